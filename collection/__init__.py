@@ -1,3 +1,3 @@
-"""The book of a collection of old disk drives and of the supplies that feed them."""
+"""The book of a shelf of drives and supplies: records, readings, services and what is due."""
 
 __version__ = "0.1.0"
