@@ -1,0 +1,1 @@
+"""What a person does: one outer act is one transaction and one journal entry."""

@@ -1,0 +1,137 @@
+"""Measurements, series, limits, instruments and readings."""
+
+from sqlalchemy import CheckConstraint, Index
+
+from collection.schema.columns import (
+    append_only,
+    at_least,
+    day_form,
+    editable,
+    lengths,
+    one_of,
+    real,
+    reference,
+    text,
+    unique_name,
+    whole,
+    yes_no,
+)
+
+GRADES = ("pass", "marginal", "fail")
+STAGES = ("as found", "as left", "between")
+GRADED = "graded"
+
+measurement = editable(
+    "measurement",
+    text("name", required=True),
+    text("name_folded", required=True),
+    text("measured_in", required=True),
+    whole("ratio"),
+    text("points"),
+    text("source"),
+    text("note"),
+    text("seed_key"),
+    whole("seed_revision"),
+    *lengths(short=["name", "measured_in"], long=["points", "source", "note"]),
+    yes_no("ratio"),
+)
+unique_name(measurement, "name_folded")
+
+limit = editable(
+    "limit_range",
+    reference("unit_id", "unit"),
+    reference("model_id", "model"),
+    text("class_name"),
+    reference("measurement_id", "measurement", required=True),
+    text("point", required=True),
+    real("nominal"),
+    real("lower"),
+    real("upper"),
+    text("source"),
+    text("from_date"),
+    text("seed_key"),
+    whole("seed_revision"),
+    *lengths(short=["class_name", "point"], long=["source"]),
+    day_form("from_date"),
+    CheckConstraint(
+        "(CASE WHEN unit_id IS NULL THEN 0 ELSE 1 END) + (CASE WHEN model_id IS NULL THEN 0 ELSE 1 END)"
+        " + (CASE WHEN class_name IS NULL THEN 0 ELSE 1 END) = 1",
+        name="one_scope",
+    ),
+    CheckConstraint("lower IS NULL OR upper IS NULL OR lower <= upper", name="order"),
+)
+Index("ix_limit_range_measurement_id", limit.c.measurement_id)
+
+instrument = editable(
+    "instrument",
+    text("name", required=True),
+    text("name_folded", required=True),
+    text("kind"),
+    reference("unit_id", "unit"),
+    text("host"),
+    text("made_version"),
+    text("note"),
+    *lengths(short=["name", "kind", "host", "made_version"], long=["note"]),
+)
+unique_name(instrument, "name_folded")
+
+instrument_use = editable(
+    "instrument_use",
+    reference("instrument_id", "instrument", required=True),
+    reference("measurement_id", "measurement", required=True),
+    whole("reference"),
+    text("from_date"),
+    real("resolution"),
+    real("uncertainty"),
+    yes_no("reference"),
+    at_least("resolution", 0),
+    at_least("uncertainty", 0),
+    day_form("from_date"),
+)
+Index("ix_instrument_use_instrument_id", instrument_use.c.instrument_id)
+
+series = append_only(
+    "series",
+    reference("unit_id", "unit", required=True),
+    reference("measurement_id", "measurement", required=True),
+    text("point", required=True),
+    *lengths(short=["point"]),
+)
+Index("ux_series_unit_id", series.c.unit_id, series.c.measurement_id, series.c.point, unique=True)
+
+reading = append_only(
+    "reading",
+    reference("series_id", "series", required=True),
+    text("taken_on", required=True),
+    real("value"),
+    text("grade"),
+    reference("instrument_id", "instrument", required=True),
+    text("stage", required=True),
+    reference("service_id", "service"),
+    text("entered", required=True),
+    text("entered_in"),
+    text("disk"),
+    reference("supply_unit_id", "unit"),
+    real("warm_up_minutes"),
+    text("load"),
+    text("note"),
+    *lengths(short=["entered", "entered_in", "disk", "load"], long=["note"]),
+    day_form("taken_on"),
+    one_of("grade", GRADES),
+    one_of("stage", STAGES),
+    CheckConstraint("(value IS NULL) <> (grade IS NULL)", name="value_or_grade"),
+    CheckConstraint("stage = 'between' OR service_id IS NOT NULL", name="stage_in_service"),
+    at_least("warm_up_minutes", 0),
+)
+Index("ix_reading_series_id", reading.c.series_id, reading.c.taken_on)
+Index("ix_reading_service_id", reading.c.service_id)
+
+reading_aside = append_only(
+    "reading_aside",
+    reference("reading_id", "reading", required=True),
+    text("reason", required=True),
+    *lengths(long=["reason"]),
+)
+Index("ix_reading_aside_reading_id", reading_aside.c.reading_id)
+
+TABLES = (measurement, limit, instrument, instrument_use, series, reading, reading_aside)

@@ -1,0 +1,1 @@
+"""Opening, migrating and backing up books; computed results; shipped data."""
