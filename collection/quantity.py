@@ -243,6 +243,7 @@ def parse_day(text: str) -> Day:
     return Day(first, bare, date(first.year, last_month, monthrange(first.year, last_month)[1]))
 
 
+@lru_cache(maxsize=65536)
 def show_day(text: str, form: str = "long") -> str:
     """Return a day text in the book's date form.
 
@@ -263,7 +264,8 @@ def show_day(text: str, form: str = "long") -> str:
 
 # --- money -------------------------------------------------------------------------------------------------
 
-# ISO 4217 list one, column "minor unit"; every other currency in common use has two digits. From memory.
+# ISO 4217 list one, column "minor unit"; every other currency has two digits. From memory, compared with one
+# published copy of the list; its fund codes (CLF, UYI, UYW) are left out: nobody pays a belt with them.
 # A code has three letters, so it is found in these lists only as a whole word.
 _NO_MINOR = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF"
 _THREE_DIGITS = "BHD IQD JOD KWD LYD OMR TND"
