@@ -1,7 +1,7 @@
 """What was read, in the unit its measurement is kept in, from index periods, strobe bars and other units.
 
-Exact arithmetic: a turn of T ms is 60000 / T r/min. A lamp on the mains flashes twice a cycle, and a ring of bars
-stands still when the flashes per minute are speed x bars (relation for strobe discs, model engineers' tables).
+Exact arithmetic: a turn of T ms is 60000 / T r/min. A lamp on the mains flashes twice a cycle, and a ring of
+bars stands still when the flashes per minute are speed x bars (strobe discs, model engineers' tables).
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from fractions import Fraction
 from collection.errors import Refused, fold
 from collection.quantity import convert, parse_number, show_number, unit_of
 
-# Nominal speeds of the flexible disk cartridge standards: 300 and 360 (ECMA-70, ECMA-99, titles and densities),
+# Nominal speeds of the flexible disk cartridge standards: 300 and 360 (ECMA-70, ECMA-99: title and density),
 # 600 for test read-out (ISO 8860-1:1987/Cor.1:1990, annex F.1). A unit may have another of its own.
 STANDARD_SPEEDS = (300.0, 360.0, 600.0)
 
@@ -22,7 +22,7 @@ _FLASHES_PER_CYCLE_MINUTE = 120  # two flashes a cycle, sixty seconds
 
 
 def parse_speeds(text: str) -> tuple[float, ...]:
-    """Return the nominal speeds in r/min that a list like "300; 360" names. Raises Refused unless all are above 0."""
+    """Return the nominal speeds in r/min that "300; 360" lists. Raises Refused unless all are above 0."""
     speeds = tuple(float(parse_number(part)) for part in text.split(";") if part.strip())
     if any(speed <= 0 for speed in speeds):
         raise Refused(
@@ -55,7 +55,7 @@ def speed_of_period(period_ms: Decimal | Fraction) -> Fraction:
 
 
 def period_of_speed(speed: Decimal | Fraction) -> Fraction:
-    """Return the time of one turn in ms at `speed` r/min: T = 60000 / N. Raises Refused unless N is above 0."""
+    """Return the time of one turn in ms at N r/min: T = 60000 / N. Raises Refused unless N is above 0."""
     if speed <= 0:
         raise Refused(f"Speed {float(speed):g} r/min is not above zero.", "Type the speed in r/min, as 300.")
     return _MS_PER_MINUTE / Fraction(speed)
@@ -85,7 +85,7 @@ def speed_of_bars(bars_per_minute: Decimal, nominal: float, mains_hz: int) -> Fr
 
 
 def percent_off(value: float, nominal: float) -> float:
-    """Return how far a value lies from a nominal that is not 0, in per cent of its size; positive is above it."""
+    """Return how far a value lies from a nominal (not 0), in per cent of its size; positive is above it."""
     return 100 * (value - nominal) / abs(nominal)
 
 
@@ -112,10 +112,10 @@ def to_measured(
 def plausible(
     measured_in: str, value: float, nominal: float | None, others: Iterable[float] = STANDARD_SPEEDS
 ) -> str | None:
-    """Return what makes a value doubtful against its nominal, or None; a doubtful value is marked, never refused.
+    """Return what makes a value doubtful against its nominal, or None; such a value is marked, never refused.
 
-    others: the nominal speeds of other classes, looked at for r/min only. Bounds: about ten times or a tenth of
-    nominal (within a tenth of that), within 2 % of another class and nearer to it, more than 25 % off.
+    others: the nominal speeds of other classes, looked at for r/min only. Bounds: about ten times or a tenth
+    of nominal (within a tenth of that), within 2 % of another class and nearer to it, more than 25 % off.
     Common practice, no source.
     """
     if not nominal:

@@ -24,7 +24,7 @@ def add_months(start: date, n: int) -> date:
 
 
 def months_between(start: date, end: date) -> int:
-    """Return the whole months gone from `start` to `end`: the most that can be added without passing `end`."""
+    """Return the whole months from `start` to `end`: the most that can be added without passing `end`."""
     n = (end.year - start.year) * 12 + end.month - start.month
     return n if add_months(start, n) <= end else n - 1
 
