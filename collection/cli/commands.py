@@ -1,0 +1,43 @@
+"""Every command with its help line, so that the help page loads no command."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Entry(NamedTuple):
+    """Where a command is found: module under collection.cli, attribute in it, first line of its help."""
+
+    module: str
+    attribute: str
+    help: str
+
+
+EVERYDAY = {
+    "start": Entry("book", "start_command", "Create the book of your collection"),
+    "import": Entry("folder", "import_command", "Bring in a folder of CSV files"),
+    "due": Entry("due", "due_command", "Show which units are due, and why"),
+    "unit": Entry("unit", "unit_group", "List, show, add and edit units"),
+    "service": Entry("service", "service_group", "Record what was done to a unit"),
+    "reading": Entry("reading", "reading_group", "Add a reading, or set one aside"),
+    "supply": Entry("supply", "supply_group", "Book supplies into and out of the drawer"),
+    "stock": Entry("stock", "stock_command", "Show what is in the drawer"),
+    "reorder": Entry("reorder", "reorder_command", "Show what to buy, and by when"),
+    "undo": Entry("journal", "undo_command", "Take back an act"),
+}
+
+OTHERS = {
+    "demo": Entry("demo", "demo_command", "Build the book of an invented club and walk through it"),
+    "where": Entry("book", "where_command", "Show which book is in use, and where it is"),
+    "export": Entry("folder", "export_group", "Write the book as files"),
+    "fault": Entry("fault", "fault_group", "Close the faults of a unit"),
+    "person": Entry("person", "person_group", "Add people"),
+    "loan": Entry("loan", "loan_group", "Lend units and take them back"),
+    "history": Entry("journal", "history_command", "Show what was done to the book, newest first"),
+    "verify": Entry("journal", "verify_command", "Check the book against its rules"),
+    "backup": Entry("backup", "backup_command", "Copy the book into a verified file"),
+    "restore": Entry("backup", "restore_command", "Put a backup in the place of the book"),
+    "completion": Entry("completion", "completion_command", "Print the completion script of a shell"),
+}
+
+COMMANDS = EVERYDAY | OTHERS

@@ -1,0 +1,80 @@
+"""What a command knows of its surroundings: which book, which day, and how to open a read or a work on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection, Engine
+
+    from collection.acts.work import Work
+
+_FOLDER = "spindlebook"
+_BOOK = "book.sqlite3"
+
+
+def data_folder() -> Path:
+    """Return the platform's folder for the books of this person; it may not exist yet."""
+    import platformdirs
+
+    return platformdirs.user_data_path(_FOLDER, appauthor=False)
+
+
+def state_folder() -> Path:
+    """Return the platform's folder for the log of this person; it may not exist yet."""
+    import platformdirs
+
+    return platformdirs.user_state_path(_FOLDER, appauthor=False)
+
+
+@dataclass
+class Face:
+    """What every command is handed: `db` as the person gave it, the day, the instant, how to print."""
+
+    db: str | None
+    today: date
+    now: datetime
+    color: bool
+    debug: bool
+    _engine: Engine | None = field(default=None, repr=False)
+
+    @property
+    def location(self) -> str:
+        """The file or database URL in use: what the person named, else one file in the data folder."""
+        return self.db or str(data_folder() / _BOOK)
+
+    def engine(self) -> Engine:
+        """Return the engine of the book in use; opening it checks nothing yet."""
+        if self._engine is None:
+            from collection.store.engine import open_engine
+
+            self._engine = open_engine(self.location)
+        return self._engine
+
+    @contextmanager
+    def view(self) -> Iterator[Connection]:
+        """Open a connection that cannot write and sees one snapshot of the book; raises NoBook."""
+        from collection.store.engine import reading
+
+        with reading(self.engine()) as connection:
+            yield connection
+
+    @contextmanager
+    def work(self, command: str, reason: str | None = None) -> Iterator[Work]:
+        """Open the one transaction of an act; without `commit` it leaves no trace. Raises NoBook."""
+        from collection.acts.work import open_work
+
+        with open_work(
+            self.engine(), command=command, today=self.today, now=self.now, who=None, reason=reason
+        ) as work:
+            yield work
+
+    def close(self) -> None:
+        """Let go of the book."""
+        if self._engine is not None:
+            self._engine.dispose()

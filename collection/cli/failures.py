@@ -1,0 +1,125 @@
+"""Every way a command can fail, turned into one or two lines on standard error and an exit code."""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+import traceback
+from pathlib import Path
+
+import click
+
+from collection.cli.show import note
+from collection.errors import Expected
+
+_OS_HINTS = {
+    errno.ENOSPC: "Make room on the disk, then repeat the command.",
+    errno.EDQUOT: "Make room on the disk, then repeat the command.",
+    errno.EROFS: "Name a place that can be written.",
+    errno.EACCES: "Name a place that you may read and write, or ask for the right to.",
+    errno.EPERM: "Name a place that you may read and write, or ask for the right to.",
+}
+# What the message of a database driver holds -> what it means, what to do.
+_DATABASE_WORDS = {
+    "database is locked": ("Another program is writing to the book.", "Repeat the command when it is done."),
+    "lock timeout": ("Another program is writing to the book.", "Repeat the command when it is done."),
+    "disk is full": ("The disk is full; nothing was changed.", "Make room on it, then repeat the command."),
+    "No space left": ("The disk is full; nothing was changed.", "Make room on it, then repeat the command."),
+    "readonly database": ("The book cannot be written.", "Ask for the right to write its file and folder."),
+    "unable to open": ("The book cannot be opened.", "See where it is with: spindlebook where"),
+    "malformed": ("The file of the book is damaged.", "Bring back a backup with: spindlebook restore FILE"),
+    "disk I/O error": ("The disk failed under the book.", "Check the disk, then type: spindlebook verify"),
+    "not a database": ("The file is not a book.", "See which is in use with: spindlebook where"),
+}
+_NO_CONNECTION = ("connection", "could not translate host name", "timeout expired", "server closed")
+
+
+def report(error: BaseException, *, debug: bool) -> int:
+    """Say what went wrong and return the exit code; a mistake of the program itself goes to a log file."""
+    if isinstance(error, BrokenPipeError):
+        _abandon_output()
+        return 0  # the act is done; whoever read the output had enough of it
+    if isinstance(error, KeyboardInterrupt | click.Abort):
+        note("Interrupted.")
+        return 130
+    if isinstance(error, click.ClickException):
+        return _usage(error)
+    what, hint, code = _words(error) or _own_mistake(error)
+    if isinstance(error, OSError):
+        _abandon_output()
+    note(what, *([hint] if hint else []))
+    if debug:
+        note("".join(traceback.format_exception(error)))
+    return code
+
+
+def _usage(error: click.ClickException) -> int:
+    note(error.format_message())
+    context = getattr(error, "ctx", None)
+    if context is not None:
+        note(f"Type: {context.command_path} --help")
+    return error.exit_code
+
+
+def _words(error: BaseException) -> tuple[str, str, int] | None:
+    if isinstance(error, Expected):
+        return error.what, error.hint, error.exit_code
+    if _is_from_database(error):
+        return _database(error)
+    if isinstance(error, OSError):
+        place = f"{error.filename}: " if error.filename else ""
+        return f"{place}{error.strerror or error}.", _OS_HINTS.get(error.errno or 0, ""), 1
+    if isinstance(error, EOFError):
+        return "The input ended before the question was answered; nothing was written.", "", 1
+    if isinstance(error, MemoryError):
+        return "The memory of this computer ran out; nothing was changed.", "Close other programs first.", 1
+    return None
+
+
+def _is_from_database(error: BaseException) -> bool:
+    """Tell a driver's error from others without importing a driver that was not in use."""
+    bases = {(base.__module__, base.__name__) for base in type(error).__mro__}
+    return bool(bases & {("sqlalchemy.exc", "DBAPIError"), ("sqlite3", "Error"), ("psycopg", "Error")})
+
+
+def _database(error: BaseException) -> tuple[str, str, int] | None:
+    message = str(getattr(error, "orig", error))
+    for words, (what, hint) in _DATABASE_WORDS.items():
+        if words in message:
+            return what, hint, 1
+    if "OperationalError" in type(error).__name__ and any(words in message for words in _NO_CONNECTION):
+        first_line = message.strip().splitlines()[0]
+        return f"There is no connection to the book: {first_line}", "See where it is: spindlebook where", 5
+    return None
+
+
+def _own_mistake(error: BaseException) -> tuple[str, str, int]:
+    name = f"{type(error).__name__}: {error}".splitlines()[0]
+    return f"Spindlebook made a mistake of its own ({name}).", _log(error), 1
+
+
+def _log(error: BaseException) -> str:
+    from datetime import UTC, datetime
+
+    from collection.cli.face import state_folder
+
+    file = state_folder() / "mistakes.log"
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        with file.open("a", encoding="utf-8", errors="replace") as log:
+            log.write(f"{datetime.now(UTC).isoformat()} {Path(sys.argv[0]).name}\n")
+            log.writelines(traceback.format_exception(error))
+    except OSError as trouble:
+        return f"It could not be written to {file} ({trouble.strerror}); repeat with --debug to see it."
+    return f"Please report it; what happened is in {file}"
+
+
+def _abandon_output() -> None:
+    """Send what is still buffered nowhere, so that Python's own last flush does not fail a second time."""
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            if stream is not None:
+                stream.flush()
+        except (OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

@@ -1,0 +1,251 @@
+"""Show rows and lines to a person or a program, and ask a person a question."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, Literal, ParamSpec, TypeVar
+
+import click
+
+from collection.cli.table import lay_out, width_of
+from collection.errors import Refused
+
+Mode = Literal["table", "json", "csv"]
+Row = Mapping[str, Any]
+P = ParamSpec("P")
+T = TypeVar("T")
+
+# Stored text must not steer a terminal: C0 and C1 controls, and those that turn the direction of writing.
+_STEERING = dict.fromkeys([*range(32), *range(127, 160), *range(0x202A, 0x202F), *range(0x2066, 0x206A)])
+_IN_CELL = _STEERING | {ord(blank): " " for blank in "\t\n\r"}
+_IN_LINE = {code: gone for code, gone in _STEERING.items() if code not in (9, 10)}
+_NUMBERS = (int, float, Decimal, Fraction)
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def plain(value: Any) -> str:
+    """Return a value as the text of a cell: nothing for None, no exponents, commas in a list."""
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    if isinstance(value, list | tuple):
+        return ", ".join(plain(item) for item in value)
+    return str(getattr(value, "text", value))
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a list.
+
+    key: its name for programs (the CSV folder's where one exists) and in each row.
+    heading: what a person reads above it; the key with blanks when left out.
+    show: how a value is written for a person.
+    right: whether it is set to the right; numbers are when left out.
+    in_table: False keeps a column for programs only.
+    """
+
+    key: str
+    heading: str = ""
+    show: Callable[[Any], str] = plain
+    right: bool | None = None
+    in_table: bool = True
+
+    @property
+    def title(self) -> str:
+        """The text above the column."""
+        return self.heading or self.key.replace("_", " ")
+
+
+def output_options(command: Callable[P, T]) -> Callable[P, T]:
+    """Add --json and --csv to a command, which receives `mode` ("table", "json" or "csv") for `emit`."""
+    for mode, text in (("csv", "Print CSV (RFC 4180)."), ("json", "Print JSON: a list of objects.")):
+        option = click.option(f"--{mode}", "mode", flag_value=mode, type=str, default="table", help=text)
+        command = option(command)
+    return command
+
+
+def emit(rows: Sequence[Row], columns: Sequence[Column], mode: Mode = "table", *, empty: str = "") -> None:
+    """Print a list from the same rows for a person or for a program.
+
+    A terminal gets a table that fits it, a pipe the same table at its natural width; `empty` is the sentence
+    that a person reads in the place of a table without rows. JSON and CSV are UTF-8 on every system.
+    """
+    if mode == "json":
+        _write(_json(rows, columns))
+    elif mode == "csv":
+        _write(_csv(rows, columns))
+    elif rows:
+        _table(rows, [column for column in columns if column.in_table])
+    elif empty:
+        say(empty)
+
+
+def emit_object(thing: Row) -> None:
+    """Print one JSON object, its values in the same forms as in a list."""
+    _write(_encode(thing, indent=2) + "\n")
+
+
+def say(*lines: str, bold: bool = False) -> None:
+    """Print lines to standard output, stripped of characters that would steer the terminal."""
+    for line in lines:
+        click.echo(click.style(clean(line), bold=True) if bold else clean(line))
+
+
+def note(*lines: str) -> None:
+    """Print lines to standard error: what is not the result itself."""
+    for line in lines:
+        click.echo(clean(line), err=True)
+
+
+def clean(text: str) -> str:
+    """Return a text without the characters that steer a terminal; line breaks and tabs stay."""
+    return text.translate(_IN_LINE)
+
+
+def _table(rows: Sequence[Row], columns: Sequence[Column]) -> None:
+    cells = [[column.show(row.get(column.key)).translate(_IN_CELL) for column in columns] for row in rows]
+    right = [_is_right(column, rows) for column in columns]
+    heading, body = lay_out([column.title for column in columns], cells, right, _terminal_width())
+    say(*heading, bold=True)
+    click.echo("\n".join(body))
+
+
+def _is_right(column: Column, rows: Sequence[Row]) -> bool:
+    if column.right is not None:
+        return column.right
+    values = [row[column.key] for row in rows if row.get(column.key) is not None]
+    return bool(values) and all(
+        isinstance(value, _NUMBERS) and not isinstance(value, bool) for value in values
+    )
+
+
+def _terminal_width() -> int | None:
+    if not _is_terminal(sys.stdout):
+        return None
+    import shutil
+
+    return shutil.get_terminal_size((80, 24)).columns
+
+
+def _is_terminal(stream: Any) -> bool:
+    return stream is not None and not stream.closed and bool(stream.isatty())
+
+
+def _write(text: str) -> None:
+    click.echo(text.encode("utf-8", "replace"), nl=False)
+
+
+def _encode(value: Any, indent: int | None = None) -> str:
+    import json
+
+    return json.dumps(value, ensure_ascii=False, indent=indent, default=_for_json)
+
+
+def _for_json(value: Any) -> Any:
+    if isinstance(value, Decimal | Fraction):
+        return int(value) if value == int(value) else float(value)
+    return value.isoformat() if isinstance(value, date) else str(getattr(value, "text", value))
+
+
+def _json(rows: Sequence[Row], columns: Sequence[Column]) -> str:
+    keys = [column.key for column in columns]
+    return "[" + ",".join("\n" + _encode({key: row.get(key) for key in keys}) for row in rows) + "\n]\n"
+
+
+def _csv(rows: Sequence[Row], columns: Sequence[Column]) -> str:
+    import csv
+    import io
+
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow([column.key for column in columns])
+    writer.writerows([_csv_cell(row.get(column.key)) for column in columns] for row in rows)
+    return text.getvalue()
+
+
+def _csv_cell(value: Any) -> str:
+    """Return a CSV cell; a text that a spreadsheet would run as a formula is led by an apostrophe."""
+    if isinstance(value, list | tuple):
+        value = ";".join(plain(item) for item in value)
+    text = plain(value)
+    if isinstance(value, str) and text.startswith(_FORMULA) and not _is_number(text):
+        return "'" + text
+    return text
+
+
+def _is_number(text: str) -> bool:
+    import re
+
+    return re.fullmatch(r"[+-]?\d+(\.\d+)?", text, re.ASCII) is not None
+
+
+def ask(question: str, default: str, parse: Callable[[str], T]) -> T:
+    """Ask on standard error until `parse` accepts the answer; an empty answer is the default.
+
+    Without a terminal the default is taken and printed. Raises EOFError when the input ends, and whatever
+    `parse` raises for the default.
+    """
+    if not _has_person():
+        note(f"{question}: {default} (default)")
+        return parse(default)
+    while True:
+        try:
+            return parse(_answer(f"{question} [{default}]: ") or default)
+        except Refused as refusal:
+            note(str(refusal))
+
+
+def confirm(question: str, *, yes: bool = False) -> bool:
+    """Ask for a yes on standard error; `yes` answers beforehand, no terminal answers no and says so."""
+    if yes:
+        return True
+    if not _has_person():
+        note(f"{question} no (there is no terminal to ask at; --yes answers beforehand)")
+        return False
+    return _answer(f"{question} [y/N]: ").lower() in ("y", "yes")
+
+
+def _has_person() -> bool:
+    return _is_terminal(sys.stdin) and _is_terminal(sys.stderr)
+
+
+def _answer(prompt: str) -> str:
+    click.echo(prompt, nl=False, err=True)
+    line = sys.stdin.readline()
+    if not line:
+        note("")
+        raise EOFError
+    return line.strip()
+
+
+@contextmanager
+def progress(label: str) -> Iterator[Callable[[int, int], None]]:
+    """Yield `tick(done, total)`; after half a second it shows how far the work is, on a terminal only."""
+    from time import monotonic
+
+    shown, due = "", monotonic() + 0.5
+    visible = _is_terminal(sys.stderr)
+
+    def tick(done: int, total: int) -> None:
+        nonlocal shown, due
+        if visible and monotonic() >= due:
+            due = monotonic() + 0.1
+            shown = f"{label}: {done:,} of {total:,}"
+            click.echo(f"\r{shown}", nl=False, err=True)
+
+    try:
+        yield tick
+    finally:
+        if shown:
+            click.echo("\r" + " " * width_of(shown) + "\r", nl=False, err=True)

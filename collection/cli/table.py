@@ -1,0 +1,102 @@
+"""Lay out rows of text as a table that fits a terminal: columns are wrapped, never cut."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator, Sequence
+from itertools import zip_longest
+
+_GAP = "  "
+_LEAST = 8
+
+
+def width_of(text: str) -> int:
+    """Return how many cells of a terminal a text takes; wide characters take two (Unicode Annex #11)."""
+    if text.isascii():
+        return len(text)
+    return sum(_cells(character) for character in text)
+
+
+def _cells(character: str) -> int:
+    if unicodedata.category(character) in ("Mn", "Me", "Cf"):
+        return 0
+    return 2 if unicodedata.east_asian_width(character) in "WF" else 1
+
+
+def wrap(text: str, width: int) -> list[str]:
+    """Break a text into lines of at most `width` cells, at blanks where there are any."""
+    lines = [""]
+    for word in text.split(" "):
+        joined = f"{lines[-1]} {word}" if lines[-1] else word
+        if width_of(joined) <= width:
+            lines[-1] = joined
+        else:
+            pieces = list(_pieces(word, width))
+            lines[-1:] = ([lines[-1]] if lines[-1] else []) + pieces
+    return lines
+
+
+def _pieces(word: str, width: int) -> Iterator[str]:
+    piece = ""
+    for character in word:
+        if piece and width_of(piece + character) > width:
+            yield piece
+            piece = ""
+        piece += character
+    yield piece
+
+
+def lay_out(
+    headings: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[bool], width: int | None
+) -> tuple[list[str], list[str]]:
+    """Return the lines of the heading and the lines of the rows.
+
+    `right` tells which columns hold numbers; `width` is what the terminal offers, None without a limit.
+    Where even the narrowest columns do not fit side by side, each row becomes a block of lines
+    "heading: value".
+    """
+    natural = [max(width_of(cell) for cell in column) for column in zip(headings, *rows, strict=True)]
+    widths = _fit(natural, right, width)
+    if widths is None:
+        return [], list(_blocks(headings, rows, width or 0))
+    heading = list(_lines(headings, widths, right))
+    return heading, [line for row in rows for line in _lines(row, widths, right)]
+
+
+def _fit(natural: list[int], right: Sequence[bool], width: int | None) -> list[int] | None:
+    """Narrow the widest text columns until all fit; None when that cannot be."""
+    widths = list(natural)
+    spare = (width or 0) - sum(widths) - len(_GAP) * (len(widths) - 1)
+    while width is not None and spare < 0:
+        wide = [at for at, cells in enumerate(widths) if not right[at] and cells > _LEAST]
+        if not wide:
+            return None
+        widths[max(wide, key=lambda at: widths[at])] -= 1
+        spare += 1
+    return widths
+
+
+def _lines(cells: Sequence[str], widths: Sequence[int], right: Sequence[bool]) -> Iterator[str]:
+    columns = [
+        wrap(cell, width) if width_of(cell) > width else [cell]
+        for cell, width in zip(cells, widths, strict=True)
+    ]
+    for line in zip_longest(*columns, fillvalue=""):
+        padded = [_pad(text, *form) for text, form in zip(line, zip(widths, right, strict=True), strict=True)]
+        yield _GAP.join(padded).rstrip()
+
+
+def _pad(text: str, width: int, right: bool) -> str:
+    blanks = " " * (width - width_of(text))
+    return blanks + text if right else text + blanks
+
+
+def _blocks(headings: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> Iterator[str]:
+    for number, row in enumerate(rows):
+        if number:
+            yield ""
+        for heading, cell in zip(headings, row, strict=True):
+            if cell:
+                first, *more = wrap(f"{heading}: {cell}", max(width - 2, 1))
+                yield first
+                yield from (f"  {line}" for line in more)
