@@ -58,15 +58,16 @@ change = kept_by_program(
     reference("act_id", "act", required=True),
     text("kind", required=True),
     text("table_name", required=True),
-    whole("row_id"),
+    whole("row_id", nullable=False),
     whole("version"),
     text("before"),
     text("after"),
     whole("rows"),
     text("digest"),
     one_of("kind", CHANGE_KINDS),
+    # An append is a run of rows with consecutive ids from row_id on: counted and digested, not repeated.
     CheckConstraint("(kind = 'append') = (digest IS NOT NULL)", name="append_digest"),
-    CheckConstraint("(kind = 'append') = (row_id IS NULL)", name="append_rows"),
+    CheckConstraint("(kind = 'append') = (rows IS NOT NULL)", name="append_rows"),
     append=True,
 )
 Index("ix_change_act_id", change.c.act_id)

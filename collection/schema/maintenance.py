@@ -51,9 +51,10 @@ amount = editable(
     text("entered", required=True),
     text("entered_in"),
     real("chance"),
+    text("source"),
     text("seed_key"),
     whole("seed_revision"),
-    *lengths(short=["entered", "entered_in"]),
+    *lengths(short=["entered", "entered_in"], long=["source"]),
     at_least("steps", 0),
     CheckConstraint("chance >= 0 AND chance <= 1", name="chance_range"),
 )

@@ -42,11 +42,12 @@ supply = editable(
     whole("open_life_months"),
     real("wanted_chance"),
     text("note"),
+    text("source"),
     text("seed_key"),
     whole("seed_revision"),
     *lengths(
         short=["name", "kind", "measured_in", "smallest_step", "density", "polymer", "thickener", "strength", "size"],
-        long=["fits", "note"],
+        long=["fits", "note", "source"],
     ),
     one_of("tracked", TRACKED),
     at_least("shelf_life_months", 1),

@@ -1,0 +1,97 @@
+"""Starting a book: the schema, the book's own settings and the reference data, or nothing at all."""
+
+import os
+from contextlib import suppress
+from datetime import date, datetime
+from pathlib import Path
+
+from sqlalchemy.engine import Engine
+
+from collection.acts.reference import bring_in_reference
+from collection.acts.work import Work, open_work
+from collection.errors import Refused
+from collection.store.book import BookSettings
+from collection.store.engine import book_url, is_url, open_engine
+from collection.store.migrate import create_schema
+
+
+def start_book(
+    location: str, settings: BookSettings, *, today: date, now: datetime, made_by: str = "start"
+) -> None:
+    """Create a book at ``location`` with its reference data; refused when something stands there.
+
+    A file is made under another name and renamed when it is whole, so a killed start leaves no half book. A database
+    on a server gets its tables in one transaction and its first act in another; starting again goes on from there.
+    """
+    check_settings(settings)
+    url = book_url(location)
+    if url.get_backend_name() == "sqlite":
+        _start_file(Path(str(url.database)), settings, today, now, made_by)
+        return
+    engine = open_engine(location)
+    if not _has_schema_only(engine):
+        create_schema(location)
+    _first_act(engine, settings, today, now, made_by)
+
+
+def check_settings(settings: BookSettings) -> None:
+    """Refuse settings that no book can have, by name."""
+    from zoneinfo import available_timezones
+
+    if settings.time_zone not in available_timezones():
+        raise Refused(f"'{settings.time_zone}' is not a time zone.", "Form: Europe/Lisbon (or UTC)")
+    if len(settings.currency) != 3 or not (settings.currency.isascii() and settings.currency.isupper()):
+        raise Refused(f"'{settings.currency}' is not an ISO 4217 currency code.", "Form: three capitals, as EUR")
+    if settings.mains_hertz not in (50, 60):
+        raise Refused(f"Mains frequency {settings.mains_hertz} Hz: mains run at 50 or 60 Hz.", "Give --hertz 50 or 60")
+    if not 90 <= settings.mains_volts <= 260:
+        raise Refused(f"Mains voltage {settings.mains_volts} V: 90 to 260 V are taken.", "Give --volts 230 or 120")
+
+
+def _start_file(path: Path, settings: BookSettings, today: date, now: datetime, made_by: str) -> None:
+    if path.exists():
+        raise Refused(f"There is something at {path} already; nothing is overwritten.", "Choose another with --db")
+    path.parent.mkdir(parents=True, exist_ok=True)
+    aside = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        aside.unlink(missing_ok=True)
+        os.close(os.open(aside, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+        create_schema(str(aside))
+        engine = open_engine(str(aside))
+        _first_act(engine, settings, today, now, made_by)
+        engine.dispose()
+        os.link(aside, path)
+    except FileExistsError:
+        raise Refused(f"There is something at {path} already; nothing is overwritten.", "Choose another with --db") from None
+    finally:
+        with suppress(FileNotFoundError):
+            aside.unlink()
+
+
+def _has_schema_only(engine: Engine) -> bool:
+    from collection.store.engine import HEAD, schema_version
+
+    with engine.connect() as connection:
+        if schema_version(connection) != HEAD:
+            return False
+        return connection.exec_driver_sql("SELECT count(*) FROM book").scalar() == 0
+
+
+def _first_act(engine: Engine, settings: BookSettings, today: date, now: datetime, made_by: str) -> None:
+    with open_work(engine, "start", today=today, now=now) as work:
+        _write_settings(work, settings, made_by)
+        counts = bring_in_reference(work)
+        work.commit(f"started the book with {counts} rows of reference data")
+
+
+def _write_settings(work: Work, settings: BookSettings, made_by: str) -> None:
+    work.insert(
+        "book",
+        name=settings.name,
+        time_zone=settings.time_zone,
+        currency=settings.currency,
+        date_form=settings.date_form,
+        mains_hertz=settings.mains_hertz,
+        mains_volts=settings.mains_volts,
+        made_by=made_by,
+    )

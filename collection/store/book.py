@@ -1,0 +1,35 @@
+"""A book's own settings, and what a new one needs before its first act."""
+
+from dataclasses import dataclass
+
+from sqlalchemy.engine import Connection
+
+from collection.store.engine import fetch
+
+
+@dataclass(frozen=True)
+class BookSettings:
+    """What ``start`` asks: all that dates, money and mains-driven strobes depend on."""
+
+    time_zone: str = "UTC"
+    currency: str = "EUR"
+    mains_volts: int = 230
+    mains_hertz: int = 50
+    date_form: str = "iso"
+    name: str | None = None
+
+
+@dataclass(frozen=True)
+class Book:
+    """The book that is open."""
+
+    key: str
+    settings: BookSettings
+    made_by: str
+
+
+def open_book(connection: Connection) -> Book:
+    """The book's id and settings."""
+    sql = "SELECT key, made_by, time_zone, currency, mains_volts, mains_hertz, date_form, name FROM book"
+    key, made_by, *settings = fetch(connection, sql)[0]
+    return Book(str(key), BookSettings(*settings), str(made_by))

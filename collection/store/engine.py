@@ -1,0 +1,184 @@
+"""One engine factory for the whole program, and the two ways to use it: a snapshot to read, a transaction to write.
+
+SQLite: the driver's own transaction handling is off and BEGIN is sent by us, IMMEDIATE for writers, because a deferred
+transaction that turns into a writer fails at once or loses updates ("Transactions with SQLite and the sqlite3 driver",
+SQLAlchemy SQLite dialect documentation; "Transaction", sqlite.org). The rollback journal (DELETE) with synchronous=EXTRA
+keeps a commit across a power cut right after it ("PRAGMA synchronous", sqlite.org). PostgreSQL: readers see one snapshot
+(REPEATABLE READ), writers queue for one advisory lock, so that acts form a chain.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.engine import URL, Connection, Engine
+
+from collection.errors import Expected, NoBook
+
+APPLICATION_ID = 0x5350424B  # "SPBK"
+HEAD = "0001"
+OLDEST_SQLITE = (3, 37, 0)  # first with STRICT tables ("STRICT Tables", sqlite.org)
+WRITER_LOCK = 0x5350424B
+_WRITE = "spindlebook_write"
+_PRAGMAS = (
+    "busy_timeout = 5000",
+    "recursive_triggers = ON",
+    "journal_mode = DELETE",
+    "synchronous = EXTRA",
+    "trusted_schema = OFF",
+    "cell_size_check = ON",
+)
+
+
+def is_url(location: str) -> bool:
+    """Whether ``location`` is a database URL rather than a file."""
+    return "://" in location
+
+
+def book_url(location: str) -> URL:
+    """The URL of a file name or of a database URL; only SQLite and PostgreSQL are served."""
+    if not is_url(location):
+        return URL.create("sqlite", database=str(Path(location).expanduser().absolute()))
+    try:
+        url = sa.make_url(location)
+    except sa.exc.ArgumentError:
+        raise NoBook("--db: this database URL cannot be read.", "Form: postgresql+psycopg://USER@HOST/NAME") from None
+    if url.get_backend_name() == "postgresql":
+        return url.set(drivername="postgresql+psycopg")
+    if url.get_backend_name() == "sqlite" and url.database:
+        return url
+    raise NoBook(
+        f"--db: a book cannot stand in '{url.get_backend_name()}'; it is a file or a PostgreSQL database.",
+        "Give a file name or postgresql+psycopg://USER@HOST/NAME",
+    )
+
+
+def show_location(location: str) -> str:
+    """The location with any password hidden."""
+    return book_url(location).render_as_string(hide_password=True) if is_url(location) else location
+
+
+def open_engine(location: str, *, enforce_references: bool = True) -> Engine:
+    """An engine for ``location``; nothing is opened or created yet.
+
+    ``enforce_references=False`` is for migrations only: SQLite's copy-and-rename of a table would otherwise delete or
+    refuse the rows that refer to it ("ALTER TABLE" 7, sqlite.org).
+    """
+    url = book_url(location)
+    if url.get_backend_name() == "sqlite":
+        return _sqlite_engine(url, enforce_references)
+    try:
+        engine = sa.create_engine(url, poolclass=sa.NullPool, connect_args={"connect_timeout": 5})
+    except ModuleNotFoundError:
+        raise NoBook("PostgreSQL needs its driver.", "Type: pip install 'spindlebook[postgresql]'") from None
+    sa.event.listen(engine, "begin", _lock_out_other_writers)
+    return engine
+
+
+def _sqlite_engine(url: URL, enforce_references: bool) -> Engine:
+    import sqlite3
+
+    if sqlite3.sqlite_version_info < OLDEST_SQLITE:
+        wanted = ".".join(map(str, OLDEST_SQLITE))
+        raise Expected(f"SQLite {sqlite3.sqlite_version} is too old; {wanted} or newer is needed.", "Update Python.")
+    engine = sa.create_engine(url, poolclass=sa.NullPool)
+
+    @sa.event.listens_for(engine, "connect")
+    def prepare(connection: Any, _record: object) -> None:
+        connection.isolation_level = None
+        for pragma in (*_PRAGMAS, "foreign_keys = ON") if enforce_references else _PRAGMAS:
+            connection.execute(f"PRAGMA {pragma}")
+
+    @sa.event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        writes = connection.get_execution_options().get(_WRITE)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+def _lock_out_other_writers(connection: Connection) -> None:
+    if connection.get_execution_options().get(_WRITE):
+        connection.exec_driver_sql("SET LOCAL lock_timeout = '5s'")
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITER_LOCK})")
+
+
+def must_exist(engine: Engine) -> None:
+    """Refuse a SQLite file that is not there, before the driver would create it."""
+    if engine.dialect.name == "sqlite" and not Path(str(engine.url.database)).is_file():
+        raise NoBook(f"There is no book at {engine.url.database}.", "Type: spindlebook start (or: spindlebook demo)")
+
+
+def recognise(connection: Connection) -> None:
+    """Refuse whatever is not a book of this program's version."""
+    version = schema_version(connection)
+    if version is None:
+        raise NoBook(
+            f"{_name(connection)} is not a book of this program; it was left as it is.",
+            "Type: spindlebook where, then choose the book with --db FILE",
+        )
+    if version != HEAD:
+        older = version < HEAD
+        raise NoBook(
+            f"{_name(connection)} was made by {'an older' if older else 'a newer'} version (schema {version}, this"
+            f" program has {HEAD}); nothing was changed.",
+            "Type: spindlebook upgrade" if older else "Install the newer program.",
+        )
+
+
+def schema_version(connection: Connection) -> str | None:
+    """The schema revision a book stands at; None for anything that is not a book."""
+    try:
+        if connection.dialect.name == "sqlite":
+            if connection.exec_driver_sql("PRAGMA application_id").scalar() != APPLICATION_ID:
+                return None
+        elif None in connection.exec_driver_sql("SELECT to_regclass('seal'), to_regclass('alembic_version')").one():
+            return None
+        version = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
+        return None if version is None else str(version)
+    except sa.exc.DatabaseError:
+        return None
+
+
+def _name(connection: Connection) -> str:
+    return connection.engine.url.render_as_string(hide_password=True).removeprefix("sqlite:///")
+
+
+@contextmanager
+def reading(engine: Engine) -> Iterator[Connection]:
+    """A connection that cannot write and sees one snapshot."""
+    must_exist(engine)
+    with engine.connect() as connection:
+        if engine.dialect.name == "sqlite":
+            connection.connection.driver_connection.execute("PRAGMA query_only = ON")  # type: ignore[union-attr]
+        else:
+            connection = connection.execution_options(
+                isolation_level="REPEATABLE READ", postgresql_readonly=True
+            )
+        with connection.begin():
+            recognise(connection)
+            yield connection
+
+
+@contextmanager
+def writing(engine: Engine) -> Iterator[Connection]:
+    """A connection inside the one writing transaction; it is rolled back unless the caller commits."""
+    must_exist(engine)
+    with engine.connect().execution_options(**{_WRITE: True}) as connection:
+        transaction = connection.begin()
+        try:
+            recognise(connection)
+            yield connection
+        finally:
+            if transaction.is_active:
+                transaction.rollback()
+
+
+def fetch(connection: Connection, sql: str, **parameters: Any) -> list[tuple[Any, ...]]:
+    """Raw rows of a SELECT with ``:name`` parameters; no per-value processing, for reads of any size."""
+    result = connection.execute(sa.text(sql), parameters)
+    rows: list[tuple[Any, ...]] = result.cursor.fetchall()  # type: ignore[union-attr]
+    result.close()
+    return rows

@@ -1,0 +1,90 @@
+"""Bringing a database to this program's schema: one transaction for the whole way, checked before it is kept.
+
+SQLite is migrated on a connection without foreign keys, because its way to change a table copies and renames it
+("ALTER TABLE" 7, sqlite.org); afterwards foreign_key_check and quick_check must be clean or everything is rolled back.
+"""
+
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy.engine import Connection, Engine
+
+from collection.errors import NoBook, Refused
+from collection.store.engine import APPLICATION_ID, HEAD, open_engine, schema_version
+from collection.store.shipped import shipped
+
+if TYPE_CHECKING:
+    from alembic.config import Config
+
+
+def create_schema(location: str) -> None:
+    """Make every table in an empty database; refused when anything stands there already."""
+    engine = open_engine(location, enforce_references=False)
+    with engine.connect().execution_options(spindlebook_write=True) as connection, connection.begin():
+        _refuse_when_not_empty(connection)
+        if engine.dialect.name == "sqlite":
+            connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
+        _migrate(connection)
+    engine.dispose()
+
+
+def upgrade_schema(engine: Engine) -> str:
+    """Bring a known older book to the present schema; returns the revision it had.
+
+    The caller has made a verified backup before. Raises NoBook for a foreign or newer database.
+    """
+    with engine.connect().execution_options(spindlebook_write=True) as connection, connection.begin():
+        before = schema_version(connection)
+        if before is None:
+            raise NoBook("This is not a book of this program; it was left as it is.", "Type: spindlebook where")
+        if before not in known_revisions():
+            raise NoBook(
+                f"This book was made by a newer version (schema {before}, this program has {HEAD}); nothing was changed.",
+                "Install the newer program.",
+            )
+        if before != HEAD:
+            _migrate(connection)
+    return before
+
+
+def known_revisions() -> set[str]:
+    """Every schema revision that this program can upgrade from, its own included."""
+    from alembic.script import ScriptDirectory
+
+    return {script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()}
+
+
+def _refuse_when_not_empty(connection: Connection) -> None:
+    if connection.dialect.name == "sqlite":
+        sql = "SELECT count(*) FROM sqlite_master"
+    else:
+        sql = "SELECT count(*) FROM information_schema.tables WHERE table_schema = current_schema()"
+    if connection.exec_driver_sql(sql).scalar():
+        name = connection.engine.url.render_as_string(hide_password=True)
+        raise Refused(f"{name} holds tables already; a new book needs an empty place.", "Choose another with --db")
+
+
+def _migrate(connection: Connection) -> None:
+    from alembic import command
+
+    config = _config()
+    config.attributes["connection"] = connection
+    command.upgrade(config, "head")
+    if connection.dialect.name == "sqlite":
+        _check_sqlite(connection)
+
+
+def _check_sqlite(connection: Connection) -> None:
+    broken: list[Any] = list(connection.exec_driver_sql("PRAGMA foreign_key_check").fetchmany(3))
+    damage = connection.exec_driver_sql("PRAGMA quick_check").scalar()
+    if broken or damage != "ok":
+        raise Refused(f"The migrated book would be damaged ({broken or damage}); it was left as it was.", "")
+
+
+def _config() -> "Config":
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(shipped("migrations")).replace("%", "%%"))
+    return config
+
+
