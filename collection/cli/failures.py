@@ -57,7 +57,7 @@ def report(error: BaseException, *, debug: bool) -> int:
 def _usage(error: click.ClickException) -> int:
     note(error.format_message())
     context = getattr(error, "ctx", None)
-    if context is not None:
+    if context is not None and not isinstance(error, click.exceptions.NoArgsIsHelpError):
         note(f"Type: {context.command_path} --help")
     return error.exit_code
 

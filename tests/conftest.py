@@ -1,0 +1,120 @@
+"""Fixtures of every test: a book on each database, frozen time, a home that is not the person's own."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.support.times import NOW, TODAY
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Engine
+
+    from tests.support.postgres import Server
+
+_TEMPLATE = "template_book"
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Server]:
+    """Yield the server of this run; without one the run ends: half a run must not look like a whole one."""
+    from tests.support.postgres import NoServerError, running_server
+
+    try:
+        with running_server() as server:
+            yield server
+    except NoServerError as trouble:
+        pytest.exit(str(trouble), returncode=1)
+
+
+@pytest.fixture(scope="session")
+def postgres_template(postgres: Server) -> str:
+    """Return the name of a database with an empty book in it."""
+    _start(postgres.create(_TEMPLATE))
+    return _TEMPLATE
+
+
+@pytest.fixture(scope="session")
+def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the path of a file with an empty book in it."""
+    file = tmp_path_factory.mktemp("template") / "book.sqlite3"
+    _start(str(file))
+    return file
+
+
+def _start(location: str) -> None:
+    from collection.acts.start import start_book
+    from collection.store.book import BookSettings
+
+    start_book(location, BookSettings(), today=TODAY, now=NOW)
+
+
+@pytest.fixture
+def sqlite_book(sqlite_template: Path, tmp_path: Path) -> Path:
+    """Return the path of a fresh book with reference data, a file of this test alone."""
+    return Path(shutil.copy(sqlite_template, tmp_path / "book.sqlite3"))
+
+
+@pytest.fixture
+def postgres_book(postgres: Server, postgres_template: str) -> Iterator[str]:
+    """Yield the URL of a fresh book with reference data, a database of this test alone."""
+    with postgres.copy(postgres_template) as url:
+        yield url
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def book_url(request: pytest.FixtureRequest) -> str:
+    """Return where a fresh book stands, once a file name and once a PostgreSQL URL: what --db takes."""
+    return str(request.getfixturevalue("sqlite_book" if request.param == "sqlite" else "postgres_book"))
+
+
+@pytest.fixture
+def engine(book_url: str) -> Iterator[Engine]:
+    """Yield an engine on a fresh book, on each database."""
+    from collection.store.engine import open_engine
+
+    made = open_engine(book_url)
+    yield made
+    made.dispose()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def empty_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """Yield a place where nothing stands yet, once a file name and once the URL of an empty database."""
+    if request.param == "sqlite":
+        yield str(tmp_path / "new.sqlite3")
+    else:
+        with request.getfixturevalue("postgres").copy("template0") as url:
+            yield url
+
+
+@pytest.fixture
+def today() -> date:
+    """Return the day of every test."""
+    return TODAY
+
+
+@pytest.fixture
+def now() -> datetime:
+    """Return the instant of every test."""
+    return NOW
+
+
+@pytest.fixture(autouse=True)
+def own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Give every test an empty home, so that no test reads or writes a person's own book or log."""
+    for name in (
+        "SPINDLEBOOK_DB",
+        "SPINDLEBOOK_TODAY",
+        "NO_COLOR",
+        "COLUMNS",
+        "XDG_DATA_HOME",
+        "XDG_STATE_HOME",
+    ):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))

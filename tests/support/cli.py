@@ -1,0 +1,81 @@
+"""Run the program as a person would: in this process, which is fast, or in one of its own."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import click
+from click.testing import CliRunner
+
+from collection.cli.main import run
+from tests.support.times import TODAY
+
+ROOT = Path(__file__).parents[2]
+
+
+@dataclass(frozen=True)
+class Ran:
+    """What a run left behind: exit code, standard output, standard error."""
+
+    code: int
+    out: str
+    err: str
+
+
+class _WithHandler(click.Command):
+    """Lets click's runner call the program with its own handling of errors."""
+
+    def main(self, args: Sequence[str] | None = None, *_: Any, **__: Any) -> Any:
+        """Run and leave with the exit code."""
+        sys.exit(run(args or ()))
+
+
+def run_cli(
+    args: Sequence[str],
+    *,
+    db: str | Path | None = None,
+    today: date | None = TODAY,
+    answers: str | None = None,
+) -> Ran:
+    """Run a command line in this process; a mistake of the program shows its traceback in `err`.
+
+    `answers` is standard input; it is no terminal, so questions take their defaults.
+    """
+    place = ["--db", str(db)] if db is not None else []
+    day = ["--today", today.isoformat()] if today is not None else []
+    result = CliRunner().invoke(_WithHandler("spindlebook"), ["--debug", *place, *day, *args], input=answers)
+    return Ran(result.exit_code, result.stdout, result.stderr)
+
+
+def run_process(
+    args: Sequence[str], *, env: Mapping[str, str] | None = None, answers: str | None = None, wait: float = 60
+) -> Ran:
+    """Run a command line in a process of its own; `env` adds to the environment. Output is read as UTF-8."""
+    result = subprocess.run(
+        program(*args),
+        check=False,
+        capture_output=True,
+        encoding="utf-8",
+        errors="backslashreplace",
+        input=answers or "",
+        env=environment(env),
+        timeout=wait,
+    )
+    return Ran(result.returncode, result.stdout, result.stderr)
+
+
+def program(*args: str) -> list[str]:
+    """Return the words that start the program from this source tree."""
+    return [sys.executable, "-c", "from collection.cli.main import main; main()", *args]
+
+
+def environment(more: Mapping[str, str] | None = None) -> dict[str, str]:
+    """Return this environment with the source tree importable and with `more` on top."""
+    return {**os.environ, "PYTHONPATH": str(ROOT), **(more or {})}
