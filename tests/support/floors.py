@@ -1,4 +1,4 @@
-"""The contract between the floors of the program, read off its source: who may import whom, who reads the clock."""
+"""The contract between the floors, read off the source: who may import whom, who reads the clock."""
 
 from __future__ import annotations
 
@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 PACKAGE = "collection"
+# From the top down: a floor may import itself and what stands behind it in this line.
 FLOORS = ("cli", "exchange", "acts", "views", "store", "schema", "analysis", "quantity", "errors")
-# What a floor may import of the project beside itself: by rule all below it, here where it is less.
-NARROWER = {"analysis": {"errors"}, "quantity": {"errors"}, "errors": set[str]()}
 # Libraries with one home each; "migrations" stands for the folder beside the package.
 HOMES = {
     "pandas": {"exchange"},
@@ -21,6 +20,7 @@ HOMES = {
     "click": {"cli"},
     "platformdirs": {"cli"},
 }
+# These meet no database, clock, file or print: what they are given is all they know.
 NO_DATABASE = {"analysis", "quantity", "errors"}
 DATABASE = {"sqlalchemy", "sqlite3", "psycopg"}
 CLOCK = {
@@ -93,8 +93,7 @@ def _imported(source: Source) -> Iterator[tuple[int, str]]:
 def _allowed(floor: str) -> set[str]:
     if floor == "migrations":
         return {"schema", "store"}
-    below = set(FLOORS[FLOORS.index(floor) :]) if floor in FLOORS else set()
-    return NARROWER.get(floor, below) | {floor}
+    return set(FLOORS[FLOORS.index(floor) :]) if floor in FLOORS else set()
 
 
 def _imports(source: Source) -> Iterator[tuple[int, str]]:
@@ -127,9 +126,8 @@ def _clock(source: Source) -> Iterator[tuple[int, str]]:
         if isinstance(node, ast.Attribute) and (_last_name(node.value), node.attr) in CLOCK:
             yield node.lineno, f"reads the clock: {_last_name(node.value)}.{node.attr}"
         elif isinstance(node, ast.ImportFrom) and node.module == "time":
-            yield from (
-                (node.lineno, f"reads the clock: {a.name}") for a in node.names if ("time", a.name) in CLOCK
-            )
+            names = [alias.name for alias in node.names if ("time", alias.name) in CLOCK]
+            yield from ((node.lineno, f"reads the clock: {name}") for name in names)
         elif isinstance(node, ast.Constant) and isinstance(node.value, str) and SQL_CLOCK.search(node.value):
             yield node.lineno, "reads the database's clock"
 
