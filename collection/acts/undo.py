@@ -5,7 +5,6 @@ because the act is listed in ``undone``. Undoing an undo brings all of it back b
 """
 
 import json
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -15,9 +14,9 @@ from sqlalchemy.exc import IntegrityError
 
 from collection.acts.work import Work, open_work
 from collection.errors import Moved, Refused
-from collection.schema import APPEND_ONLY, EDITABLE, TABLES
+from collection.schema import APPEND_ONLY, EDITABLE, SUBJECT_OF, TABLES
 from collection.schema.people import PERSONAL
-from collection.store.chain import personal_hash
+from collection.store.chain import dead_acts, personal_hash
 from collection.store.engine import fetch
 
 _COUNTED = (("series", "reading", "series_id"), ("supply", "movement", "supply_id"))
@@ -71,7 +70,7 @@ def take_back(work: Work, act_id: int) -> None:
     changes = _changes(work.conn, act_id)
     editable = [change for change in changes if change.kind != "append"]
     _refuse_when_moved(work.conn, act_id)
-    _raise_counters(work, act_id)
+    _raise_counters(work, act_id, {change.table for change in changes})
     try:
         _reverse(work, editable)
     except IntegrityError as error:
@@ -82,15 +81,6 @@ def take_back(work: Work, act_id: int) -> None:
     sync_undone(work)
     _refuse_when_referred_to(work.conn, act_id, {change.table for change in changes})
     _refuse_when_parents_are_gone(work.conn, act_id, {change.table for change in editable})
-
-
-def dead_acts(rows: Iterable[tuple[int, int | None]]) -> dict[int, int]:
-    """From all (act, undoes) pairs: each act that counts for nothing, with the act that took it back."""
-    dead: dict[int, int] = {}
-    for act_id, undoes in sorted(rows, reverse=True):
-        if undoes is not None and act_id not in dead:
-            dead[undoes] = act_id
-    return dead
 
 
 def sync_undone(work: Work) -> None:
@@ -215,7 +205,9 @@ def _person_values(connection: Connection, person_id: int, hashed: dict[str, Any
     return values
 
 
-def _raise_counters(work: Work, act_id: int) -> None:
+def _raise_counters(work: Work, act_id: int, tables: set[str]) -> None:
+    for table in tables:
+        work.moved(SUBJECT_OF[table])
     for subject, table, column in _COUNTED:
         for (row_id,) in fetch(work.conn, f"SELECT DISTINCT {column} FROM {table} WHERE act_id = :id", id=act_id):
             work.moved(subject, row_id)

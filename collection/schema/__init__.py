@@ -5,7 +5,7 @@ Every table has an integer primary key that is never shown and a UUID key that s
 undone. *Append-only* tables are never updated or deleted from: a row counts while its act is not listed in ``undone``.
 """
 
-from sqlalchemy import MetaData, Table
+from sqlalchemy import Table
 
 from collection.schema import equipment, journal, maintenance, measurement, people, supplies
 from collection.schema.columns import METADATA
@@ -21,7 +21,7 @@ _SUBJECTS = {
 
 SUBJECT_OF: dict[str, str] = {table.name: name for name, tables in _SUBJECTS.items() for table in tables}
 TABLES: dict[str, Table] = {table.name: table for tables in _SUBJECTS.values() for table in tables}
-EDITABLE: frozenset[str] = frozenset(name for name, table in TABLES.items() if "version" in table.c)
+EDITABLE: frozenset[str] = frozenset(name for name, table in TABLES.items() if "void" in table.c)
 APPEND_ONLY: frozenset[str] = frozenset(name for name, table in TABLES.items() if table.info.get("append_only"))
 
-__all__ = ["APPEND_ONLY", "EDITABLE", "METADATA", "SUBJECT_OF", "TABLES", "MetaData"]
+__all__ = ["APPEND_ONLY", "EDITABLE", "METADATA", "SUBJECT_OF", "TABLES"]

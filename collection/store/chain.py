@@ -22,9 +22,13 @@ def rows_digest(batches: Iterable[Sequence[Sequence[Any]]]) -> str:
     digest = hashlib.sha256()
     for rows in batches:
         if rows:
-            text = json.dumps(rows, separators=(",", ":"), ensure_ascii=True)
+            text = json.dumps(rows, separators=(",", ":"), ensure_ascii=True, default=_hex)
             digest.update(text[1:-1].encode("ascii") + b",")
     return digest.hexdigest()
+
+
+def _hex(value: bytes | memoryview) -> str:
+    return value.hex()
 
 
 def act_hash(previous: str, act: Sequence[Any], changes: Iterable[Sequence[Any]], summary: str | None) -> str:
@@ -42,3 +46,12 @@ def personal_hash(salt: str, field: str, value: Any) -> str | None:
     if value is None:
         return None
     return "sha256:" + hashlib.sha256(f"{salt}\n{field}\n{value}".encode()).hexdigest()
+
+
+def dead_acts(rows: Iterable[tuple[int, int | None]]) -> dict[int, int]:
+    """From all (act, undoes) pairs: each act that counts for nothing, with the act that took it back."""
+    dead: dict[int, int] = {}
+    for act_id, undoes in sorted(rows, reverse=True):
+        if undoes is not None and act_id not in dead:
+            dead[undoes] = act_id
+    return dead

@@ -1,0 +1,159 @@
+"""The book against its rules: each rule is one function from a connection to the rows that break it.
+
+Nothing stops at the first broken row. What the journal says is checked in ``verify_journal``.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from sqlalchemy.engine import Connection
+
+from collection.analysis.ledger import Movement
+from collection.analysis.ledger_rules import check
+from collection.errors import fold
+from collection.schema import EDITABLE, TABLES
+from collection.schema.measurement import GRADED
+from collection.store.engine import fetch
+from collection.views import verify_journal
+from collection.views.verify_journal import Broken
+
+_FOLDED = {
+    "model": (("maker", "maker_folded"), ("name", "name_folded")),
+    "unit": (("tag", "tag_folded"),),
+    "unit_alias": (("alias", "alias_folded"),),
+    **dict.fromkeys(
+        ("location", "measurement", "instrument", "procedure", "supply", "supplier", "lot", "policy", "person"),
+        (("name", "name_folded"),),
+    ),
+}
+_IN_ORDER = (
+    ("service", "opened_on", "closed_on"),
+    ("fitted_part", "fitted_on", "removed_on"),
+    ("pairing", "from_date", "to_date"),
+    ("fault", "noticed_on", "closed_on"),
+    ("policy", "from_date", "to_date"),
+)
+_COUNTS = "NOT IN (SELECT act_id FROM undone)"
+
+
+@dataclass(frozen=True)
+class Verified:
+    """What a check of the book found: the broken rows, and how much was looked at."""
+
+    broken: list[Broken]
+    acts: int
+    rules: int
+
+
+def verify(connection: Connection) -> Verified:
+    """Run every rule of the book."""
+    broken = [row for rule in RULES for row in rule(connection)]
+    return Verified(broken, int(fetch(connection, "SELECT count(*) FROM act")[0][0]), len(RULES))
+
+
+def database_is_sound(connection: Connection) -> Iterator[Broken]:
+    """SQLite's own checks of pages, types and references; PostgreSQL holds its own."""
+    if connection.dialect.name != "sqlite":
+        return
+    for (words,) in fetch(connection, "PRAGMA integrity_check"):
+        if words != "ok":
+            yield Broken("the file is sound", "book", None, str(words))
+    for table, row, parent, _number in fetch(connection, "PRAGMA foreign_key_check"):
+        yield Broken("every reference has its row", str(table), row, f"refers to a missing {parent}")
+
+
+def rows_refer_to_rows_that_count(connection: Connection) -> Iterator[Broken]:
+    """A row that counts refers only to rows that count."""
+    for name, table in sorted(TABLES.items()):
+        for key in table.foreign_keys:
+            parent, column = key.column.table.name, key.parent.name
+            if "act_id" not in table.c or parent not in EDITABLE or column == "former_of_id":
+                continue
+            sql = (
+                f"SELECT c.id FROM {name} c JOIN {parent} p ON p.id = c.{column}"
+                f" WHERE p.void = 1 AND {'c.void = 0' if name in EDITABLE else f'c.act_id {_COUNTS}'}"
+            )
+            for (row,) in fetch(connection, sql):
+                yield Broken("no reference to a record that was taken back", name, row, f"{column} refers to one")
+
+
+def folded_names_fit(connection: Connection) -> Iterator[Broken]:
+    """The form in which names are compared follows from the name."""
+    for table, pairs in _FOLDED.items():
+        for shown, folded in pairs:
+            for row, name, kept in fetch(connection, f"SELECT id, {shown}, {folded} FROM {table} WHERE void = 0"):
+                if fold(name) != kept:
+                    yield Broken("a name is found by its folded form", table, row, f"'{name}' is kept as '{kept}'")
+
+
+def days_are_in_order(connection: Connection) -> Iterator[Broken]:
+    """Nothing ends before it begins; a partial day counts as its first day for a beginning."""
+    for table, begin, end in _IN_ORDER:
+        sql = f"SELECT id, {begin}, {end} FROM {table} WHERE void = 0 AND {end} IS NOT NULL"
+        for row, first, last in fetch(connection, sql):
+            if last[: len(first)] < first[: len(last)]:
+                yield Broken("nothing ends before it begins", table, row, f"{begin} {first}, {end} {last}")
+
+
+def readings_fit_their_measurement(connection: Connection) -> Iterator[Broken]:
+    """A graded measurement has grades, any other has numbers."""
+    sql = (
+        "SELECT r.id, m.name, m.measured_in FROM reading r JOIN series s ON s.id = r.series_id"
+        " JOIN measurement m ON m.id = s.measurement_id"
+        " WHERE (r.grade IS NOT NULL) <> (m.measured_in = :graded)"
+    )
+    for row, name, measured_in in fetch(connection, sql, graded=GRADED):
+        yield Broken("a reading has the form of its measurement", "reading", row, f"{name} is {measured_in}")
+
+
+def readings_stand_in_services_of_their_unit(connection: Connection) -> Iterator[Broken]:
+    """An as-found or as-left reading belongs to a service of the same unit."""
+    sql = (
+        "SELECT r.id FROM reading r JOIN series s ON s.id = r.series_id JOIN service v ON v.id = r.service_id"
+        " WHERE v.unit_id <> s.unit_id"
+    )
+    for (row,) in fetch(connection, sql):
+        yield Broken("a reading belongs to a service of its unit", "reading", row, "the service is another unit's")
+
+
+def a_unit_is_out_once(connection: Connection) -> Iterator[Broken]:
+    """No unit stands on two open loans."""
+    sql = (
+        "SELECT i.unit_id, count(*) FROM loan_item i JOIN loan l ON l.id = i.loan_id"
+        " WHERE i.void = 0 AND l.void = 0 AND i.back_on IS NULL GROUP BY i.unit_id HAVING count(*) > 1"
+    )
+    for unit, number in fetch(connection, sql):
+        yield Broken("a unit is out on one loan at a time", "unit", unit, f"it stands on {number} open loans")
+
+
+def the_ledger_holds(connection: Connection) -> Iterator[Broken]:
+    """Every rule of the stock ledger."""
+    sql = (
+        "SELECT m.id, m.supply_id, m.lot_id, m.location_id, m.kind, m.steps, m.occurred_on, a.at, m.reverses_id,"
+        f" m.group_key, m.reason FROM movement m JOIN act a ON a.id = m.act_id WHERE m.act_id {_COUNTS}"
+    )
+    for found in check(Movement(*row) for row in fetch(connection, sql)):
+        yield Broken(found.rule, "movement", found.movement, found.says)
+
+
+def attachments_are_whole(connection: Connection) -> Iterator[Broken]:
+    """The bytes of an attachment have the hash that names them."""
+    import hashlib
+
+    for row, named, content in fetch(connection, "SELECT id, sha256, content FROM attachment_content"):
+        if hashlib.sha256(bytes(content)).hexdigest() != named:
+            yield Broken("an attachment is what was attached", "attachment_content", row, "its bytes have changed")
+
+
+RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
+    database_is_sound,
+    *verify_journal.RULES,
+    rows_refer_to_rows_that_count,
+    folded_names_fit,
+    days_are_in_order,
+    readings_fit_their_measurement,
+    readings_stand_in_services_of_their_unit,
+    a_unit_is_out_once,
+    the_ledger_holds,
+    attachments_are_whole,
+)
