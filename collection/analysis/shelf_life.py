@@ -1,9 +1,9 @@
 """Through which day a lot may be used, and on what that rests.
 
 Four sources, the most particular first: the expiry printed on the lot; the supply's own shelf life; for
-rubber the storage periods of ISO 2230:2002 by polymer group; for grease a lubricant maker's shelf-life table
-by thickener. A lot that is open may also reach the end of its open life before any of them. Where nothing is
-known no date is made up.
+rubber the storage period of its polymer (ISO 2230:2002 by groups); for grease that of its thickener. The last
+two are the book's own table. A lot that is open may reach the end of its open life before any of them. Where
+nothing is known no date is made up.
 """
 
 from __future__ import annotations
@@ -28,37 +28,28 @@ class Life(NamedTuple):
     source: str
 
 
-# ISO 2230:2002, storage periods by group as tabulated by two moulders of rubber (the standard itself was not
-# at hand). Symbols are those of ISO 1629; the names written out stand beside them from memory.
-_RUBBER: tuple[tuple[int, int, str, tuple[str, ...]], ...] = (
-    (60, 24, "A", ("nr", "ir", "br", "sbr", "au", "eu", "natural rubber", "polyurethane", "unknown")),
-    (84, 36, "B", ("nbr", "hnbr", "xnbr", "cr", "iir", "acm", "eco", "nitrile", "chloroprene", "butyl")),
-    (120, 60, "C", ("epm", "epdm", "epm/epdm", "fkm", "vmq", "fvmq", "csm", "cm", "silicone")),
+Lives = Mapping[tuple[str, str], Life]  # by ("polymer" or "thickener", folded name)
+
+UNKNOWN = "unknown"  # the name under which the table keeps the cautious period of a material not in it
+SOFT_GREASE = "any, nlgi 000 to 0"  # and that of every soft grease, whatever its thickener
+
+# Written-out names of rubbers (ISO 1629, from memory) and chemical symbols of thickeners.
+_OTHER_NAMES = MappingProxyType(
+    {
+        ("polymer", "natural rubber"): "nr",
+        ("polymer", "polyurethane"): "au",
+        ("polymer", "nitrile"): "nbr",
+        ("polymer", "chloroprene"): "cr",
+        ("polymer", "butyl"): "iir",
+        ("polymer", "silicone"): "vmq",
+        ("thickener", "li"): "lithium",
+        ("thickener", "li complex"): "lithium complex",
+        ("thickener", "ca"): "calcium",
+        ("thickener", "ca sulfonate"): "calcium sulfonate",
+        ("thickener", "al complex"): "aluminium complex",
+        ("thickener", "aluminum complex"): "aluminium complex",
+    }
 )
-# A lubricant maker's published shelf-life table: sealed packs, by thickener (PFPE, a base oil, has its own
-# row there); every grease as soft as NLGI 0 or softer has the short period whatever its thickener.
-_SOFT = "nlgi 0 or softer"
-_GREASE: tuple[tuple[int, tuple[str, ...]], ...] = (
-    (60, ("li", "lithium", "li complex", "lithium complex", "ca sulfonate", "calcium sulfonate", "pfpe")),
-    (24, ("ca", "calcium", "al complex", "aluminium complex", "aluminum complex", "polyurea", "bentonite")),
-    (24, ("silicone", _SOFT, "unknown")),
-)
-
-
-def _lives() -> dict[tuple[str, str], Life]:
-    """Return the storage periods by ("polymer" or "thickener", folded name)."""
-    lives = {}
-    for months, extension, group, names in _RUBBER:
-        for name in names:
-            lives["polymer", name] = Life(months, extension, f"ISO 2230:2002 group {group}")
-    for months, names in _GREASE:
-        for name in names:
-            lives["thickener", name] = Life(months, None, "a lubricant maker's shelf-life table, sealed pack")
-    return lives
-
-
-STANDARD_LIVES: Mapping[tuple[str, str], Life] = MappingProxyType(_lives())
-
 _RUBBER_KINDS = ("belt", "roller")
 _NLGI = re.compile(r"[ ,;]*\bnlgi ?(000|00|0|[1-6])\b", re.ASCII)
 
@@ -75,11 +66,12 @@ class LotFacts:
 
 @dataclass(frozen=True, slots=True)
 class SupplyFacts:
-    """What a supply says of how its lots age; a grade may follow the thickener: "lithium, NLGI 00"."""
+    """What a supply says of how its lots age; a grease's grade ("NLGI 2") may stand in thickener or size."""
 
     kind: str = ""
     polymer: str | None = None
     thickener: str | None = None
+    size: str | None = None
     shelf_life_months: int | None = None
     open_life_months: int | None = None
 
@@ -92,18 +84,13 @@ class UsableThrough(NamedTuple):
     after_inspection: date | None = None
 
 
-def usable_through(
-    lot: LotFacts, supply: SupplyFacts, own_lives: Mapping[tuple[str, str], Life] = MappingProxyType({})
-) -> UsableThrough:
+def usable_through(lot: LotFacts, supply: SupplyFacts, lives: Lives) -> UsableThrough:
     """Return the last day, itself included, on which the lot may be used.
 
-    own_lives: storage periods that go before STANDARD_LIVES, with the same keys. Raises Refused for days that
-    are none.
-
     A partial day of expiry or manufacture counts as its last day, as labels mean it; a partial day of opening
-    or arrival as its first, the cautious reading.
+    or arrival as its first, the cautious reading. Raises Refused for days that are none.
     """
-    sealed = _sealed(lot, supply, own_lives)
+    sealed = _sealed(lot, supply, lives)
     if lot.opened_on is None or supply.open_life_months is None:
         return sealed
     end = add_months(parse_day(lot.opened_on).first, supply.open_life_months)
@@ -112,61 +99,61 @@ def usable_through(
     return UsableThrough(end, f"opened {lot.opened_on}, keeps {_span(supply.open_life_months)} once open")
 
 
-def _sealed(lot: LotFacts, supply: SupplyFacts, own_lives: Mapping[tuple[str, str], Life]) -> UsableThrough:
+def _sealed(lot: LotFacts, supply: SupplyFacts, lives: Lives) -> UsableThrough:
     if lot.expires_on is not None:
         return UsableThrough(parse_day(lot.expires_on).last, f"printed expiry {lot.expires_on}")
     if supply.shelf_life_months is not None:
         return _from_birth(lot, Life(supply.shelf_life_months, None, "the supply's own shelf life"))
     if supply.polymer is not None or fold(supply.kind) in _RUBBER_KINDS:
-        return _rubber(lot, _life("polymer", supply.polymer, own_lives))
-    if supply.thickener is not None or fold(supply.kind) == "grease":
-        return _from_birth(lot, _grease_life(supply.thickener, own_lives))
-    if lot.made is None and lot.received_on is None:
-        return UsableThrough(None, "age unknown: inspect before use")
-    return UsableThrough(None, "no shelf life known: inspect before use")
+        return _rubber(lot, _life("polymer", supply.polymer, lives))
+    grade = _NLGI.search(fold(f"{supply.thickener or ''} {supply.size or ''}"))
+    if supply.thickener is not None or grade is not None:
+        return _from_birth(lot, _grease_life(supply.thickener or "", grade, lives))
+    return _from_birth(lot, None)
 
 
-def _life(what: str, name: str | None, own_lives: Mapping[tuple[str, str], Life]) -> Life:
-    """Return the life of a material; an unknown one has the shortest of the table, and the source says so."""
-    for lives in (own_lives, STANDARD_LIVES):
-        if (life := lives.get((what, fold(name or "")))) is not None:
-            return life
-    cautious = own_lives.get((what, "unknown")) or STANDARD_LIVES[what, "unknown"]
-    said = f'{what} "{name}" not in the table' if name else f"{what} not known"
-    return cautious._replace(source=f"{cautious.source}, the shortest, because {said}")
-
-
-def _grease_life(thickener: str | None, own_lives: Mapping[tuple[str, str], Life]) -> Life:
-    """Return the life of a grease; an NLGI grade that is not given is taken as 1 or firmer."""
-    folded = fold(thickener or "")
-    grade = _NLGI.search(folded)
-    life = _life("thickener", _NLGI.sub("", folded), own_lives)
-    if grade is None or int(grade[1]) > 0:
+def _life(what: str, name: str | None, lives: Lives) -> Life | None:
+    """Return the life of a material; one not in the table has the cautious period, and its source says so."""
+    folded = fold(name or "")
+    life = lives.get((what, folded)) or lives.get((what, _OTHER_NAMES.get((what, folded), "")))
+    cautious = lives.get((what, UNKNOWN))
+    if life is not None or cautious is None:
         return life
-    return min(life, _life("thickener", _SOFT, own_lives), key=lambda life: life.months)
+    said = f'{what} "{name}" is not in the table' if name else f"the {what} is not known"
+    return cautious._replace(source=f"{said}: {cautious.source}")
 
 
-def _rubber(lot: LotFacts, life: Life) -> UsableThrough:
+def _grease_life(thickener: str, grade: re.Match[str] | None, lives: Lives) -> Life | None:
+    """Return the life of a grease; a grade that is not given is taken as NLGI 1 or stiffer."""
+    life = _life("thickener", _NLGI.sub("", fold(thickener)), lives)
+    soft = lives.get(("thickener", SOFT_GREASE)) if grade is not None and int(grade[1]) == 0 else None
+    return min(
+        (each for each in (soft, life) if each is not None), key=lambda each: each.months, default=None
+    )
+
+
+def _rubber(lot: LotFacts, life: Life | None) -> UsableThrough:
     """Count from manufacture only (ISO 2230:2002, 5.3: quarter on the label): a belt may arrive old."""
     if lot.made is None:
         return UsableThrough(None, "age unknown: inspect before use (no quarter of manufacture)")
-    made = parse_made(lot.made)
-    extended = (
-        None if life.extension_months is None else add_months(made, life.months + life.extension_months)
-    )
-    because = f"made {lot.made} + {_span(life.months)} ({life.source}); then inspect before use"
-    return UsableThrough(add_months(made, life.months), because, extended)
+    found = _from_birth(lot, life)
+    if life is None or life.extension_months is None:
+        return found
+    extended = add_months(parse_made(lot.made), life.months + life.extension_months)
+    return found._replace(after_inspection=extended)
 
 
-def _from_birth(lot: LotFacts, life: Life) -> UsableThrough:
+def _from_birth(lot: LotFacts, life: Life | None) -> UsableThrough:
     """Count from the day made, else from the day received."""
     if lot.made is not None:
         start, word = parse_made(lot.made), f"made {lot.made}"
     elif lot.received_on is not None:
-        start, word = parse_day(lot.received_on).first, f"received {lot.received_on}, made unknown,"
+        start, word = parse_day(lot.received_on).first, f"received {lot.received_on} (made unknown)"
     else:
-        return UsableThrough(None, "age unknown: inspect before use (neither made nor received)")
-    because = f"{word} + {_span(life.months)} ({life.source}); then inspect before use"
+        return UsableThrough(None, "age unknown: inspect before use")
+    if life is None:
+        return UsableThrough(None, "no shelf life known: inspect before use")
+    because = f"{word} + {_span(life.months)}, then inspect before use; {life.source}"
     return UsableThrough(add_months(start, life.months), because)
 
 
@@ -182,9 +169,8 @@ _QUARTER = re.compile(r"([1-4])/([0-9]{4}|[0-9]{2})", re.ASCII)
 def parse_made(text: str) -> date:
     """Return the last day of the time of manufacture: "3/94" or "3/1994" (a quarter), or a partial ISO day.
 
-    Two digits of a year mean 1970 to 2069. Labels name a whole quarter or month; ISO 2230:2002, 5.3 does not
-    say from which of its days to count, the last is this program's convention. Raises Refused for anything
-    else.
+    Two digits of a year mean 1970 to 2069. Labels name a whole quarter or month (ISO 2230:2002, 5.3); that it
+    is counted from the last of its days is this program's convention. Raises Refused for anything else.
     """
     match = _QUARTER.fullmatch(text.strip())
     day = text
