@@ -147,7 +147,7 @@ def _talk(source: Source) -> Iterator[tuple[int, str]]:
 
 
 def oversized(root: Path, *, lines: int, function_lines: int) -> list[str]:
-    """Return the files of the package over `lines` and the functions over `function_lines`, each with its size."""
+    """Return the files over `lines` and the functions over `function_lines`, each with its size."""
     found = []
     for path in sorted((root / PACKAGE).rglob("*.py")):
         text = path.read_text(encoding="utf-8")

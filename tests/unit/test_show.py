@@ -1,0 +1,231 @@
+"""What a list looks like to a person and to a program."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+import click
+import pytest
+from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
+
+from collection.cli.show import (
+    Column,
+    Row,
+    ask,
+    clean,
+    confirm,
+    emit,
+    emit_object,
+    output_options,
+    plain,
+    say,
+)
+from collection.errors import Refused
+from collection.quantity import parse_day
+
+COLUMNS = [
+    Column("tag"),
+    Column("days_over"),
+    Column("price", "price (EUR)", right=True, show=lambda value: f"{value:.2f}" if value else "-"),
+    Column("key", in_table=False),
+]
+ROWS: list[Row] = [
+    {"tag": "D1", "days_over": 7, "price": Decimal("18.00"), "key": "k1"},
+    {"tag": "D14", "days_over": 110, "price": None, "key": "k2"},
+]
+
+
+def test_a_pipe_gets_the_table_at_its_natural_width(capsys: pytest.CaptureFixture[str]) -> None:
+    """Headings come from the keys, numbers stand to the right, columns for programs stay out."""
+    emit(ROWS, COLUMNS)
+
+    assert (
+        "tag  days over  price (EUR)\nD1           7        18.00\nD14        110            -\n"
+        == capsys.readouterr().out
+    )
+
+
+def test_json_is_a_list_of_objects_with_every_column(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each row is an object on a line of its own; decimals are numbers, nothing is null."""
+    emit(ROWS, COLUMNS, "json")
+
+    out = capsys.readouterr().out
+    assert [
+        {"tag": "D1", "days_over": 7, "price": 18, "key": "k1"},
+        {"tag": "D14", "days_over": 110, "price": None, "key": "k2"},
+    ] == json.loads(out)
+    assert 4 == out.count("\n")
+
+
+@pytest.mark.parametrize(
+    ("value", "text", "number"),
+    [
+        (Decimal("12.50"), "12.50", 12.5),
+        (Decimal("1E+3"), "1000", 1000),
+        (Decimal("0.0000001"), "0.0000001", 1e-7),
+        (Fraction(1, 4), "1/4", 0.25),
+        (True, "yes", True),
+        (False, "no", False),
+        (0, "0", 0),
+        (None, "", None),
+        ("größe", "größe", "größe"),
+        (date(2026, 3, 1), "2026-03-01", "2026-03-01"),
+        (parse_day("2022-03"), "2022-03", "2022-03"),
+        (["belt", "head"], "belt, head", ["belt", "head"]),
+    ],
+)
+def test_each_kind_of_value_has_one_form_for_people_and_one_for_programs(
+    capsys: pytest.CaptureFixture[str], value: Any, text: str, number: Any
+) -> None:
+    """Tables and JSON show the same value, JSON in its own types."""
+    assert text == plain(value)
+
+    emit([{"x": value}], [Column("x")], "json")
+    assert [{"x": number}] == json.loads(capsys.readouterr().out)
+
+
+def test_an_empty_list_is_a_sentence_a_heading_or_an_empty_list(capsys: pytest.CaptureFixture[str]) -> None:
+    """A person reads why there is nothing; a program gets the form it expects."""
+    emit([], COLUMNS, empty="Nothing is due.")
+    emit([], COLUMNS, "csv")
+    emit([], COLUMNS, "json")
+
+    person, *rest = capsys.readouterr().out.splitlines()
+    assert "Nothing is due." == person
+    assert "tag,days_over,price,key" == rest[0]
+    assert [] == json.loads("".join(rest[1:]))
+
+
+def test_csv_follows_rfc_4180(capfdbinary: pytest.CaptureFixture[bytes]) -> None:
+    """Lines end in CR LF, quotes are doubled, texts with commas, quotes or line breaks are quoted, UTF-8."""
+    emit(
+        [{"a": 'say "µ"', "b": "x,y"}, {"a": "two\nlines", "b": ["p", "q"]}],
+        [Column("a"), Column("b")],
+        "csv",
+    )
+
+    expected = 'a,b\r\n"say ""µ""","x,y"\r\n"two\nlines",p;q\r\n'
+    assert expected.encode() == capfdbinary.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("value", "cell"),
+    [
+        ("=1+1", "'=1+1"),
+        ("+cmd", "'+cmd"),
+        ("-x", "'-x"),
+        ("@sum", "'@sum"),
+        ("\tx", "'\tx"),
+        ("\rx", "'\rx"),
+        ("-12.5", "-12.5"),
+        ("+5", "+5"),
+        ("-1.", "'-1."),
+        (Decimal("-12.5"), "-12.5"),
+        (-3, "-3"),
+        ("a=1", "a=1"),
+        ("", ""),
+    ],
+)
+def test_no_cell_is_a_formula_and_numbers_stay_numbers(
+    capsys: pytest.CaptureFixture[str], value: Any, cell: str
+) -> None:
+    """A text that a spreadsheet would run gets an apostrophe in front; numbers below zero do not."""
+    emit([{"x": value, "y": "."}], [Column("x"), Column("y")], "csv")
+
+    assert [["x", "y"], [cell, "."]] == list(csv.reader(io.StringIO(capsys.readouterr().out, newline="")))
+
+
+@given(st.lists(st.fixed_dictionaries({"a": st.text(), "b": st.integers()}), max_size=5))
+def test_json_brings_every_text_back(rows: list[Row]) -> None:
+    """Whatever is stored, a program that parses the list gets it back; half characters become '?'."""
+    out = _printed(lambda: emit(rows, [Column("a"), Column("b")], "json"))
+
+    assert [{**row, "a": row["a"].encode("utf-8", "replace").decode()} for row in rows] == json.loads(out)
+
+
+def _printed(call: Any) -> str:
+    @click.command()
+    def command() -> None:
+        call()
+
+    return CliRunner().invoke(command, catch_exceptions=False).stdout
+
+
+@pytest.mark.parametrize(
+    ("stored", "shown"),
+    [
+        ("belt\x1b]0;owned\x07", "belt]0;owned"),
+        ("a\x9b31mb", "a31mb"),
+        ("a\u202eb", "ab"),
+        ("two\nlines", "two lines"),
+        ("tab\there", "tab here"),
+        ("[red] :smile: {x} %s", "[red] :smile: {x} %s"),
+        ("磁気", "磁気"),
+        ("a\x00b\x7f", "ab"),
+    ],
+)
+def test_stored_text_cannot_steer_the_terminal(
+    capsys: pytest.CaptureFixture[str], stored: str, shown: str
+) -> None:
+    """Control characters and marks that turn the writing are left out; everything else is shown as it is."""
+    emit([{"x": stored}], [Column("x")])
+
+    assert f"x\n{shown}\n" == capsys.readouterr().out
+
+
+def test_lines_keep_their_breaks_and_lose_what_steers() -> None:
+    """A longer text may have lines and tabs, and nothing else that a terminal obeys."""
+    assert "a\n\tb[2J" == clean("a\n\tb\x1b[2J")
+
+
+def test_a_command_with_output_options_is_told_the_mode() -> None:
+    """Without an option the mode is the table; the last of several options counts."""
+
+    @click.command()
+    @output_options
+    def command(mode: str) -> None:
+        say(mode)
+
+    for args, mode in (([], "table"), (["--json"], "json"), (["--csv"], "csv"), (["--json", "--csv"], "csv")):
+        assert f"{mode}\n" == CliRunner().invoke(command, args).stdout
+
+
+def test_an_object_is_printed_in_the_forms_of_a_list(capsys: pytest.CaptureFixture[str]) -> None:
+    """A card as JSON has numbers and days as a list has them."""
+    emit_object({"on": date(2026, 3, 1), "of": [{"ml": Decimal("2.5")}]})
+
+    assert {"on": "2026-03-01", "of": [{"ml": 2.5}]} == json.loads(capsys.readouterr().out)
+
+
+def test_without_a_terminal_a_question_takes_its_default_and_prints_it(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """A script is never kept waiting, and its log tells what was taken."""
+    assert 50 == ask("Mains frequency in Hz", "50", int)
+    assert not confirm("Write 3 rows?")
+    assert confirm("Write 3 rows?", yes=True)
+
+    out, err = capsys.readouterr()
+    assert "" == out
+    assert [
+        "Mains frequency in Hz: 50 (default)",
+        "Write 3 rows? no (there is no terminal to ask at; --yes answers beforehand)",
+    ] == err.splitlines()
+
+
+def test_a_default_that_is_refused_is_refused_without_a_terminal() -> None:
+    """A wrong option is not taken because nobody was there to ask."""
+
+    def refuse(text: str) -> str:
+        raise Refused(f"{text!r} is no time zone.")
+
+    with pytest.raises(Refused, match="'Nowhere' is no time zone"):
+        ask("Time zone", "Nowhere", refuse)

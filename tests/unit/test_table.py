@@ -1,0 +1,107 @@
+"""How rows of text become a table."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from collection.cli.table import lay_out, width_of, wrap
+
+
+@pytest.mark.parametrize(
+    ("text", "cells"),
+    [
+        ("", 0),
+        ("belt", 4),
+        ("µs", 2),
+        ("磁気", 4),  # Unicode Standard Annex #11: wide
+        ("\uff21", 2),  # full-width form
+        ("e\u0301", 1),  # a combining accent takes no cell of its own
+        ("a\u200db", 2),  # a joiner takes none
+    ],
+)
+def test_a_text_takes_the_cells_that_a_terminal_gives_it(text: str, cells: int) -> None:
+    """Wide characters take two cells, combining marks none."""
+    assert cells == width_of(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "lines"),
+    [
+        ("nine char", ["nine char"]),
+        ("nine chars", ["nine", "chars"]),
+        ("a bb ccc", ["a bb ccc"]),
+        ("abcdefghij", ["abcdefghi", "j"]),
+        ("a abcdefghij", ["a", "abcdefghi", "j"]),
+        ("磁気ヘッド", ["磁気ヘッ", "ド"]),
+        ("", [""]),
+    ],
+)
+def test_a_text_is_broken_at_blanks_and_a_long_word_anywhere(text: str, lines: list[str]) -> None:
+    """No line is wider than nine cells, and as few words as possible are broken."""
+    assert lines == wrap(text, 9)
+
+
+@given(st.text(st.sampled_from("ab 磁é-"), max_size=60), st.integers(2, 20))
+def test_wrapping_loses_no_letter_and_keeps_the_width(text: str, width: int) -> None:
+    """Whatever the text, each line fits and the letters come out in order."""
+    lines = wrap(text, width)
+
+    assert all(width_of(line) <= width for line in lines)
+    assert text.replace(" ", "") == "".join(lines).replace(" ", "")
+
+
+HEADINGS = ["tag", "days", "why"]
+ROWS = [["D1", "7", "re-lube rails: 12 months since 3 Oct 2025"], ["D14", "110", "speed"]]
+RIGHT = [False, True, False]
+
+
+def test_without_a_width_every_column_has_its_natural_width() -> None:
+    """A pipe gets everything on one line; numbers stand to the right, no line ends in blanks."""
+    heading, body = lay_out(HEADINGS, ROWS, RIGHT, None)
+
+    assert ["tag  days  why"] == heading
+    assert ["D1      7  re-lube rails: 12 months since 3 Oct 2025", "D14   110  speed"] == body
+
+
+def test_a_table_that_just_fits_is_not_wrapped() -> None:
+    """52 cells are needed: at 52 nothing is wrapped, at 51 the longest text is."""
+    assert 2 == len(lay_out(HEADINGS, ROWS, RIGHT, 52)[1])
+    assert 3 == len(lay_out(HEADINGS, ROWS, RIGHT, 51)[1])
+
+
+def test_a_narrow_terminal_wraps_the_longest_text_and_cuts_nothing() -> None:
+    """At 30 cells the reason takes three lines below one another and the numbers stay whole."""
+    heading, body = lay_out(HEADINGS, ROWS, RIGHT, 30)
+
+    assert ["tag  days  why"] == heading
+    assert [
+        "D1      7  re-lube rails: 12",
+        "           months since 3 Oct",
+        "           2025",
+        "D14   110  speed",
+    ] == body
+
+
+def test_where_columns_cannot_stand_side_by_side_rows_become_blocks() -> None:
+    """At 18 cells each row is a block of heading and value; nothing is cut and empty cells are left out."""
+    heading, body = lay_out(HEADINGS, [["D1", "7", "re-lube rails"], ["D14", "", "speed"]], RIGHT, 18)
+
+    assert [] == heading
+    assert ["tag: D1", "days: 7", "why: re-lube", "  rails", "", "tag: D14", "why: speed"] == body
+
+
+@given(
+    st.lists(
+        st.lists(st.text(st.sampled_from("ab 磁-7"), max_size=30), min_size=3, max_size=3),
+        min_size=1,
+        max_size=4,
+    ),
+    st.integers(4, 60),
+)
+def test_no_line_is_wider_than_the_terminal(rows: list[list[str]], width: int) -> None:
+    """Whatever the rows and the terminal, no line is wider than it, headings beside it are the one floor."""
+    heading, body = lay_out(["a", "b", "c"], rows, [False, False, False], width)
+
+    assert all(width_of(line) <= width for line in heading + body)
