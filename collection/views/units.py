@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy.engine import Connection
 
+from collection.analysis.schedule import tag_order
 from collection.errors import Refused, fold, nearest
 from collection.store.engine import fetch
 from collection.views.counts import counts
@@ -121,17 +122,6 @@ def unit_ids(conn: Connection) -> dict[str, int]:
     aliases = fetch(conn, "SELECT alias_folded, unit_id FROM unit_alias WHERE void = 0")
     tags = fetch(conn, "SELECT tag_folded, id FROM unit WHERE void = 0")
     return {row[0]: row[1] for row in (*aliases, *tags)}
-
-
-def tag_order(tag: str) -> tuple[tuple[int, int, str], ...]:
-    """Return the key that sorts tags as people count: numbers by value, so that D2 comes before D10."""
-    parts: list[str] = []
-    for character in fold(tag):
-        if parts and parts[-1][-1].isdecimal() == character.isdecimal():
-            parts[-1] += character
-        else:
-            parts.append(character)
-    return tuple((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in parts)
 
 
 def _unit(row: Sequence[Any], loan: Loan | None) -> Unit:

@@ -1,0 +1,216 @@
+"""What is due: the facts in a few statements over all units, then the rules of the analysis."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy.engine import Connection
+
+from collection.analysis.procedures import ProcedureRule, parse_procedure
+from collection.analysis.reasons import Baseline, UnitFacts
+from collection.analysis.schedule import DueList, due_list
+from collection.store.engine import fetch
+from collection.views.counts import counts
+from collection.views.findings import Judged, findings, judge, measurements
+from collection.views.limits import Limits
+from collection.views.readings import last_readings
+from collection.views.units import Unit, find_unit, unit_list
+
+LAST_DONE_SQL = f"""
+SELECT s.unit_id, t.procedure_id, max(t.done_on) FROM task t JOIN service s ON s.id = t.service_id
+WHERE s.void = 0 AND {counts("t")}{{only}} GROUP BY s.unit_id, t.procedure_id
+"""
+LAST_SERVICE_SQL = """
+SELECT s.unit_id, max(coalesce(s.closed_on, s.opened_on)) FROM service s
+WHERE s.void = 0{only} GROUP BY s.unit_id
+"""
+BASELINES_SQL = f"""
+SELECT s.unit_id, s.procedure_id, s.last_done, s.first_due FROM baseline s
+WHERE {counts("s")}{{only}} ORDER BY s.id
+"""
+FAULTS_SQL = """
+SELECT s.unit_id, s.noticed_on, s.symptom FROM fault s
+WHERE s.void = 0 AND s.closed_on IS NULL{only} ORDER BY s.id
+"""
+HOURS_SQL = f"""
+SELECT s.unit_id, s.read_on, s.hours, s.reset FROM hour_reading s WHERE {counts("s")}{{only}} ORDER BY s.id
+"""
+LOANS_BACK_SQL = """
+SELECT s.unit_id, max(s.back_on) FROM loan_item s JOIN loan l ON l.id = s.loan_id
+WHERE s.void = 0 AND l.void = 0 AND l.direction = 'out' AND s.back_on <= :day{only} GROUP BY s.unit_id
+"""
+# When each unit last came into a standing, and when it last left it for another one.
+STANDINGS_SQL = f"""
+SELECT unit_id, standing, max(from_date), max(until) FROM (
+    SELECT s.unit_id, s.standing, s.from_date,
+      CASE WHEN lead(s.standing) OVER entries <> s.standing THEN lead(s.from_date) OVER entries END AS until
+    FROM unit_entry s WHERE s.what = 'standing' AND s.from_date <= :day AND {counts("s")}{{only}}
+    WINDOW entries AS (PARTITION BY s.unit_id ORDER BY s.from_date, s.id)) spans
+WHERE standing IN ('arrived', 'in use', 'away') GROUP BY unit_id, standing
+"""
+PROCEDURES_SQL = """
+SELECT id, name, applies_to, every_months, every_hours, triggers, resets, retests, minutes
+FROM procedure WHERE void = 0 ORDER BY id
+"""
+_IN_USE = ("in use", "on loan")
+
+Days = Mapping[int, str]
+
+
+@dataclass(frozen=True, slots=True)
+class DueView:
+    """The due list with the units its rows speak of, by id."""
+
+    due: DueList
+    units: Mapping[int, Unit]
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What the due list was made from, for whoever shows more of it. Units by id, in the order of tags."""
+
+    units: Mapping[int, Unit]
+    rules: Sequence[ProcedureRule]
+    judged: Sequence[Judged]
+    of_units: Sequence[UnitFacts]
+
+
+def due_view(conn: Connection, today: date, within_days: int = 30) -> DueView:
+    """Return what is overdue on `today` and what falls due within so many days."""
+    facts = due_facts(conn, today)
+    return DueView(due_list(facts.of_units, facts.rules, today, within_days), facts.units)
+
+
+def due_facts(conn: Connection, today: date, tag: str | None = None) -> Facts:
+    """Return what decides about due work, of all units or of the one with this tag (Refused: unknown)."""
+    units = unit_list(conn, today) if tag is None else [find_unit(conn, tag, today)]
+    gather = _Gather(conn, today, None if tag is None else units[0].id)
+    rules = procedure_rules(conn)
+    judged = judge(
+        last_readings(conn, gather.unit_id),
+        Limits(conn),
+        measurements(conn),
+        {unit.id: unit.model_id for unit in units},
+    )
+    of_units = _unit_facts(units, gather, judged, with_hours=any(rule.every_hours for rule in rules))
+    return Facts({unit.id: unit for unit in units}, rules, judged, of_units)
+
+
+def procedure_rules(conn: Connection) -> list[ProcedureRule]:
+    """Return every procedure as the due list reads it, in the order of work."""
+    return [
+        parse_procedure(
+            row[0],
+            row[1],
+            applies_to=row[2] or "",
+            every_months=row[3],
+            every_hours=row[4],
+            triggers=row[5] or "",
+            resets=row[6] or "",
+            retests=row[7] or "",
+            minutes=row[8],
+        )
+        for row in fetch(conn, PROCEDURES_SQL)
+    ]
+
+
+class _Gather:
+    """Reads facts of all units, or of one."""
+
+    def __init__(self, conn: Connection, day: date, unit_id: int | None) -> None:
+        self.conn, self.day, self.unit_id = conn, day.isoformat(), unit_id
+
+    def rows(self, sql: str) -> list[tuple[Any, ...]]:
+        """Return the rows of a statement that has `{only}` where the unit is named."""
+        bound: dict[str, Any] = {"day": self.day} if ":day" in sql else {}
+        if self.unit_id is None:
+            return fetch(self.conn, sql.format(only=""), **bound)
+        return fetch(self.conn, sql.format(only=" AND s.unit_id = :unit"), unit=self.unit_id, **bound)
+
+    def days(self, sql: str) -> Days:
+        """Return one day text per unit."""
+        return dict(self.rows(sql))
+
+    def lists(self, sql: str) -> Mapping[int, list[Any]]:
+        """Return per unit the rest of its rows."""
+        found: dict[int, list[Any]] = defaultdict(list)
+        for unit_id, *rest in self.rows(sql):
+            found[unit_id].append(tuple(rest))
+        return found
+
+
+def _unit_facts(
+    units: Iterable[Unit], gather: _Gather, judged: Sequence[Judged], *, with_hours: bool
+) -> list[UnitFacts]:
+    out = findings(judged)
+    services, loans_back = gather.days(LAST_SERVICE_SQL), gather.days(LOANS_BACK_SQL)
+    read = _last_read(judged)
+    done, told, faults = _last_done(gather), _baselines(gather), gather.lists(FAULTS_SQL)
+    hours = gather.lists(HOURS_SQL) if with_hours else {}
+    came, left = _standings(gather)
+    made = []
+    for unit in units:
+        key = unit.id
+        used = max(
+            services.get(key, ""), read.get(key, ""), loans_back.get(key, ""), left.get((key, "in use"), "")
+        )
+        made.append(
+            UnitFacts(
+                id=key,
+                tag=unit.tag,
+                kind=unit.kind,
+                drive_type=unit.drive_type,
+                maker=unit.maker,
+                model=unit.model,
+                standing=unit.standing,
+                standing_since=unit.standing_from,
+                loan_due=unit.loan.due_on if unit.loan else "",
+                has_history=key in services or key in read,
+                last_done=done.get(key, {}),
+                baseline=told.get(key, {}),
+                arrived_on=came.get((key, "arrived"), ""),
+                loan_back_on=loans_back.get(key, ""),
+                transported_on=left.get((key, "away"), ""),
+                last_used_on="" if unit.standing in _IN_USE else used,
+                open_faults=faults.get(key, ()),
+                hours=hours.get(key, ()),
+                findings=out.get(key, ()),
+            )
+        )
+    return made
+
+
+def _last_read(judged: Iterable[Judged]) -> Days:
+    read: dict[int, str] = {}
+    for one in judged:
+        last = one.last
+        if last.taken_on > read.get(last.unit_id, ""):
+            read[last.unit_id] = last.taken_on
+    return read
+
+
+def _last_done(gather: _Gather) -> Mapping[int, dict[int, str]]:
+    done: dict[int, dict[int, str]] = defaultdict(dict)
+    for unit_id, procedure_id, day in gather.rows(LAST_DONE_SQL):
+        done[unit_id][procedure_id] = day
+    return done
+
+
+def _baselines(gather: _Gather) -> Mapping[int, dict[int, Baseline]]:
+    """Return what was told last of each unit and procedure."""
+    told: dict[int, dict[int, Baseline]] = defaultdict(dict)
+    for unit_id, procedure_id, last_done, first_due in gather.rows(BASELINES_SQL):
+        told[unit_id][procedure_id] = Baseline(last_done or "", first_due or "")
+    return told
+
+
+def _standings(gather: _Gather) -> tuple[dict[tuple[int, str], str], dict[tuple[int, str], str]]:
+    """Return when each unit last came into a standing, and when it last left one."""
+    came, left = {}, {}
+    for unit_id, standing, since, until in gather.rows(STANDINGS_SQL):
+        came[unit_id, standing] = since
+        if until is not None:
+            left[unit_id, standing] = until
+    return came, left
