@@ -10,6 +10,7 @@ from sqlalchemy.engine import Engine
 from collection.acts.reference import bring_in_reference
 from collection.acts.work import Work, open_work
 from collection.errors import Refused
+from collection.schema.journal import DATE_FORMS
 from collection.store.book import BookSettings
 from collection.store.engine import book_url, is_url, open_engine
 from collection.store.migrate import create_schema
@@ -42,6 +43,8 @@ def check_settings(settings: BookSettings) -> None:
         raise Refused(f"'{settings.time_zone}' is not a time zone.", "Form: Europe/Lisbon (or UTC)")
     if len(settings.currency) != 3 or not (settings.currency.isascii() and settings.currency.isupper()):
         raise Refused(f"'{settings.currency}' is not an ISO 4217 currency code.", "Form: three capitals, as EUR")
+    if settings.date_form not in DATE_FORMS:
+        raise Refused(f"'{settings.date_form}' is not a date form.", f"Type one of: {', '.join(DATE_FORMS)}")
     if settings.mains_hertz not in (50, 60):
         raise Refused(f"Mains frequency {settings.mains_hertz} Hz: mains run at 50 or 60 Hz.", "Give --hertz 50 or 60")
     if not 90 <= settings.mains_volts <= 260:

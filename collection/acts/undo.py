@@ -30,6 +30,7 @@ class Undone:
     """What an undo took back."""
 
     act_id: int
+    by_id: int
     command: str
     summary: str
     at: str
@@ -62,7 +63,7 @@ def undo(engine: Engine, number: int | None, *, today: date, now: datetime, reas
         _refuse_when_undone(work.conn, target)
         take_back(work, target)
         work.commit(f"took back act {target}: {command}")
-    return Undone(target, command, summary, at)
+        return Undone(target, work.act_id, command, summary, at)
 
 
 def take_back(work: Work, act_id: int) -> None:

@@ -1,0 +1,133 @@
+"""start, where: the book itself."""
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from collection.cli.face import Face, data_folder, state_folder
+from collection.cli.show import ask, emit_object, say
+
+
+@click.command("start")
+@click.option("--time-zone", help="Time zone, as Europe/Lisbon.")
+@click.option("--currency", help="Currency of prices and values, ISO 4217, as EUR.")
+@click.option("--volts", type=int, help="Mains voltage, as 230 or 120.")
+@click.option("--hertz", type=int, help="Mains frequency, 50 or 60; strobe readings depend on it.")
+@click.option("--date-form", type=click.Choice(["iso", "dmy", "mdy"]), help="How dates are shown.")
+@click.option("--name", help="A name for the book.")
+@click.pass_obj
+def start_command(face: Face, name: str | None, **given: Any) -> None:
+    """Create the book of your collection.
+
+    Asks for what dates, money and strobe readings depend on; without a terminal the option or the default is taken
+    and printed. The book is one file (see where); --db names another file or a database URL.
+    """
+    from collection.acts.start import check_settings, start_book
+    from collection.store.book import BookSettings
+    from collection.store.engine import show_location
+
+    refuse_existing(face.location)
+    answers = {option: _answer(option, given[option]) for option in _QUESTIONS}
+    settings = BookSettings(
+        answers["time_zone"], answers["currency"], answers["volts"], answers["hertz"], answers["date_form"], name
+    )
+    check_settings(settings)
+    start_book(face.location, settings, today=face.today, now=face.now)
+    say(f"The book stands in {show_location(face.location)}")
+    say("Next: spindlebook import FOLDER brings in CSV files; spindlebook unit add TAG --model NAME adds one unit.")
+
+
+@click.command("where")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
+@click.pass_obj
+def where_command(face: Face, as_json: bool) -> None:
+    """Show which book is in use, and where it is.
+
+    Keys of --json: book, chosen_by, exists, name, time_zone, currency, mains_volts, mains_hertz, date_form, schema,
+    data_folder, state_folder.
+    """
+    from collection.errors import NoBook
+    from collection.store.book import open_book
+    from collection.store.engine import HEAD, show_location
+
+    facts: dict[str, Any] = {"book": show_location(face.location), "chosen_by": _chosen_by(face), "exists": True}
+    try:
+        with face.view() as connection:
+            facts |= open_book(connection).settings.__dict__ | {"schema": HEAD}
+    except NoBook as error:
+        facts |= {"exists": False, "says": str(error)}
+    facts |= {"data_folder": str(data_folder()), "state_folder": str(state_folder())}
+    if as_json:
+        emit_object(facts)
+        return
+    width = max(map(len, facts))
+    for name, value in facts.items():
+        if value is not None:
+            shown = ("yes" if value else "no") if isinstance(value, bool) else value
+            say(f"{name.replace('_', ' '):<{width}}  {shown}")
+
+
+def refuse_existing(location: str) -> None:
+    """Say at once, before any question, that a book stands there already."""
+    from collection.errors import Refused
+    from collection.store.engine import book_url
+
+    url = book_url(location)
+    if url.get_backend_name() == "sqlite" and Path(str(url.database)).exists():
+        raise Refused(
+            f"There is something at {url.database} already; nothing is overwritten.",
+            "Use it as it is, or name another file: spindlebook --db FILE start",
+        )
+
+
+def _chosen_by(face: Face) -> str:
+    if face.db is None:
+        return "default"
+    return "SPINDLEBOOK_DB" if os.environ.get("SPINDLEBOOK_DB") == face.db else "--db"
+
+
+def _answer(option: str, given: Any) -> Any:
+    question, default, parse = _QUESTIONS[option]
+    if given is not None:
+        return parse(str(given))
+    return ask(question, default() if callable(default) else default, parse)
+
+
+def _local_zone() -> str:
+    """The system's time zone by name where the system tells it."""
+    named = os.environ.get("TZ", "").lstrip(":")
+    link = os.path.realpath("/etc/localtime")
+    found = named or (link.partition("zoneinfo/")[2] if "zoneinfo/" in link else "")
+    from zoneinfo import available_timezones
+
+    return found if found in available_timezones() else "UTC"
+
+
+def _checked(field: str, convert: Callable[[str], Any]) -> Callable[[str], Any]:
+    def parse(text: str) -> Any:
+        from dataclasses import replace
+
+        from collection.acts.start import check_settings
+        from collection.errors import Refused
+        from collection.store.book import BookSettings
+
+        try:
+            value = convert(text.strip())
+        except ValueError:
+            raise Refused(f"'{text}' is not a whole number.", "Type it as 50") from None
+        check_settings(replace(BookSettings(), **{field: value}))
+        return value
+
+    return parse
+
+
+_QUESTIONS: dict[str, tuple[str, str | Callable[[], str], Callable[[str], Any]]] = {
+    "time_zone": ("Time zone", _local_zone, _checked("time_zone", str)),
+    "currency": ("Currency", "EUR", _checked("currency", str.upper)),
+    "volts": ("Mains voltage, V", "230", _checked("mains_volts", int)),
+    "hertz": ("Mains frequency, Hz", "50", _checked("mains_hertz", int)),
+    "date_form": ("Date form (iso 2026-03-01, dmy 01.03.2026, mdy 03/01/2026)", "iso", _checked("date_form", str)),
+}

@@ -1,0 +1,120 @@
+"""undo, history, verify: the acts of the book and its rules."""
+
+from typing import Any
+
+import click
+
+from collection.cli.face import Face
+from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
+
+
+@click.command("undo")
+@click.argument("act", type=int, required=False)
+@click.option("--reason", help="Why it is taken back.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
+@click.pass_obj
+def undo_command(face: Face, act: int | None, reason: str | None, as_json: bool) -> None:
+    """Take back an act.
+
+    ACT is the number that history shows; without it the last act that still counts is taken back. An undo is an act
+    of its own: naming it brings back what it took. An act whose records have changed since cannot be taken back.
+    """
+    from collection.acts.undo import undo
+
+    undone = undo(face.engine(), act, today=face.today, now=face.now, reason=reason)
+    if as_json:
+        emit_object(undone.__dict__)
+        return
+    say(f"Taken back: act {undone.act_id}, {undone.command} ({undone.summary}).")
+    say(f"To bring it back: spindlebook undo {undone.by_id}")
+
+
+@click.command("history")
+@click.argument("tag", required=False)
+@click.option("--act", type=int, help="Show what this act wrote.")
+@click.option("--last", type=click.IntRange(min=1), default=20, show_default=True, help="How many acts.")
+@click.option("--all", "everything", is_flag=True, help="All acts.")
+@output_options
+@click.pass_obj
+def history_command(
+    face: Face, tag: str | None, act: int | None, last: int, everything: bool, mode: Mode
+) -> None:
+    """Show what was done to the book, newest first.
+
+    With TAG only the acts that touched that unit. Keys of --json: act, at, today, by, command, summary, reason, undoes,
+    undone_by; with --act: what, record, rows, before, after.
+    """
+    from collection.views import history
+
+    if tag and act is not None:
+        raise click.UsageError("Give a TAG or --act, not both.")
+    with face.view() as connection:
+        if act is not None:
+            emit(history.changes_of(connection, act), _CHANGES, mode, empty="This act wrote nothing.")
+            return
+        if tag:
+            from collection.views.units import find_unit
+
+            found = history.acts_on_unit(connection, find_unit(connection, tag).id)
+        else:
+            found = history.acts(connection, None if everything else last)
+    emit([row.as_row() for row in found], _ACTS, mode, empty="Nothing yet.")
+
+
+@click.command("verify")
+@output_options
+@click.pass_context
+def verify_command(ctx: click.Context, mode: Mode) -> None:
+    """Check the book against its rules.
+
+    Names every broken row; leaves with code 1 when there is one. Keys of --json: rule, table, row, says.
+    """
+    from collection.views.verify import verify
+
+    face: Face = ctx.obj
+    with face.view() as connection:
+        found = verify(connection)
+    rows = [broken.__dict__ for broken in found.broken]
+    whole = f"The book keeps all {found.rules} rules; {found.acts} acts are sealed in one chain."
+    emit(rows, _BROKEN, mode, empty=whole)
+    if rows:
+        if mode == "table":
+            say(f"{len(rows)} broken. Nothing was changed. A backup from before: spindlebook restore FILE")
+        ctx.exit(1)
+
+
+def _short_instant(value: Any) -> str:
+    return str(value)[:16].replace("T", " ")
+
+
+def _state(value: Any) -> str:
+    return f"undone by {value}" if value else ""
+
+
+_ACTS = [
+    Column("act", "act"),
+    Column("at", "at (UTC)", _short_instant),
+    Column("today", in_table=False),
+    Column("by", in_table=False),
+    Column("command", "command"),
+    Column("summary", "what"),
+    Column("reason", in_table=False),
+    Column("undoes", in_table=False),
+    Column("undone_by", "", _state),
+]
+
+
+def _values(value: Any) -> str:
+    if not value:
+        return ""
+    return "; ".join(f"{name} {'-' if held is None else held}" for name, held in value.items() if name != "key")
+
+
+_CHANGES = [
+    Column("what", "what"),
+    Column("record", "record"),
+    Column("rows", "rows"),
+    Column("before", "before", _values),
+    Column("after", "after", _values),
+]
+_BROKEN = [Column("rule"), Column("table"), Column("row"), Column("says")]

@@ -1,0 +1,174 @@
+"""Backups: a copy of the book that is checked before it bears its name, with a manifest of digests beside it.
+
+A file is copied by SQLite's backup interface, which sees one state while others write ("How To Corrupt An SQLite
+Database File" 1.2, sqlite.org); a book on a server is copied row by row into such a file, so every backup is a book.
+integrity_check is no checksum: one flipped bit in five goes unseen by it, so the manifest's SHA-256 decides.
+"""
+
+import hashlib
+import json
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlalchemy.engine import Engine
+
+from collection import __version__
+from collection.errors import Refused
+from collection.store.copy import copy_into_file
+from collection.store.engine import HEAD, must_exist, reading
+
+FORMAT = "spindlebook backup 1"
+
+
+@dataclass(frozen=True)
+class Manifest:
+    """What a backup holds: enough to refuse a damaged or a wrong file."""
+
+    format: str
+    made_at: str
+    program: str
+    schema: str
+    size: int
+    sha256: str
+    last_seal: str
+    rows: dict[str, int]
+
+
+def manifest_path(file: Path) -> Path:
+    """Where the manifest of a backup stands."""
+    return file.with_name(file.name + ".manifest.json")
+
+
+def back_up(engine: Engine, file: Path, now: datetime, *, older: bool = False) -> Manifest:
+    """Copy the book of ``engine`` to ``file``, verified; refused when something stands there.
+
+    ``older`` allows a book in a file whose schema is not this program's, as an upgrade has before it.
+    """
+    must_exist(engine)
+    for path in (file, manifest_path(file)):
+        if path.exists():
+            raise Refused(f"There is something at {path} already; a backup overwrites nothing.", "Choose another name.")
+    if not file.absolute().parent.is_dir():
+        raise Refused(f"There is no folder {file.absolute().parent}.", "Make it first, or choose another place.")
+    with _aside(file) as temporary:
+        _copy(engine, temporary, older)
+        manifest = _describe(temporary, now)
+        _keep(temporary, file)
+    _write_manifest(file, manifest)
+    return manifest
+
+
+def check_backup(file: Path) -> Manifest:
+    """Return the manifest of a backup whose file is just what the manifest says; refused otherwise."""
+    if not file.is_file():
+        raise Refused(f"There is no backup at {file}.", "Give the file that spindlebook backup wrote.")
+    manifest = _read_manifest(file)
+    if file.stat().st_size != manifest.size or _sha256(file) != manifest.sha256:
+        raise Refused(f"{file} is not what was backed up: its digest differs.", "Take another backup of the book.")
+    if manifest.schema != HEAD:
+        raise Refused(
+            f"{file} has schema {manifest.schema}, this program {HEAD}.", "Restore it with the program it came from."
+        )
+    _check_pages(file)
+    return manifest
+
+
+def restore_file(backup: Path, live: Path) -> None:
+    """Bring the pages of a checked backup into the live file, under SQLite's own locks."""
+    with closing(sqlite3.connect(backup)) as source, closing(sqlite3.connect(live, timeout=5)) as target:
+        target.execute("PRAGMA synchronous = EXTRA")
+        source.backup(target)
+    os.chmod(live, 0o600)
+
+
+def _copy(engine: Engine, temporary: Path, older: bool) -> None:
+    if engine.dialect.name != "sqlite":
+        with reading(engine) as connection:
+            copy_into_file(connection, str(temporary))
+        return
+    if not older:
+        with reading(engine):
+            pass  # a foreign or newer file is refused here
+    with closing(sqlite3.connect(str(engine.url.database), timeout=5)) as source:
+        with closing(sqlite3.connect(temporary)) as target:
+            source.backup(target)
+
+
+def _describe(file: Path, now: datetime) -> Manifest:
+    _check_pages(file)
+    with closing(sqlite3.connect(file)) as connection:
+        names = [row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        rows = {
+            name: connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0]
+            for name in sorted(names)
+            if not name.startswith("sqlite_")
+        }
+        schema = connection.execute("SELECT version_num FROM alembic_version").fetchone()[0]
+        seal = connection.execute("SELECT hash FROM seal ORDER BY id DESC LIMIT 1").fetchone()[0]
+    made_at = now.astimezone(UTC).isoformat(timespec="seconds")
+    return Manifest(FORMAT, made_at, __version__, schema, file.stat().st_size, _sha256(file), seal, rows)
+
+
+def _check_pages(file: Path) -> None:
+    try:
+        with closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+            damage = connection.execute("PRAGMA quick_check").fetchone()[0]
+            broken = connection.execute("PRAGMA foreign_key_check").fetchone()
+    except sqlite3.DatabaseError as error:
+        raise Refused(f"{file} is not a sound book: {error}.", "Take another backup of the book.") from error
+    if damage != "ok" or broken:
+        raise Refused(f"{file} is not a sound book: {damage if damage != 'ok' else broken}.", "Take another backup.")
+
+
+def _read_manifest(file: Path) -> Manifest:
+    path = manifest_path(file)
+    try:
+        read = json.loads(path.read_text(encoding="utf-8"))
+        if read["format"] != FORMAT:
+            raise KeyError("format")
+        return Manifest(**read)
+    except FileNotFoundError:
+        raise Refused(f"{path} is missing; without its manifest a backup cannot be checked.", "Keep both together.") from None
+    except (ValueError, KeyError, TypeError, UnicodeDecodeError):
+        raise Refused(f"{path} is not the manifest of a backup.", "Give a file that spindlebook backup wrote.") from None
+
+
+def _write_manifest(file: Path, manifest: Manifest) -> None:
+    path = manifest_path(file)
+    with _aside(path) as temporary:
+        temporary.write_text(json.dumps(asdict(manifest), indent=1) + "\n", encoding="utf-8")
+        _keep(temporary, path)
+
+
+@contextmanager
+def _aside(file: Path) -> Iterator[Path]:
+    """A temporary name in the same folder, gone afterwards whatever happened."""
+    temporary = file.with_name(f".{file.name}.{os.getpid()}.part")
+    try:
+        os.close(os.open(temporary, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+        yield temporary
+    finally:
+        with suppress(FileNotFoundError):
+            temporary.unlink()
+
+
+def _keep(temporary: Path, file: Path) -> None:
+    """Make the bytes durable, then the name; an existing file is never replaced."""
+    with temporary.open("rb") as written:
+        os.fsync(written.fileno())
+    os.link(temporary, file)
+    folder = os.open(file.absolute().parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
+
+
+def _sha256(file: Path) -> str:
+    with file.open("rb") as content:
+        return hashlib.file_digest(content, "sha256").hexdigest()

@@ -1,0 +1,84 @@
+"""What was done to the book: acts with their summaries, and the changes of one record."""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy.engine import Connection
+
+from collection.errors import Refused
+from collection.store.engine import fetch
+
+_ACTS = (
+    "SELECT a.id, a.at, a.today, p.name, a.command, s.summary, a.reason, a.undoes_id, u.by_id FROM act a"
+    " JOIN seal s ON s.act_id = a.id LEFT JOIN person p ON p.id = a.who_id"
+    " LEFT JOIN undone u ON u.act_id = a.id"
+)
+
+
+@dataclass(frozen=True)
+class Act:
+    """One line of the history."""
+
+    act: int
+    at: str
+    today: str
+    by: str | None
+    command: str
+    summary: str
+    reason: str | None
+    undoes: int | None
+    undone_by: int | None
+
+    def as_row(self) -> dict[str, Any]:
+        """The act under the keys of ``history --json``."""
+        return dict(self.__dict__)
+
+
+def acts(connection: Connection, last: int | None = None) -> list[Act]:
+    """The last acts of the book, newest first; all of them when ``last`` is None."""
+    limit = "" if last is None else f" LIMIT {int(last)}"
+    return [Act(*row) for row in fetch(connection, f"{_ACTS} ORDER BY a.id DESC{limit}")]
+
+
+def acts_on_unit(connection: Connection, unit_id: int) -> list[Act]:
+    """The acts that touched a unit or what refers to it, newest first."""
+    sources = [
+        "SELECT act_id FROM change WHERE row_id = :unit AND table_name = 'unit' AND kind <> 'append'",
+        *(f"SELECT act_id FROM {table} WHERE unit_id = :unit" for table in _OF_UNIT),
+        *(
+            f"SELECT c.act_id FROM change c JOIN {table} t ON t.id = c.row_id"
+            f" WHERE c.table_name = '{table}' AND t.unit_id = :unit AND c.kind <> 'append'"
+            for table in _EDITED
+        ),
+        "SELECT r.act_id FROM reading r JOIN series s ON s.id = r.series_id WHERE s.unit_id = :unit",
+        "SELECT t.act_id FROM task t JOIN service v ON v.id = t.service_id WHERE v.unit_id = :unit",
+    ]
+    sql = f"{_ACTS} WHERE a.id IN ({' UNION '.join(sources)}) ORDER BY a.id DESC"
+    return [Act(*row) for row in fetch(connection, sql, unit=unit_id)]
+
+
+def changes_of(connection: Connection, act: int) -> list[dict[str, Any]]:
+    """What one act wrote: a row for each record or run of records, with the values before and after."""
+    sql = "SELECT kind, table_name, row_id, rows, before, after FROM change WHERE act_id = :act ORDER BY id"
+    rows = fetch(connection, sql, act=act)
+    if not rows and not fetch(connection, "SELECT 1 FROM act WHERE id = :act", act=act):
+        raise Refused(f"There is no act {act} in this book.", "Type: spindlebook history")
+    return [_change(*row) for row in rows]
+
+
+def _change(kind: str, table: str, row: int, rows: int | None, before: str | None, after: str | None) -> dict[str, Any]:
+    return {
+        "what": kind,
+        "record": table.replace("_", " "),
+        "rows": rows or 1,
+        "before": json.loads(before) if before else None,
+        "after": json.loads(after) if after and kind != "append" else None,
+    }
+
+
+_OF_UNIT = (
+    "unit_entry", "unit_alias", "fitted_part", "service", "fault", "hour_reading", "baseline", "loan_item",
+    "valuation", "movement", "attachment",
+)  # fmt: skip
+_EDITED = ("service", "fault", "fitted_part", "loan_item")
