@@ -16,7 +16,7 @@ from collection.views.counts import counts
 from collection.views.findings import Judged, findings, judge, measurements
 from collection.views.limits import Limits
 from collection.views.readings import last_readings
-from collection.views.units import Unit, find_unit, unit_list
+from collection.views.units import Unit, unit_list, unit_on
 
 LAST_DONE_SQL = f"""
 SELECT s.unit_id, t.procedure_id, max(t.done_on) FROM task t JOIN service s ON s.id = t.service_id
@@ -83,13 +83,13 @@ def due_view(conn: Connection, today: date, within_days: int = 30) -> DueView:
     return DueView(due_list(facts.of_units, facts.rules, today, within_days), facts.units)
 
 
-def due_facts(conn: Connection, today: date, tag: str | None = None) -> Facts:
-    """Return what decides about due work, of all units or of the one with this tag (Refused: unknown)."""
-    units = unit_list(conn, today) if tag is None else [find_unit(conn, tag, today)]
-    gather = _Gather(conn, today, None if tag is None else units[0].id)
+def due_facts(conn: Connection, today: date, unit_id: int | None = None) -> Facts:
+    """Return what decides about due work on `today`, of all units or of one."""
+    units = unit_list(conn, today) if unit_id is None else [unit_on(conn, unit_id, today)]
+    gather = _Gather(conn, today, unit_id)
     rules = procedure_rules(conn)
     judged = judge(
-        last_readings(conn, gather.unit_id),
+        last_readings(conn, unit_id),
         Limits(conn),
         measurements(conn),
         {unit.id: unit.model_id for unit in units},

@@ -54,11 +54,12 @@ class Last(NamedTuple):
 
 
 # One seek per series along ix_reading_series_id: the cost goes with the series, not with the readings.
+# A series counts even if the act that first used it is undone: it only names a place to measure.
 LAST_READINGS_SQL = f"""
 SELECT s.unit_id, s.measurement_id, s.point, r.taken_on, r.value, r.grade,
        CASE r.grade WHEN 'marginal' THEN {_newest("p", "grade", "r.series_id", 1)} END, r.stage, i.name
 FROM (SELECT s.id, s.unit_id, s.measurement_id, s.point, {_newest("r", "id", "s.id", 0)} AS last_id
-      FROM series s WHERE {counts("s")}{{only}}) s
+      FROM series s{{only}}) s
 JOIN reading r ON r.id = s.last_id
 JOIN instrument i ON i.id = r.instrument_id
 """
@@ -69,6 +70,6 @@ def last_readings(conn: Connection, unit_id: int | None = None) -> list[Last]:
     if unit_id is None:
         rows = fetch(conn, LAST_READINGS_SQL.format(only=""))
     else:
-        rows = fetch(conn, LAST_READINGS_SQL.format(only=" AND s.unit_id = :unit"), unit=unit_id)
+        rows = fetch(conn, LAST_READINGS_SQL.format(only=" WHERE s.unit_id = :unit"), unit=unit_id)
     make: Callable[[tuple[object, ...]], Last] = Last._make
     return list(map(make, rows))

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
@@ -69,6 +69,13 @@ LEFT JOIN unit_entry standing ON standing.id = u.standing_entry
 LEFT JOIN person ON person.id = owner.person_id
 LEFT JOIN location ON location.id = place.location_id
 """
+# A tag comes before an alias of the same name.
+_FIND_SQL = """
+SELECT u.id, u.tag, u.model_id, u.version FROM unit u
+WHERE u.void = 0 AND (u.tag_folded = :tag OR u.id IN (
+    SELECT a.unit_id FROM unit_alias a WHERE a.alias_folded = :tag AND a.void = 0))
+ORDER BY CASE u.tag_folded WHEN :tag THEN 0 ELSE 1 END LIMIT 1
+"""
 LOANS_SQL = """
 SELECT i.unit_id, l.name, p.name, l.out_on, l.due_on
 FROM loan_item i JOIN loan l ON l.id = i.loan_id JOIN person p ON p.id = l.person_id
@@ -90,24 +97,27 @@ def open_loans(conn: Connection, day: date) -> dict[int, Loan]:
     return {row[0]: Loan(*row[1:]) for row in fetch(conn, LOANS_SQL, day=day.isoformat())}
 
 
-def find_unit(conn: Connection, tag: str, day: date) -> Unit:
-    """Return the unit that has this tag or alias, as of `day`. Raises Refused, naming the nearest tags."""
-    unit_id = unit_id_of(conn, tag)
+def unit_on(conn: Connection, unit_id: int, day: date) -> Unit:
+    """Return one unit as of `day`."""
     row = fetch(conn, UNITS_SQL.format(only=" AND u.id = :id"), day=day.isoformat(), id=unit_id)[0]
     return _unit(row, open_loans(conn, day).get(unit_id))
 
 
-def unit_id_of(conn: Connection, tag: str) -> int:
-    """Return the id of the unit that has this tag or alias. Raises Refused, naming the nearest tags."""
-    found = fetch(conn, "SELECT id FROM unit WHERE tag_folded = :tag AND void = 0", tag=fold(tag)) or fetch(
-        conn,
-        "SELECT a.unit_id FROM unit_alias a JOIN unit u ON u.id = a.unit_id"
-        " WHERE a.alias_folded = :tag AND a.void = 0 AND u.void = 0",
-        tag=fold(tag),
-    )
+class Found(NamedTuple):
+    """The unit that a tag or an alias names, with the version of its record."""
+
+    id: int
+    tag: str
+    model_id: int
+    version: int
+
+
+def find_unit(conn: Connection, tag: str) -> Found:
+    """Return the unit that has this tag or alias. Raises Refused, naming the nearest tags."""
+    found = fetch(conn, _FIND_SQL, tag=fold(tag))
     if not found:
         raise unknown_tag(tag, (row[0] for row in fetch(conn, "SELECT tag FROM unit WHERE void = 0")))
-    return int(found[0][0])
+    return Found(*found[0])
 
 
 def unknown_tag(tag: str, known: Iterable[str]) -> Refused:
