@@ -14,9 +14,11 @@ from typing import Any
 import click
 from click.testing import CliRunner
 
+from collection.cli.face import state_folder
 from collection.cli.main import run
 from tests.support.times import TODAY
 
+_MISTAKE = "made a mistake of its own"
 ROOT = Path(__file__).parents[2]
 
 
@@ -43,14 +45,19 @@ def run_cli(
     db: str | Path | None = None,
     today: date | None = TODAY,
     answers: str | None = None,
+    debug: bool = False,
+    mistake: bool = False,
 ) -> Ran:
-    """Run a command line in this process; a mistake of the program shows its traceback in `err`.
+    """Run a command line in this process.
 
-    `answers` is standard input; it is no terminal, so questions take their defaults.
+    `answers` is standard input; it is no terminal, so questions take their defaults. A mistake of the program
+    fails the test with its traceback, unless `mistake` says that the test is about one.
     """
     place = ["--db", str(db)] if db is not None else []
     day = ["--today", today.isoformat()] if today is not None else []
-    result = CliRunner().invoke(_WithHandler("spindlebook"), ["--debug", *place, *day, *args], input=answers)
+    flag = ["--debug"] if debug else []
+    result = CliRunner().invoke(_WithHandler("spindlebook"), [*flag, *place, *day, *args], input=answers)
+    assert mistake or _MISTAKE not in result.stderr, (state_folder() / "mistakes.log").read_text()
     return Ran(result.exit_code, result.stdout, result.stderr)
 
 
