@@ -1,0 +1,167 @@
+"""due: which units are due, when, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from collection.cli.face import Face
+from collection.cli.show import Column, Mode, emit, note, output_options, say
+from collection.errors import Refused
+
+if TYPE_CHECKING:
+    from collection.analysis.schedule import DueList
+    from collection.views.due import DueView
+
+_MOST_NAMES = 12  # tags in one line below the list
+
+
+def _days_ahead(ctx: click.Context, param: click.Parameter, value: str) -> int:
+    """Read --within as days."""
+    from collection.analysis.horizon import days_ahead
+
+    try:
+        return days_ahead(value, ctx.obj.today)
+    except Refused as refusal:
+        raise click.BadParameter(str(refusal), ctx, param) from None
+
+
+@click.command("due")
+@click.option(
+    "--within",
+    metavar="TIME",
+    default="30d",
+    show_default=True,
+    callback=_days_ahead,
+    help="As 60d, 8w or 2m.",
+)
+@click.option("--by-procedure", is_flag=True, help="One row per procedure, with the units it is due on.")
+@click.option("--exit-code", is_flag=True, help="Leave with code 3 when something is overdue.")
+@output_options
+@click.pass_context
+def due_command(ctx: click.Context, within: int, by_procedure: bool, exit_code: bool, mode: Mode) -> None:
+    """Show which units are due, and why.
+
+    One row per unit, since one opening does several procedures. Units on loan or away keep their rows;
+    missing and gone units and donors are only counted. Keys of --json: tag, model, location, standing, due,
+    days_over (negative while the day is ahead), procedures, why, note; with --by-procedure: procedure, due,
+    days_over, tags, why.
+    """
+    from collection.store.book import open_book
+    from collection.views.due import due_view
+
+    face: Face = ctx.obj
+    with face.view() as connection:
+        view = due_view(connection, face.today, within)
+        form = open_book(connection).settings.date_form
+    if by_procedure:
+        emit(_procedure_rows(view.due, face.today), _procedure_columns(form), mode)
+    else:
+        emit(list(_unit_rows(view, mode)), _unit_columns(form, mode), mode)
+    tell = say if mode == "table" else note
+    tell(*_below(view.due, form))
+    if exit_code and any(row.days_over > 0 for row in view.due.rows):
+        ctx.exit(3)
+
+
+def _unit_rows(view: DueView, mode: Mode) -> Iterator[dict[str, Any]]:
+    for row in view.due.rows:
+        unit = view.units[row.unit_id]
+        why = [item.why for item in row.items]
+        yield {
+            "tag": row.tag,
+            "model": unit.model,
+            "location": unit.location or None,
+            "standing": unit.standing or None,
+            "due": row.due,
+            "days_over": row.days_over,
+            "procedures": [item.procedure for item in row.items],
+            "why": [*why, row.note] if mode == "table" and row.note else why,
+            "note": row.note or None,
+        }
+
+
+def _unit_columns(form: str, mode: Mode) -> Sequence[Column]:
+    for_programs = mode != "table"
+    return (
+        Column("tag"),
+        *(Column(key, in_table=for_programs) for key in ("model", "location", "standing")),
+        *_day_columns(form),
+        Column("procedures", in_table=for_programs),
+        Column("why", show=_sentences),
+        Column("note", in_table=for_programs),
+    )
+
+
+def _procedure_rows(due: DueList, today: date) -> list[dict[str, Any]]:
+    from collection.analysis.schedule import by_procedure
+
+    return [
+        {
+            "procedure": group.procedure,
+            "due": group.due,
+            "days_over": group.days_over,
+            "tags": [row.tag for row, _ in group.units],
+            "why": [item.why for _, item in group.units],
+        }
+        for group in by_procedure(due.rows, today)
+    ]
+
+
+def _procedure_columns(form: str) -> Sequence[Column]:
+    return Column("procedure"), *_day_columns(form), Column("tags", "units"), Column("why", in_table=False)
+
+
+def _day_columns(form: str) -> tuple[Column, Column]:
+    from collection.quantity import show_day
+
+    return (
+        Column("due", show=lambda day: show_day(day.isoformat(), form)),
+        Column("days_over", "days over", show=_days_over, right=True),
+    )
+
+
+def _days_over(days: int) -> str:
+    """Write "12" for what is twelve days over, "in 12" for what is twelve days ahead."""
+    return "today" if days == 0 else str(days) if days > 0 else f"in {-days}"
+
+
+def _sentences(parts: Sequence[str]) -> str:
+    return "; ".join(parts)
+
+
+def _below(due: DueList, form: str) -> Iterator[str]:
+    """Yield the lines under the list: the sum, and what is not in it."""
+    from collection.quantity import show_day
+
+    overdue = sum(row.days_over > 0 for row in due.rows)
+    until = show_day(due.until.isoformat(), form)
+    yield (
+        f"{_units(len(due.rows))} due by {until}, {overdue} overdue."
+        if due.rows
+        else f"Nothing is due by {until}."
+    )
+    waiting = [row.tag for row in due.rows if not row.at_hand]
+    if waiting:
+        yield f"on loan or away, to be done when back: {_units(len(waiting))} ({_some(waiting)})"
+    if due.no_history:
+        yield (
+            f"no history yet: {_units(len(due.no_history))} ({_some(due.no_history)});"
+            " spindlebook import --last-done or spindlebook service record gives them one"
+        )
+    if due.left_out:
+        counted = ", ".join(f"{number} {standing}" for standing, number in due.left_out.items())
+        yield f"left out: {counted}"
+
+
+def _units(number: int) -> str:
+    return "1 unit" if number == 1 else f"{number} units"
+
+
+def _some(tags: Sequence[str]) -> str:
+    """Name the first tags, and how many more there are."""
+    more = len(tags) - _MOST_NAMES
+    return ", ".join(tags[:_MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
