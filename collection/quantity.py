@@ -232,14 +232,14 @@ def parse_day(text: str) -> Day:
     match = _DAY.fullmatch(bare)
     if match is None:
         raise Refused(f'"{bare}" is not a day.', "Type 2025-10-03, or 2025-10 or 2025 if no more is known.")
-    year, month, day = (int(part) if part else None for part in match.groups())
+    year, month, day = match.groups()
     try:
-        first = date(year or 0, month or 1, day or 1)
+        first = date(int(year), int(month or 1), int(day or 1))
     except ValueError:
         raise Refused(f'"{bare}" does not exist.', "Type a day of the calendar, as 2025-10-03.") from None
     if day is not None:
         return Day(first, bare, first)
-    last_month = 12 if month is None else month
+    last_month = 12 if month is None else first.month
     return Day(first, bare, date(first.year, last_month, monthrange(first.year, last_month)[1]))
 
 
