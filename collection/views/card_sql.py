@@ -1,0 +1,96 @@
+"""The statements behind the card of a unit."""
+
+from collection.views.counts import counts
+from collection.views.readings import reading_counts
+
+DETAIL_NAMES = (
+    "serial_state",
+    "acquired_from",
+    "condition",
+    "marks",
+    "jumpers",
+    "rom",
+    "modifications",
+    "accessories",
+    "note",
+)
+DETAILS = """
+SELECT u.serial_state, p.name, u.condition, u.marks, u.jumpers, u.rom, u.modifications, u.accessories, u.note,
+       u.price_minor, u.currency
+FROM unit u LEFT JOIN person p ON p.id = u.acquired_from_id WHERE u.id = :unit
+"""
+ALIASES = "SELECT alias FROM unit_alias WHERE unit_id = :unit AND void = 0 ORDER BY id"
+WORTH = f"""
+SELECT v.amount_minor, v.currency, v.basis, v.valued_on, p.name
+FROM valuation v LEFT JOIN person p ON p.id = v.by_id
+WHERE v.unit_id = :unit AND v.valued_on <= :day AND {counts("v")} ORDER BY v.valued_on DESC, v.id DESC LIMIT 1
+"""
+REPLACEMENT = """
+SELECT m.replacement_minor, m.currency FROM model m JOIN unit u ON u.model_id = m.id
+WHERE u.id = :unit AND m.replacement_minor IS NOT NULL
+"""
+PAIRED = """
+SELECT u.tag FROM pairing p JOIN unit u ON u.id IN (p.drive_id, p.supply_unit_id) AND u.id <> :unit
+WHERE p.void = 0 AND u.void = 0 AND :unit IN (p.drive_id, p.supply_unit_id)
+  AND p.from_date <= :day AND (p.to_date IS NULL OR p.to_date > :day)
+ORDER BY p.from_date, p.id
+"""
+PARTS = """
+SELECT f.part, f.fitted_on, s.name, l.name, coalesce(d.tag, o.tag)
+FROM fitted_part f LEFT JOIN supply s ON s.id = f.supply_id LEFT JOIN lot l ON l.id = f.lot_id
+LEFT JOIN unit d ON d.id = f.donor_id LEFT JOIN unit o ON o.id = f.part_unit_id
+WHERE f.unit_id = :unit AND f.void = 0 AND f.fitted_on <= :day
+  AND (f.removed_on IS NULL OR f.removed_on > :day)
+ORDER BY f.fitted_on, f.id
+"""
+# Uses that were not reversed, of the unit or of a service of the unit, the latest last.
+USES = f"""
+SELECT s.name, s.kind, m.occurred_on, m.steps, s.smallest_step, s.measured_in
+FROM movement m JOIN supply s ON s.id = m.supply_id LEFT JOIN service v ON v.id = m.service_id
+WHERE m.kind = 'use' AND :unit IN (m.unit_id, v.unit_id) AND {counts("m")}
+  AND NOT EXISTS (SELECT 1 FROM movement r WHERE r.reverses_id = m.id AND {counts("r")})
+ORDER BY m.occurred_on, m.id
+"""
+FAULTS = """
+SELECT noticed_on, symptom, cause, cure, closed_on, no_fault_found FROM fault
+WHERE unit_id = :unit AND void = 0 ORDER BY noticed_on DESC, id DESC
+"""
+SERVICES = """
+SELECT id, name, opened_on, closed_on, outcome, minutes, findings FROM service
+WHERE unit_id = :unit AND void = 0 ORDER BY opened_on DESC, id DESC
+"""
+TASKS = f"""
+SELECT t.service_id, p.name FROM task t JOIN service s ON s.id = t.service_id
+JOIN procedure p ON p.id = t.procedure_id
+WHERE s.unit_id = :unit AND s.void = 0 AND {counts("t")} ORDER BY t.id
+"""
+_STANDS = "r.void = 0"
+# Table, the word for its records, the column with their day, and when a row stands.
+_DOUBTABLE = (
+    ("unit_entry", "entry", "r.from_date", counts("r")),
+    ("fitted_part", "part", "r.fitted_on", _STANDS),
+    ("service", "service", "r.opened_on", _STANDS),
+    ("fault", "fault", "r.noticed_on", _STANDS),
+    ("hour_reading", "hours", "r.read_on", counts("r")),
+    ("valuation", "valuation", "r.valued_on", counts("r")),
+    ("movement", "use", "r.occurred_on", counts("r")),
+)
+
+
+def _marks(table: str, record: str, day: str, stands: str, unit: str = "r.unit_id") -> str:
+    return (
+        f"SELECT '{record}' AS record, {day} AS day, d.field, d.value, d.rule, d.id FROM doubt d"
+        f" JOIN {table} r ON r.id = d.row_id"
+        f" WHERE d.table_name = '{table}' AND {unit} = :unit AND {stands} AND {counts('d')}"
+    )
+
+
+_IN_SERIES = "(SELECT s.unit_id FROM series s WHERE s.id = r.series_id)"
+_ALL_MARKS = " UNION ALL ".join(
+    [
+        _marks("unit", "unit", "NULL", _STANDS, "r.id"),
+        _marks("reading", "reading", "r.taken_on", reading_counts("r"), _IN_SERIES),
+        *(_marks(*form) for form in _DOUBTABLE),
+    ]
+)
+DOUBTS = f"SELECT record, day, field, value, rule FROM ({_ALL_MARKS}) marks ORDER BY id"
