@@ -6,7 +6,7 @@ _REFUSAL = "append-only: a row of {table} stays as it was written"
 
 POSTGRES_FUNCTION = """CREATE OR REPLACE FUNCTION book_refuse() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
-    RAISE EXCEPTION 'append-only: a row of % stays as it was written', TG_TABLE_NAME;
+    RAISE EXCEPTION USING MESSAGE = 'append-only: a row of ' || TG_TABLE_NAME || ' stays as it was written';
 END $$"""
 
 

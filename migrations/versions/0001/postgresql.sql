@@ -535,11 +535,11 @@ CREATE TABLE unit (
     CONSTRAINT fk_unit_acquired_from_id FOREIGN KEY(acquired_from_id) REFERENCES person (id)
 );
 
-CREATE INDEX ix_unit_serial_folded ON unit (serial_folded);
+CREATE INDEX ix_unit_model_id ON unit (model_id);
 
 CREATE UNIQUE INDEX ux_unit_tag_folded ON unit (tag_folded) WHERE void = 0;
 
-CREATE INDEX ix_unit_model_id ON unit (model_id);
+CREATE INDEX ix_unit_serial_folded ON unit (serial_folded);
 
 CREATE TABLE amount (
     id BIGSERIAL NOT NULL,
@@ -696,9 +696,9 @@ CREATE TABLE pairing (
     CONSTRAINT fk_pairing_supply_unit_id FOREIGN KEY(supply_unit_id) REFERENCES unit (id)
 );
 
-CREATE INDEX ix_pairing_supply_unit_id ON pairing (supply_unit_id);
-
 CREATE INDEX ix_pairing_drive_id ON pairing (drive_id);
+
+CREATE INDEX ix_pairing_supply_unit_id ON pairing (supply_unit_id);
 
 CREATE TABLE service (
     id BIGSERIAL NOT NULL,
@@ -876,9 +876,9 @@ CREATE TABLE loan_item (
     CONSTRAINT fk_loan_item_unit_id FOREIGN KEY(unit_id) REFERENCES unit (id)
 );
 
-CREATE UNIQUE INDEX ux_loan_item_loan_id_unit_id ON loan_item (loan_id, unit_id) WHERE void = 0;
-
 CREATE INDEX ix_loan_item_unit_id ON loan_item (unit_id);
+
+CREATE UNIQUE INDEX ux_loan_item_loan_id_unit_id ON loan_item (loan_id, unit_id) WHERE void = 0;
 
 CREATE TABLE valuation (
     id BIGSERIAL NOT NULL,
@@ -1137,9 +1137,9 @@ CREATE TABLE reading (
     CONSTRAINT fk_reading_supply_unit_id FOREIGN KEY(supply_unit_id) REFERENCES unit (id)
 );
 
-CREATE INDEX ix_reading_series_id ON reading (series_id, taken_on);
-
 CREATE INDEX ix_reading_service_id ON reading (service_id);
+
+CREATE INDEX ix_reading_series_id ON reading (series_id, taken_on);
 
 CREATE TABLE movement (
     id BIGSERIAL NOT NULL,
@@ -1187,11 +1187,11 @@ CREATE TABLE movement (
     CONSTRAINT fk_movement_reverses_id FOREIGN KEY(reverses_id) REFERENCES movement (id)
 );
 
-CREATE INDEX ix_movement_reverses_id ON movement (reverses_id);
+CREATE INDEX ix_movement_service_id ON movement (service_id);
 
 CREATE INDEX ix_movement_supply_id ON movement (supply_id, occurred_on);
 
-CREATE INDEX ix_movement_service_id ON movement (service_id);
+CREATE INDEX ix_movement_reverses_id ON movement (reverses_id);
 
 CREATE TABLE order_event (
     id BIGSERIAL NOT NULL,
@@ -1227,17 +1227,17 @@ CREATE TABLE reading_aside (
 
 CREATE INDEX ix_reading_aside_reading_id ON reading_aside (reading_id);
 
-ALTER TABLE person ADD CONSTRAINT fk_person_act_id FOREIGN KEY(act_id) REFERENCES act (id);
+ALTER TABLE act ADD CONSTRAINT fk_act_undoes_id FOREIGN KEY(undoes_id) REFERENCES act (id);
 
 ALTER TABLE person ADD CONSTRAINT fk_person_former_of_id FOREIGN KEY(former_of_id) REFERENCES person (id);
 
-ALTER TABLE act ADD CONSTRAINT fk_act_undoes_id FOREIGN KEY(undoes_id) REFERENCES act (id);
-
 ALTER TABLE act ADD CONSTRAINT fk_act_who_id FOREIGN KEY(who_id) REFERENCES person (id);
+
+ALTER TABLE person ADD CONSTRAINT fk_person_act_id FOREIGN KEY(act_id) REFERENCES act (id);
 
 CREATE OR REPLACE FUNCTION book_refuse() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
-    RAISE EXCEPTION 'append-only: a row of % stays as it was written', TG_TABLE_NAME;
+    RAISE EXCEPTION USING MESSAGE = 'append-only: a row of ' || TG_TABLE_NAME || ' stays as it was written';
 END $$;
 
 CREATE TRIGGER keep_act_update BEFORE UPDATE ON act FOR EACH ROW EXECUTE FUNCTION book_refuse();

@@ -539,11 +539,11 @@ CREATE TABLE unit (
 )
  STRICT;
 
-CREATE INDEX ix_unit_serial_folded ON unit (serial_folded);
+CREATE INDEX ix_unit_model_id ON unit (model_id);
 
 CREATE UNIQUE INDEX ux_unit_tag_folded ON unit (tag_folded) WHERE void = 0;
 
-CREATE INDEX ix_unit_model_id ON unit (model_id);
+CREATE INDEX ix_unit_serial_folded ON unit (serial_folded);
 
 CREATE TABLE amount (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
@@ -700,9 +700,9 @@ CREATE TABLE pairing (
 )
  STRICT;
 
-CREATE INDEX ix_pairing_supply_unit_id ON pairing (supply_unit_id);
-
 CREATE INDEX ix_pairing_drive_id ON pairing (drive_id);
+
+CREATE INDEX ix_pairing_supply_unit_id ON pairing (supply_unit_id);
 
 CREATE TABLE service (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
@@ -880,9 +880,9 @@ CREATE TABLE loan_item (
 )
  STRICT;
 
-CREATE UNIQUE INDEX ux_loan_item_loan_id_unit_id ON loan_item (loan_id, unit_id) WHERE void = 0;
-
 CREATE INDEX ix_loan_item_unit_id ON loan_item (unit_id);
+
+CREATE UNIQUE INDEX ux_loan_item_loan_id_unit_id ON loan_item (loan_id, unit_id) WHERE void = 0;
 
 CREATE TABLE valuation (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
@@ -1141,9 +1141,9 @@ CREATE TABLE reading (
 )
  STRICT;
 
-CREATE INDEX ix_reading_series_id ON reading (series_id, taken_on);
-
 CREATE INDEX ix_reading_service_id ON reading (service_id);
+
+CREATE INDEX ix_reading_series_id ON reading (series_id, taken_on);
 
 CREATE TABLE movement (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
@@ -1191,11 +1191,11 @@ CREATE TABLE movement (
 )
  STRICT;
 
-CREATE INDEX ix_movement_reverses_id ON movement (reverses_id);
+CREATE INDEX ix_movement_service_id ON movement (service_id);
 
 CREATE INDEX ix_movement_supply_id ON movement (supply_id, occurred_on);
 
-CREATE INDEX ix_movement_service_id ON movement (service_id);
+CREATE INDEX ix_movement_reverses_id ON movement (reverses_id);
 
 CREATE TABLE order_event (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
