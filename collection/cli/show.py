@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -100,6 +100,13 @@ def say(*lines: str, bold: bool = False) -> None:
     """Print lines to standard output, stripped of characters that would steer the terminal."""
     for line in lines:
         click.echo(click.style(clean(line), bold=True) if bold else clean(line))
+
+
+def say_pairs(pairs: Iterable[tuple[str, str]]) -> None:
+    """Print labels and texts side by side; a long text is wrapped beside its label, an empty one left out."""
+    shown = [(label, text.translate(_IN_CELL)) for label, text in pairs if text]
+    if shown:
+        click.echo("\n".join(lay_out(["", ""], shown, [False, False], _terminal_width())[1]))
 
 
 def note(*lines: str) -> None:
