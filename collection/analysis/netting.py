@@ -179,8 +179,8 @@ def net_by_day(
 def _refuse_negative(listed: Sequence[Need | Arrival], safety_stock: int) -> None:
     for item in listed:
         if item.steps < 0:
-            says = f"{item.steps} steps {item.why} on {item.on}: a need or an arrival is zero or more."
-            raise Refused(says, "Correct the amount.")
+            what = f"{item.steps} steps on {item.on}" + (f", {item.why}" if item.why else "")
+            raise Refused(f"{what}: a need or an arrival is zero or more.", "Correct the amount.")
     if safety_stock < 0:
         raise Refused(f"A safety stock of {safety_stock} steps is below zero.", "Give zero or more.")
 

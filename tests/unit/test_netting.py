@@ -1,0 +1,490 @@
+"""The netting table by day and by period, and the advice drawn from it."""
+
+from datetime import date, timedelta
+from fractions import Fraction
+from math import ceil
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from collection.analysis.netting import (
+    FINE,
+    ORDER_BY,
+    ORDER_NOW,
+    TOO_LATE,
+    UNKNOWN,
+    Advice,
+    Arrival,
+    Bucket,
+    Need,
+    NetRow,
+    Netting,
+    PastDue,
+    advise,
+    advise_without_amounts,
+    net_buckets,
+    net_by_day,
+    packs_needed,
+)
+from collection.analysis.take_order import Lot
+from collection.errors import Refused
+
+TODAY = date(2026, 3, 1)
+FEW = settings(max_examples=80, deadline=None)
+
+
+def _day(number: int) -> date:
+    """Return the day so many days after today."""
+    return TODAY + timedelta(days=number)
+
+
+def _net(
+    needs: list[tuple[int, int]],
+    lots: list[tuple[int, int | None]],
+    arrivals: list[tuple[int, int]] | None = None,
+    safety_stock: int = 0,
+) -> Netting:
+    """Net (day, steps) needs and arrivals against lots of (steps, last usable day); today is day 0."""
+    return net_by_day(
+        [Need(_day(day), steps, f"need {n}") for n, (day, steps) in enumerate(needs)],
+        [Lot(n, steps, None if end is None else _day(end)) for n, (steps, end) in enumerate(lots)],
+        [Arrival(_day(day), steps) for day, steps in arrivals or []],
+        TODAY,
+        safety_stock,
+    )
+
+
+# --- by period: published tables ---------------------------------------------------------------------------
+
+
+def test_against_the_inventory_record_of_the_seat_subassembly() -> None:
+    """Krajewski & Ritzman, Operations Management, resource planning: fixed lots of 230, lead time 2 weeks.
+
+    Inputs as printed; the completed record was recomputed.
+    """
+    rows, past_due = net_buckets(
+        [150, 0, 0, 120, 0, 150, 120, 0], [230, 0, 0, 0, 0, 0, 0, 0], on_hand=37, lead_time=2, pack=230
+    )
+
+    assert [row.on_hand for row in rows] == [117, 117, 117, 227, 227, 77, 187, 187]
+    assert [row.net for row in rows] == [0, 0, 0, 3, 0, 0, 43, 0]
+    assert [row.receipt for row in rows] == [0, 0, 0, 230, 0, 0, 230, 0]
+    assert [row.release for row in rows] == [0, 230, 0, 0, 230, 0, 0, 0]
+    assert past_due == []
+
+
+def test_against_the_exercise_of_the_chair_its_seat_back_and_legs() -> None:
+    """Public worked exercise with printed tables: lot for lot, lead time 2 weeks for every item.
+
+    A chair's planned releases, times the number per chair, are the gross needs of its parts, just as planned
+    services times the amount per procedure are the needs of a supply.
+    """
+    nothing = [0] * 8
+    chairs, _ = net_buckets([150, 0, 70, 0, 175, 0, 90, 60], nothing, on_hand=260, lead_time=2)
+    made = [row.release for row in chairs]
+    seats, _ = net_buckets(made, [50, *nothing[1:]], on_hand=60, lead_time=2)
+    backs, _ = net_buckets(made, [10, *nothing[1:]], on_hand=40, lead_time=2)
+    legs, _ = net_buckets([4 * n for n in made], nothing, on_hand=80, lead_time=2)
+
+    assert made == [0, 0, 135, 0, 90, 60, 0, 0]
+    assert [row.release for row in seats] == [25, 0, 90, 60, 0, 0, 0, 0]
+    assert [row.release for row in backs] == [85, 0, 90, 60, 0, 0, 0, 0]
+    assert [row.release for row in legs] == [460, 0, 360, 240, 0, 0, 0, 0]
+
+
+def test_a_release_before_the_first_period_is_listed_as_past_due() -> None:
+    """It is not dropped, nor quietly moved to today."""
+    rows, past_due = net_buckets([4, 6, 8], [0, 0, 0], on_hand=3, lead_time=2)
+
+    assert rows == [Bucket(4, 0, 1, 1, 0, 8), Bucket(6, 0, 6, 6, 0, 0), Bucket(8, 0, 8, 8, 0, 0)]
+    assert past_due == [PastDue(0, 2, 1), PastDue(1, 1, 6)]
+
+
+def test_a_lead_time_beyond_the_table_leaves_every_receipt_past_due() -> None:
+    """Three periods and a lead time of five."""
+    rows, past_due = net_buckets([1, 0, 2], [0, 0, 0], on_hand=0, lead_time=5)
+
+    assert [row.release for row in rows] == [0, 0, 0]
+    assert past_due == [PastDue(0, 5, 1), PastDue(2, 3, 2)]
+
+
+@pytest.mark.parametrize(("gross", "scheduled", "lead_time"), [([1], [], 0), ([], [1], 0), ([1], [1], -1)])
+def test_rows_of_unequal_length_and_negative_lead_times_are_refused(
+    gross: list[int], scheduled: list[int], lead_time: int
+) -> None:
+    """Nothing is guessed to fill the rows up."""
+    with pytest.raises(Refused, match=f"{len(gross)} and {len(scheduled)} periods, lead time {lead_time}"):
+        net_buckets(gross, scheduled, 0, lead_time)
+
+
+amounts = st.lists(st.tuples(st.integers(0, 20), st.integers(0, 12)), min_size=1, max_size=9)
+
+
+@FEW
+@given(amounts, st.integers(0, 30), st.integers(0, 4), st.integers(0, 5), st.integers(1, 7))
+def test_the_netting_identity_holds_in_every_period(
+    periods: list[tuple[int, int]], on_hand: int, lead_time: int, safety_stock: int, pack: int
+) -> None:
+    """Stock never ends below the safety stock; receipts are whole packs, less than one pack over the net."""
+    gross, scheduled = [g for g, _ in periods], [s for _, s in periods]
+    rows, past_due = net_buckets(gross, scheduled, on_hand, lead_time, safety_stock, pack)
+
+    for row in rows:
+        assert row.on_hand == on_hand + row.scheduled + row.receipt - row.gross
+        assert row.net == max(0, row.gross + safety_stock - row.scheduled - on_hand)
+        assert row.on_hand >= safety_stock
+        assert row.receipt % pack == 0
+        assert 0 <= row.receipt - row.net < pack
+        on_hand = row.on_hand
+    ordered = sum(row.release for row in rows) + sum(late.steps for late in past_due)
+    assert ordered == sum(row.receipt for row in rows)
+    assert all(0 < late.late <= lead_time for late in past_due)
+
+
+@FEW
+@given(amounts, amounts, st.integers(0, 30), st.integers(1, 7))
+def test_later_periods_do_not_change_earlier_rows(
+    periods: list[tuple[int, int]], later: list[tuple[int, int]], on_hand: int, pack: int
+) -> None:
+    """Looking further ahead adds rows, and changes none but the releases that the new rows ask for."""
+    longer = periods + later
+    rows, _ = net_buckets([g for g, _ in periods], [s for _, s in periods], on_hand, 0, 0, pack)
+    more, _ = net_buckets([g for g, _ in longer], [s for _, s in longer], on_hand, 0, 0, pack)
+
+    assert more[: len(rows)] == rows
+
+
+# --- packs -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("steps", "pack", "minimum", "packs"),
+    [
+        (0, 50, 3, 0),
+        (-5, 50, 3, 0),
+        (1, 50, 1, 1),
+        (50, 50, 1, 1),
+        (51, 50, 1, 2),
+        (51, 50, 2, 2),
+        (51, 50, 3, 3),
+    ],
+)
+def test_whole_packs_cover_the_need(steps: int, pack: int, minimum: int, packs: int) -> None:
+    """Below, at and above one pack; no need buys no pack, whatever the least order is."""
+    assert packs_needed(steps, pack, minimum) == packs
+
+
+@pytest.mark.parametrize("packs", [3, 10**16, 10**17 + 1])
+def test_pack_rounding_is_exact(packs: int) -> None:
+    """Where binary division would round the quotient, exactly full packs stay exactly that many."""
+    assert packs_needed(packs * 7, 7) == packs
+    assert packs_needed(packs * 7 + 1, 7) == packs + 1
+    assert ceil((10**17 * 7 + 7) / 7) != 10**17 + 1  # what floating-point division would have bought
+
+
+@given(st.integers(1, 10**6), st.integers(1, 10**4))
+def test_packs_are_the_smallest_number_that_suffices(steps: int, pack: int) -> None:
+    """Against exact fractions."""
+    assert packs_needed(steps, pack) == ceil(Fraction(steps, pack))
+
+
+@pytest.mark.parametrize("pack", [0, -1])
+def test_an_empty_pack_is_refused(pack: int) -> None:
+    """A pack of one step is the smallest."""
+    assert packs_needed(5, 1) == 5
+    with pytest.raises(Refused, match=f"A pack of {pack} steps: a pack holds at least one step"):
+        packs_needed(5, pack)
+
+
+# --- by day ------------------------------------------------------------------------------------------------
+
+
+def test_the_first_short_day_less_the_lead_time_is_the_order_by_date() -> None:
+    """Constructed: 10 on hand, 3 used on days 10, 20, 30, 40, lead time 14 days: short on 40, order by 26."""
+    netting = _net([(10, 3), (20, 3), (30, 3), (40, 3)], [(10, None)])
+    advice = advise(netting, TODAY, 14)
+
+    assert netting.first_short == _day(40)
+    assert (advice.state, advice.order_by, advice.steps) == (ORDER_BY, _day(26), 2)
+    assert [row.on_hand for row in netting.rows] == [10, 7, 4, 1, 0]
+
+
+def test_the_table_can_be_followed_by_hand() -> None:
+    """Two lots, one of which passes its date, an arrival, and a need that exceeds what is left."""
+    netting = _net([(5, 4), (20, 9)], [(6, 10), (3, None)], [(15, 2)])
+
+    assert netting.rows == (
+        NetRow(_day(0), expired=0, gross=0, arrivals=0, net=0, on_hand=9),
+        NetRow(_day(5), expired=0, gross=4, arrivals=0, net=0, on_hand=5),
+        NetRow(_day(11), expired=2, gross=0, arrivals=0, net=0, on_hand=3),
+        NetRow(_day(15), expired=0, gross=0, arrivals=2, net=0, on_hand=5),
+        NetRow(_day(20), expired=0, gross=9, arrivals=0, net=4, on_hand=0),
+    )
+    assert netting.short == 4
+
+
+@pytest.mark.parametrize(("end", "short"), [(-1, 5), (0, 5), (9, 5), (10, 0), (11, 0), (None, 0)])
+def test_expired_stock_is_not_stock(end: int | None, short: int) -> None:
+    """A need on day 10 is met by a lot usable through day 10, not by one usable through day 9."""
+    assert _net([(10, 5)], [(5, end)]).short == short
+
+
+def test_expired_stock_does_not_open_the_table() -> None:
+    """Past its date yesterday: nothing on hand today; last day today: still there."""
+    assert [row.on_hand for row in _net([], [(5, -1), (4, 0)]).rows] == [4]
+
+
+def test_without_needs_all_is_fine() -> None:
+    """One row, today's, and nothing to buy even with a least order."""
+    netting = _net([], [(0, None)])
+
+    assert netting.rows == (NetRow(TODAY, 0, 0, 0, 0, 0),)
+    assert advise(netting, TODAY, 14, 50, minimum_packs=3) == Advice(FINE, None, 0, 0)
+
+
+def test_overdue_needs_count_as_todays() -> None:
+    """A service that should have been done waits for its supply today."""
+    netting = _net([(-30, 3), (-10, 2)], [(4, None)])
+
+    assert netting.rows == (NetRow(TODAY, 0, 5, 0, 1, 0),)
+    assert netting.held_up == (Need(_day(-10), 2, "need 1"),)
+
+
+@pytest.mark.parametrize(("day", "short", "overdue"), [(-1, 5, 1), (0, 0, 0), (10, 0, 0), (11, 5, 0)])
+def test_an_arrival_counts_from_its_day_on_unless_it_is_overdue(day: int, short: int, overdue: int) -> None:
+    """Expected yesterday: nobody knows when it comes, so it is listed and not counted."""
+    netting = _net([(10, 5)], [], [(day, 5)])
+
+    assert netting.short == short
+    assert netting.overdue == (Arrival(_day(day), 5),) * overdue
+
+
+def test_a_book_below_zero_plans_with_what_can_be_there() -> None:
+    """Taken from the other lots; never less than nothing; and it says that entries are missing."""
+    partly = _net([(1, 5)], [(7, None), (-3, None)])
+    wholly = _net([(1, 5)], [(-3, None)])
+    none = _net([(1, 5)], [(7, None)])
+
+    assert (partly.rows[0].on_hand, partly.short, partly.entries_missing) == (4, 1, True)
+    assert (wholly.rows[0].on_hand, wholly.short, wholly.entries_missing) == (0, 5, True)
+    assert (none.rows[0].on_hand, none.short, none.entries_missing) == (7, 0, False)
+
+
+def test_a_safety_stock_is_short_before_a_need_is() -> None:
+    """The net keeps the spare; no need is held up while only the spare is touched."""
+    netting = _net([(10, 5), (20, 5)], [(12, None)], safety_stock=4)
+
+    assert [(row.net, row.on_hand) for row in netting.rows] == [(0, 12), (0, 7), (2, 4)]
+    assert (netting.first_short, netting.short, netting.held_up) == (_day(20), 2, ())
+
+
+def test_needs_of_one_day_are_met_in_their_order() -> None:
+    """The second goes short, not both; its reason travels with it."""
+    assert [need.why for need in _net([(3, 4), (3, 4), (1, 1)], [(6, None)]).held_up] == ["need 1"]
+
+
+def test_what_arrives_serves_those_who_wait_first() -> None:
+    """After an arrival that covers the backlog later needs are met again, until that runs out too."""
+    netting = _net([(5, 10), (10, 8), (11, 3)], [], [(8, 20)])
+
+    assert [need.why for need in netting.held_up] == ["need 0", "need 2"]
+
+
+@pytest.mark.parametrize(
+    ("needs", "arrivals", "safety_stock", "says"),
+    [
+        ([(1, -1)], [], 0, "-1 steps on 2026-03-02, need 0: a need or an arrival is zero or more"),
+        ([], [(1, -1)], 0, "-1 steps on 2026-03-02: a need or an arrival is zero or more"),
+        ([], [], -1, "A safety stock of -1 steps is below zero"),
+    ],
+)
+def test_negative_amounts_are_refused(
+    needs: list[tuple[int, int]], arrivals: list[tuple[int, int]], safety_stock: int, says: str
+) -> None:
+    """A need of less than nothing would hide a shortage."""
+    with pytest.raises(Refused, match=says):
+        _net(needs, [], arrivals, safety_stock)
+
+
+day_amounts = st.lists(st.tuples(st.integers(0, 12), st.integers(0, 9)), max_size=7)
+day_lots = st.lists(st.tuples(st.integers(0, 9), st.none() | st.integers(-1, 12)), max_size=4)
+
+
+@FEW
+@given(day_amounts, day_lots, day_amounts, st.integers(0, 4))
+def test_the_identity_holds_on_every_day(
+    needs: list[tuple[int, int]],
+    lots: list[tuple[int, int | None]],
+    arrivals: list[tuple[int, int]],
+    spare: int,
+) -> None:
+    """On hand = before - expired + arrivals + net - gross, never below the safety stock; nets are minimal."""
+    netting = _net(needs, lots, arrivals, spare)
+
+    before = sum(steps for steps, end in lots if end is None or end >= 0)
+    for row in netting.rows:
+        kept = before - row.expired
+        assert row.on_hand == kept + row.arrivals + row.net - row.gross
+        assert row.net == max(0, row.gross + spare - row.arrivals - kept)
+        assert row.on_hand >= spare
+        before = row.on_hand
+    assert sum(row.gross for row in netting.rows) == sum(steps for _, steps in needs)
+    assert netting.short == sum(row.net for row in netting.rows)
+
+
+@FEW
+@given(day_amounts, day_lots, day_amounts)
+def test_needs_are_held_up_exactly_when_the_table_is_short(
+    needs: list[tuple[int, int]], lots: list[tuple[int, int | None]], arrivals: list[tuple[int, int]]
+) -> None:
+    """Without safety stock the first held-up need is on the first short day; no net, none held up."""
+    netting = _net(needs, lots, arrivals)
+
+    assert (netting.held_up[0].on if netting.held_up else None) == netting.first_short
+
+
+@FEW
+@given(day_amounts, st.integers(0, 30), day_amounts)
+def test_days_and_periods_agree_on_stock_that_keeps(
+    needs: list[tuple[int, int]], on_hand: int, arrivals: list[tuple[int, int]]
+) -> None:
+    """With one period per day and lot for lot the two tables show the same nets and stock."""
+    gross = [sum(steps for day, steps in needs if day == n) for n in range(13)]
+    scheduled = [sum(steps for day, steps in arrivals if day == n) for n in range(13)]
+    by_period, _ = net_buckets(gross, scheduled, on_hand, 0)
+
+    for row in _net(needs, [(on_hand, None)], arrivals).rows:
+        period = by_period[(row.on - TODAY).days]
+        assert (row.gross, row.arrivals, row.net, row.on_hand) == (
+            period.gross,
+            period.scheduled,
+            period.net,
+            period.on_hand,
+        )
+
+
+@FEW
+@given(day_amounts, day_lots, day_amounts, st.integers(1, 12))
+def test_needs_of_later_days_do_not_change_earlier_rows(
+    needs: list[tuple[int, int]],
+    lots: list[tuple[int, int | None]],
+    arrivals: list[tuple[int, int]],
+    cut: int,
+) -> None:
+    """A longer horizon shows more rows; those up to the last need before the cut stay."""
+    shorter = _net([need for need in needs if need[0] <= cut], lots, arrivals)
+    longer = _net(needs, lots, arrivals)
+
+    last = _day(max((day for day, _ in needs if day <= cut), default=0))
+    assert [row for row in shorter.rows if row.on <= last] == [row for row in longer.rows if row.on <= last]
+
+
+# --- advice ------------------------------------------------------------------------------------------------
+
+SHORT_ON_20 = _net([(10, 5), (20, 5), (30, 5), (40, 5)], [(7, None)])
+
+
+@pytest.mark.parametrize(
+    ("lead_days", "state", "order_by", "too_late"),
+    [
+        (0, ORDER_BY, 20, []),
+        (19, ORDER_BY, 1, []),
+        (20, ORDER_NOW, 0, []),
+        (21, TOO_LATE, -1, ["need 1"]),
+        (30, TOO_LATE, -10, ["need 1"]),
+        (31, TOO_LATE, -11, ["need 1", "need 2"]),
+    ],
+)
+def test_the_state_follows_from_order_by_date_and_today(
+    lead_days: int, state: str, order_by: int, too_late: list[str]
+) -> None:
+    """Still time, the last day, or too late; an order that arrives on the day of a need serves it."""
+    advice = advise(SHORT_ON_20, TODAY, lead_days)
+
+    assert (advice.state, advice.order_by) == (state, _day(order_by))
+    assert [need.why for need in advice.too_late] == too_late
+    assert [need.why for need in SHORT_ON_20.held_up] == ["need 1", "need 2", "need 3"]
+
+
+def test_needs_overdue_already_are_held_up_until_the_order_arrives() -> None:
+    """They count as today's, so an order that takes a day is too late, one that takes none is not."""
+    netting = _net([(-9, 5)], [])
+
+    assert (advise(netting, TODAY, 0).state, advise(netting, TODAY, 0).too_late) == (ORDER_NOW, ())
+    assert advise(netting, TODAY, 1).state == TOO_LATE
+    assert advise(netting, TODAY, 1).too_late == (Need(_day(-9), 5, "need 0"),)
+
+
+def test_without_a_lead_time_no_date_is_made_up() -> None:
+    """The state is "do not know" and the fact that would help is named; what to buy is known all the same."""
+    assert advise(SHORT_ON_20, TODAY, None, 5) == Advice(UNKNOWN, None, 3, 15, (), "lead time in days")
+
+
+def test_what_is_short_today_is_ordered_now_whatever_the_lead_time() -> None:
+    """No lead time can make it later than today."""
+    advice = advise(_net([(0, 5)], []), TODAY, None)
+
+    assert (advice.state, advice.order_by, advice.ask) == (ORDER_NOW, None, "lead time in days")
+
+
+@pytest.mark.parametrize(
+    ("pack", "minimum", "packs", "steps"),
+    [(None, 1, None, 13), (13, 1, 1, 13), (12, 1, 2, 24), (14, 1, 1, 14), (5, 4, 4, 20), (1, 1, 13, 13)],
+)
+def test_the_quantity_is_all_nets_in_whole_packs(
+    pack: int | None, minimum: int, packs: int | None, steps: int
+) -> None:
+    """13 steps are short; without a supplier that is what the shopping list says."""
+    advice = advise(SHORT_ON_20, TODAY, 5, pack, minimum)
+
+    assert (advice.packs, advice.steps) == (packs, steps)
+
+
+@pytest.mark.parametrize("lead_days", [-1, 3651])
+def test_absurd_lead_times_are_refused(lead_days: int) -> None:
+    """Zero days and ten years are the limits."""
+    assert advise(SHORT_ON_20, TODAY, 0).state == ORDER_BY
+    assert advise(SHORT_ON_20, TODAY, 3650).state == TOO_LATE
+    with pytest.raises(Refused, match=f"Lead time {lead_days} days is not within 0 to 3650"):
+        advise(SHORT_ON_20, TODAY, lead_days)
+
+
+@FEW
+@given(day_amounts, day_lots, st.integers(0, 15), st.integers(0, 15))
+def test_a_longer_lead_time_never_makes_the_order_later(
+    needs: list[tuple[int, int]], lots: list[tuple[int, int | None]], one: int, other: int
+) -> None:
+    """Nor does it hold up fewer needs."""
+    netting = _net(needs, lots)
+    fast, slow = (advise(netting, TODAY, days) for days in sorted((one, other)))
+
+    assert (slow.order_by or TODAY) <= (fast.order_by or TODAY)
+    assert set(fast.too_late) <= set(slow.too_late)
+
+
+@pytest.mark.parametrize(
+    ("tracked", "unopened", "on_order", "state"),
+    [
+        ("pack", 0, 0, ORDER_NOW),
+        ("pack", 1, 0, FINE),
+        ("pack", 0, 1, FINE),
+        ("pack", 2, 0, FINE),
+        ("no", 0, 0, FINE),
+    ],
+)
+def test_packs_are_bought_when_the_last_one_is_opened(
+    tracked: str, unopened: int, on_order: int, state: str
+) -> None:
+    """And a supply that is not tracked is never on the list."""
+    advice = advise_without_amounts(tracked, unopened, on_order, pack=100, minimum_packs=2)
+
+    assert (advice.state, advice.packs, advice.steps) == (
+        (state, 2, 200) if state == ORDER_NOW else (state, 0, 0)
+    )
+
+
+def test_a_counted_supply_goes_through_the_table() -> None:
+    """The rule of packs does not answer for it."""
+    with pytest.raises(Refused, match='Tracked "count" is neither pack nor no'):
+        advise_without_amounts("count", 0, 0)
