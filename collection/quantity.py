@@ -112,7 +112,7 @@ _TABLE = (
 UNITS = MappingProxyType({unit.symbol: unit for unit in _TABLE})
 # Other spellings of the same symbols: the litre as a capital, the micro sign as a Greek letter or a plain u.
 _SPELLINGS = {"L": "l", "mL": "ml", "cL": "cl", "μm": "µm", "um": "µm", "μs": "µs", "us": "µs"}
-_SPELLINGS["rpm"] = "r/min"
+_SPELLINGS |= {"rpm": "r/min", "pieces": "piece"}
 
 
 def unit_of(symbol: str) -> Unit:

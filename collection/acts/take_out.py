@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, NamedTuple
 
+from collection.acts.movements import entered_as, parts_of, refuse_amount, refuse_day, write_out
 from collection.acts.work import Work
-from collection.analysis.take_order import Lot, Taken, take, take_order, usable
+from collection.analysis.take_order import Lot, take, take_order, usable
 from collection.errors import Refused
-from collection.quantity import Day, show_day, show_number
+from collection.quantity import Day
 from collection.views.shelves import SupplyShelf, shelf_of
 from collection.views.supplies import Supply
-
-BEYOND = "more than the book has: entries are missing, please count"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,15 +42,6 @@ class TakenOut:
     def steps(self) -> int:
         """All that was booked."""
         return sum(each.steps for each in self.taken)
-
-
-class _Part(NamedTuple):
-    """What one row of a use takes."""
-
-    lot: int | None
-    place: int | None
-    steps: int
-    beyond: bool
 
 
 def take_out(
@@ -87,11 +75,8 @@ def take_out(
     lots = [each for each in shelf.lots_on(on.text) if lot is None or each.id == lot]
     taken, short = take(lots, steps, on.first, expired_too=past_date_anyway)
     if not past_date_anyway:
-        _refuse_past_date(shelf, lots, on.first, steps, short)
+        refuse_past_date(shelf, lots, on.first, steps, short)
     common = {
-        "kind": "use",
-        "supply_id": supply.id,
-        "occurred_on": on.text,
         "basis": basis,
         "planned": None if planned is None else int(planned),
         "service_id": service_id,
@@ -99,29 +84,15 @@ def take_out(
         "unit_id": unit_id,
         "reason": reason,
         "group_key": work.keys.one(),
-        **entered_as(supply, steps, entered),
+        "typed": entered,
     }
     past = {each.id for each in lots if not usable(each, on.first)}
-    parts = list(_parts(shelf, on.text, taken, lot, short))
-    return TakenOut(supply, tuple(_book(work, shelf, common, part, past) for part in parts), short)
-
-
-def _book(
-    work: Work, shelf: SupplyShelf, common: Mapping[str, Any], part: _Part, past: Container[int | None]
-) -> TakenFrom:
-    """Write one row of a use."""
-    values = {
-        **common,
-        "lot_id": part.lot,
-        "location_id": part.place,
-        "used_past_date": int(part.lot in past),
-    }
-    movement_id = work.append("movement", steps=-part.steps, **values)
-    shelf.shelf.add(part.lot, part.place, "use", -part.steps, common["occurred_on"])
-    if part.beyond:
-        work.doubt("movement", movement_id, "steps", shelf.supply.show(part.steps), BEYOND)
-    name = shelf.name_of(part.lot)
-    return TakenFrom(part.lot, name, part.place, part.steps, movement_id, part.lot in past, part.beyond)
+    rows = []
+    for part in list(parts_of(shelf, on, taken, lot, short)):
+        late = part.lot in past
+        row = write_out(work, shelf, "use", part, on, used_past_date=int(late), **common)
+        rows.append(TakenFrom(part.lot, shelf.name_of(part.lot), part.place, part.steps, row, late, part.beyond))
+    return TakenOut(supply, tuple(rows), short)
 
 
 def book_short(
@@ -157,30 +128,7 @@ def book_short(
     )
 
 
-def refuse_amount(supply: Supply, steps: int) -> None:
-    """Refuse an amount that is not above zero."""
-    if steps <= 0:
-        raise Refused(
-            f'{supply.show(steps)} of "{supply.name}": an amount is above zero.', "Type it without a minus."
-        )
-
-
-def refuse_day(on: Day, today: date) -> None:
-    """Refuse a day that has not come yet."""
-    if on.first > today:
-        raise Refused(
-            f"{show_day(on.text)} has not come yet (today is {show_day(today.isoformat())}).",
-            "Type the day on which it happened, as --on 2025-10-03.",
-        )
-
-
-def entered_as(supply: Supply, steps: int, entered: tuple[str, str] | None) -> dict[str, str]:
-    """Return the columns that keep an amount as it was typed, else as the supply measures it."""
-    number, unit = entered or (show_number(steps * supply.step), supply.measured_in)
-    return {"entered": number, "entered_in": unit}
-
-
-def _refuse_past_date(shelf: SupplyShelf, lots: list[Lot], on: date, steps: int, short: int) -> None:
+def refuse_past_date(shelf: SupplyShelf, lots: list[Lot], on: date, steps: int, short: int) -> None:
     """Refuse to reach for stock past its date unasked."""
     past = [lot for lot in take_order(lots) if lot.steps > 0 and not usable(lot, on)]
     if not short or not past or past[0].id is None:
@@ -190,25 +138,6 @@ def _refuse_past_date(shelf: SupplyShelf, lots: list[Lot], on: date, steps: int,
     through, because, _ = shelf.through(past[0].id)
     name = f'lot "{shelf.name_of(lot.id)}"'
     raise Refused(
-        f'"{supply.name}": {within}; {name} was usable through {show_day(str(through))} ({because}).',
+        f'"{supply.name}": {within}; {name} was usable through {through} ({because}).',
         "Add --past-date-anyway if it was used all the same.",
     )
-
-
-def _parts(
-    shelf: SupplyShelf, on: str, taken: Iterable[Taken], told: int | None, short: int
-) -> Iterator[_Part]:
-    """Yield each lot over its places, where no place was told first, and then what the book does not have."""
-    spots = sorted(
-        shelf.shelf.available(on).items(), key=lambda item: (item[0][1] is not None, item[0][1] or 0)
-    )
-    for lot, steps in taken:
-        left = steps
-        for (spot_lot, place), there in spots:
-            part = min(left, there) if spot_lot == lot else 0
-            if part > 0:
-                left -= part
-                yield _Part(lot, place, part, beyond=False)
-    if short:
-        places = [place for (lot, place), _ in spots if lot == told]
-        yield _Part(told, places[-1] if places else None, short, beyond=True)
