@@ -25,6 +25,11 @@ def data_folder() -> Path:
     return platformdirs.user_data_path(_FOLDER, appauthor=False)
 
 
+def default_location() -> str:
+    """Return the file that is the book when nobody named one."""
+    return str(data_folder() / _BOOK)
+
+
 def state_folder() -> Path:
     """Return the platform's folder for the log of this person; it may not exist yet."""
     import platformdirs
@@ -46,7 +51,7 @@ class Face:
     @property
     def location(self) -> str:
         """The file or database URL in use: what the person named, else one file in the data folder."""
-        return self.db or str(data_folder() / _BOOK)
+        return self.db or default_location()
 
     def engine(self) -> Engine:
         """Return the engine of the book in use; opening it checks nothing yet."""
@@ -69,9 +74,7 @@ class Face:
         """Open the one transaction of an act; without `commit` it leaves no trace. Raises NoBook."""
         from collection.acts.work import open_work
 
-        with open_work(
-            self.engine(), command=command, today=self.today, now=self.now, who=None, reason=reason
-        ) as work:
+        with open_work(self.engine(), command=command, today=self.today, now=self.now, who=None, reason=reason) as work:
             yield work
 
     def close(self) -> None:

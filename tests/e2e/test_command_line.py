@@ -20,7 +20,7 @@ from collection.cli.commands import COMMANDS, EVERYDAY, Entry
 from collection.cli.face import Face
 from collection.cli.main import program as root
 from collection.errors import Expected, Moved, NoBook, Refused
-from tests.support.cli import Ran, environment, program, run_cli, run_process
+from tests.support.cli import Ran, environment, program, run_cli, run_process, run_python
 
 Fails = Callable[..., Ran]
 
@@ -67,11 +67,7 @@ def test_the_help_table_says_what_the_command_says(name: str) -> None:
 def test_nothing_heavy_is_loaded_before_a_command_needs_it(args: list[str]) -> None:
     """Help, version, completion and a mistyped word load click and nothing else from outside Python."""
     script = "import sys\nfrom collection.cli.main import run\nrun(sys.argv[1:])\nprint('|', *sys.modules)"
-    result = subprocess.run(
-        [sys.executable, "-c", script, *args], capture_output=True, text=True, check=True, env=environment()
-    )
-
-    loaded = {name.split(".")[0] for name in result.stdout.rsplit("|", 1)[1].split()}
+    loaded = {name.split(".")[0] for name in run_python(script, *args).out.rsplit("|", 1)[1].split()}
     outside = loaded - sys.stdlib_module_names - {"collection", "__main__"}
     assert {"click"} == {name for name in outside if not name.startswith(("_", "sitecustomize"))}
     assert "sqlite3" not in loaded
@@ -118,9 +114,7 @@ def test_a_wrong_command_line_says_so_in_two_lines(args: list[str], said: str) -
     assert Ran(2, "", said) == run_cli(args)
 
 
-@pytest.mark.parametrize(
-    "day", ["2026-02-29", "2026-13-01", "1 March", "20260301", "2026-3", "", "x\x1b[31m"]
-)
+@pytest.mark.parametrize("day", ["2026-02-29", "2026-13-01", "1 March", "20260301", "2026-3", "", "x\x1b[31m"])
 def test_an_impossible_today_is_refused(day: str) -> None:
     """Only a day of the calendar can be taken for today, by option or by environment."""
     ran = run_cli(["--today", day, "completion", "bash"], today=None)
@@ -238,9 +232,7 @@ def test_an_error_of_the_database_that_nobody_foresaw_is_a_mistake_of_the_progra
 def test_a_reader_that_has_enough_is_no_failure() -> None:
     """`spindlebook completion bash | head -1` ends quietly, though the pipe is closed early."""
     shell = f"{' '.join(map(_quoted, program('completion', 'bash')))} | true; exit ${{PIPESTATUS[0]}}"
-    result = subprocess.run(
-        ["bash", "-c", shell], capture_output=True, text=True, check=False, env=environment()
-    )
+    result = subprocess.run(["bash", "-c", shell], capture_output=True, text=True, check=False, env=environment())
 
     assert (0, "") == (result.returncode, result.stderr)
 
@@ -260,9 +252,7 @@ def test_output_to_a_full_disk_says_so() -> None:
 def test_a_closed_stream_is_no_failure(closed: str) -> None:
     """The program runs without standard input, output or error."""
     shell = f"{' '.join(map(_quoted, program('--version')))} {closed}"
-    result = subprocess.run(
-        ["bash", "-c", shell], capture_output=True, text=True, check=False, env=environment()
-    )
+    result = subprocess.run(["bash", "-c", shell], capture_output=True, text=True, check=False, env=environment())
 
     assert (0, "") == (result.returncode, result.stderr)
 
@@ -350,8 +340,4 @@ def test_ctrl_c_leaves_with_130() -> None:
         "c.completion_command.callback = lambda shell: os.kill(os.getpid(), signal.SIGINT)\n"
         "from collection.cli.main import run\nsys.exit(run(['completion', 'bash']))"
     )
-    result = subprocess.run(
-        [sys.executable, "-c", script], capture_output=True, text=True, check=False, env=environment()
-    )
-
-    assert (130, "Interrupted.\n") == (result.returncode, result.stderr)
+    assert Ran(130, "", "Interrupted.\n") == run_python(script)

@@ -65,8 +65,17 @@ def run_process(
     args: Sequence[str], *, env: Mapping[str, str] | None = None, answers: str | None = None, wait: float = 60
 ) -> Ran:
     """Run a command line in a process of its own; `env` adds to the environment. Output is read as UTF-8."""
+    return _process(program(*args), env, answers, wait)
+
+
+def run_python(script: str, *args: str) -> Ran:
+    """Run a few lines of Python in a process of their own, with the source tree importable."""
+    return _process([sys.executable, "-c", script, *args], None, None, 60)
+
+
+def _process(words: Sequence[str], env: Mapping[str, str] | None, answers: str | None, wait: float) -> Ran:
     result = subprocess.run(
-        program(*args),
+        words,
         check=False,
         capture_output=True,
         encoding="utf-8",
