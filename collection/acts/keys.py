@@ -1,4 +1,4 @@
-"""Row keys: UUIDs of version 7 (RFC 9562, 5.7), whose order in time keeps the unique index of a large import compact."""
+"""Row keys: UUIDs of version 7 (RFC 9562, 5.7); their order in time keeps the index of a large import compact."""
 
 import os
 from datetime import datetime

@@ -12,13 +12,11 @@ from collection.acts.work import Work, open_work
 from collection.errors import Refused
 from collection.schema.journal import DATE_FORMS
 from collection.store.book import BookSettings
-from collection.store.engine import book_url, is_url, open_engine
+from collection.store.engine import book_url, open_engine
 from collection.store.migrate import create_schema
 
 
-def start_book(
-    location: str, settings: BookSettings, *, today: date, now: datetime, made_by: str = "start"
-) -> None:
+def start_book(location: str, settings: BookSettings, *, today: date, now: datetime, made_by: str = "start") -> None:
     """Create a book at ``location`` with its reference data; refused when something stands there.
 
     A file is made under another name and renamed when it is whole, so a killed start leaves no half book. A database
@@ -65,7 +63,9 @@ def _start_file(path: Path, settings: BookSettings, today: date, now: datetime, 
         engine.dispose()
         os.link(aside, path)
     except FileExistsError:
-        raise Refused(f"There is something at {path} already; nothing is overwritten.", "Choose another with --db") from None
+        raise Refused(
+            f"There is something at {path} already; nothing is overwritten.", "Choose another with --db"
+        ) from None
     finally:
         with suppress(FileNotFoundError):
             aside.unlink()

@@ -88,7 +88,7 @@ def sync_undone(work: Work) -> None:
     """Bring the table ``undone`` to what the journal says."""
     pairs = fetch(work.conn, "SELECT id, undoes_id FROM act WHERE undoes_id IS NOT NULL")
     wanted = dead_acts((row[0], row[1]) for row in pairs)
-    present = dict((row[0], row[1]) for row in fetch(work.conn, "SELECT act_id, by_id FROM undone"))
+    present: dict[int, int] = {row[0]: row[1] for row in fetch(work.conn, "SELECT act_id, by_id FROM undone")}
     table = TABLES["undone"]
     for act_id in set(present) - set(wanted):
         work.conn.execute(table.delete().where(table.c.act_id == act_id))
@@ -132,9 +132,7 @@ def _refuse_when_undone(connection: Connection, act_id: int) -> None:
 
 
 def _changes(connection: Connection, act_id: int) -> list[_Change]:
-    sql = (
-        "SELECT kind, table_name, row_id, version, before, after FROM change WHERE act_id = :id ORDER BY id"
-    )
+    sql = "SELECT kind, table_name, row_id, version, before, after FROM change WHERE act_id = :id ORDER BY id"
     return [_Change(*row) for row in fetch(connection, sql, id=act_id)]
 
 
@@ -149,7 +147,9 @@ def _refuse_when_moved(connection: Connection, act_id: int) -> None:
     root = act_id
     while root in undoes:
         root = int(undoes[root] or 0)
-    _refuse_touched(connection, root, "a.id > :root AND a.id NOT IN (SELECT act_id FROM undone)", "has changed since that act")
+    _refuse_touched(
+        connection, root, "a.id > :root AND a.id NOT IN (SELECT act_id FROM undone)", "has changed since that act"
+    )
     if root != act_id:
         then = dead_acts(pair for pair in pairs if pair[0] < root)
         differing = {x for x in set(then) ^ set(dead_acts(pairs)) if x < root and x not in undoes}
@@ -166,7 +166,8 @@ def _refuse_touched(connection: Connection, root: int, which: str, why: str) -> 
     )
     for table, by in fetch(connection, sql, root=root):
         raise Moved(
-            f"A {_words(table)} that act {root} wrote {why} (act {by}).", "See: spindlebook history, then undo that first."
+            f"A {_words(table)} that act {root} wrote {why} (act {by}).",
+            "See: spindlebook history, then undo that first.",
         )
 
 

@@ -303,4 +303,3 @@ def open_work(
         work = Work(connection, today, now)
         work.begin(command, who, reason, undoes(connection) if undoes else None)
         yield work
-

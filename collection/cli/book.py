@@ -19,7 +19,7 @@ from collection.cli.show import ask, emit_object, say
 @click.option("--date-form", type=click.Choice(["iso", "dmy", "mdy"]), help="How dates are shown.")
 @click.option("--name", help="A name for the book.")
 @click.pass_obj
-def start_command(face: Face, name: str | None, **given: Any) -> None:
+def start_command(face: Face, /, name: str | None, **given: Any) -> None:
     """Create the book of your collection.
 
     Asks for what dates, money and strobe readings depend on; without a terminal the option or the default is taken

@@ -36,9 +36,7 @@ def undo_command(face: Face, act: int | None, reason: str | None, as_json: bool)
 @click.option("--all", "everything", is_flag=True, help="All acts.")
 @output_options
 @click.pass_obj
-def history_command(
-    face: Face, tag: str | None, act: int | None, last: int, everything: bool, mode: Mode
-) -> None:
+def history_command(face: Face, tag: str | None, act: int | None, last: int, everything: bool, mode: Mode) -> None:
     """Show what was done to the book, newest first.
 
     With TAG only the acts that touched that unit. Keys of --json: act, at, today, by, command, summary, reason, undoes,

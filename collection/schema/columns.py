@@ -22,7 +22,7 @@ METADATA = sa.MetaData(
 )
 
 Whole = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
-Real = sa.REAL().with_variant(postgresql.DOUBLE_PRECISION(), "postgresql")
+Real: sa.types.TypeEngine[float] = sa.REAL().with_variant(postgresql.DOUBLE_PRECISION(), "postgresql")
 Text = sa.Text().with_variant(postgresql.TEXT(collation="C"), "postgresql")
 Bytes = sa.LargeBinary()
 
@@ -45,9 +45,9 @@ def text(name: str, *, required: bool = False) -> sa.Column[str]:
     return sa.Column(name, Text, nullable=not required)
 
 
-def reference(name: str, table: str, *, required: bool = False) -> sa.Column[int]:
-    """A foreign key to ``table``."""
-    return sa.Column(name, Whole, sa.ForeignKey(f"{table}.id"), nullable=not required)
+def reference(name: str, table: str, *, required: bool = False, circular: bool = False) -> sa.Column[int]:
+    """A foreign key to ``table``; a ``circular`` one is made after both tables where the database needs that."""
+    return sa.Column(name, Whole, sa.ForeignKey(f"{table}.id", use_alter=circular), nullable=not required)
 
 
 def lengths(*, short: Sequence[str] = (), long: Sequence[str] = ()) -> list[sa.CheckConstraint]:
@@ -74,7 +74,7 @@ def yes_no(name: str) -> sa.CheckConstraint:
     return sa.CheckConstraint(f"{name} IN (0, 1)", name=f"{name}_yes_no")
 
 
-def at_least(name: str, least: int | float) -> sa.CheckConstraint:
+def at_least(name: str, least: float) -> sa.CheckConstraint:
     """A lower bound."""
     return sa.CheckConstraint(f"{name} >= {least}", name=f"{name}_range")
 

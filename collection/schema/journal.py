@@ -44,7 +44,7 @@ act = kept_by_program(
     "act",
     text("at", required=True),
     text("today", required=True),
-    reference("who_id", "person"),
+    reference("who_id", "person", circular=True),
     text("command", required=True),
     text("reason"),
     reference("undoes_id", "act"),

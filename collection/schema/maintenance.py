@@ -33,9 +33,7 @@ procedure = editable(
     text("source"),
     text("seed_key"),
     whole("seed_revision"),
-    *lengths(
-        short=["name"], long=["applies_to", "triggers", "resets", "retests", "cautions", "steps", "source"]
-    ),
+    *lengths(short=["name"], long=["applies_to", "triggers", "resets", "retests", "cautions", "steps", "source"]),
     at_least("every_months", 1),
     CheckConstraint("every_hours > 0", name="every_hours_range"),
     at_least("minutes", 0),

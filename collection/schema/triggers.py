@@ -14,8 +14,7 @@ def statements(dialect: str) -> list[str]:
     """The CREATE TRIGGER statements for every append-only table, in a fixed order."""
     made = [POSTGRES_FUNCTION] if dialect == "postgresql" else []
     for table in sorted(APPEND_ONLY):
-        for verb in ("UPDATE", "DELETE"):
-            made.append(_trigger(dialect, table, verb))
+        made += [_trigger(dialect, table, verb) for verb in ("UPDATE", "DELETE")]
     return made
 
 

@@ -83,7 +83,7 @@ def restore_file(backup: Path, live: Path) -> None:
     with closing(sqlite3.connect(backup)) as source, closing(sqlite3.connect(live, timeout=5)) as target:
         target.execute("PRAGMA synchronous = EXTRA")
         source.backup(target)
-    os.chmod(live, 0o600)
+    live.chmod(0o600)
 
 
 def _copy(engine: Engine, temporary: Path, older: bool) -> None:
@@ -94,9 +94,9 @@ def _copy(engine: Engine, temporary: Path, older: bool) -> None:
     if not older:
         with reading(engine):
             pass  # a foreign or newer file is refused here
-    with closing(sqlite3.connect(str(engine.url.database), timeout=5)) as source:
-        with closing(sqlite3.connect(temporary)) as target:
-            source.backup(target)
+    live = str(engine.url.database)
+    with closing(sqlite3.connect(live, timeout=5)) as source, closing(sqlite3.connect(temporary)) as target:
+        source.backup(target)
 
 
 def _describe(file: Path, now: datetime) -> Manifest:
@@ -129,13 +129,20 @@ def _read_manifest(file: Path) -> Manifest:
     path = manifest_path(file)
     try:
         read = json.loads(path.read_text(encoding="utf-8"))
-        if read["format"] != FORMAT:
-            raise KeyError("format")
-        return Manifest(**read)
+        manifest = Manifest(**read)
     except FileNotFoundError:
-        raise Refused(f"{path} is missing; without its manifest a backup cannot be checked.", "Keep both together.") from None
-    except (ValueError, KeyError, TypeError, UnicodeDecodeError):
-        raise Refused(f"{path} is not the manifest of a backup.", "Give a file that spindlebook backup wrote.") from None
+        raise Refused(
+            f"{path} is missing; without its manifest a backup cannot be checked.", "Keep both together."
+        ) from None
+    except (ValueError, TypeError):
+        raise _not_a_manifest(path) from None
+    if manifest.format != FORMAT:
+        raise _not_a_manifest(path)
+    return manifest
+
+
+def _not_a_manifest(path: Path) -> Refused:
+    return Refused(f"{path} is not the manifest of a backup.", "Give a file that spindlebook backup wrote.")
 
 
 def _write_manifest(file: Path, manifest: Manifest) -> None:

@@ -54,6 +54,6 @@ def copy_rows(source: Connection, target: Connection) -> None:
 
 def _rows(source: Connection, sql: str) -> Iterator[list[tuple[Any, ...]]]:
     result = source.exec_driver_sql(sql)
-    while rows := result.cursor.fetchmany(_BATCH):  # type: ignore[union-attr]
+    while rows := result.cursor.fetchmany(_BATCH):
         yield [tuple(row) for row in rows]
     result.close()

@@ -1,10 +1,10 @@
 """One engine factory for the whole program, and the two ways to use it: a snapshot to read, a transaction to write.
 
-SQLite: the driver's own transaction handling is off and BEGIN is sent by us, IMMEDIATE for writers, because a deferred
-transaction that turns into a writer fails at once or loses updates ("Transactions with SQLite and the sqlite3 driver",
-SQLAlchemy SQLite dialect documentation; "Transaction", sqlite.org). The rollback journal (DELETE) with synchronous=EXTRA
-keeps a commit across a power cut right after it ("PRAGMA synchronous", sqlite.org). PostgreSQL: readers see one snapshot
-(REPEATABLE READ), writers queue for one advisory lock, so that acts form a chain.
+SQLite: the driver's own transaction handling is off and BEGIN is sent by us, IMMEDIATE for writers, because a
+deferred transaction that turns into a writer fails at once or loses updates ("Transactions with SQLite and the sqlite3
+driver", SQLAlchemy SQLite dialect documentation; "Transaction", sqlite.org). The rollback journal (DELETE) with
+synchronous=EXTRA keeps a commit across a power cut right after it ("PRAGMA synchronous", sqlite.org). PostgreSQL:
+readers see one snapshot (REPEATABLE READ), writers queue for one advisory lock, so that acts form a chain.
 """
 
 from collections.abc import Iterator
@@ -106,19 +106,34 @@ def _lock_out_other_writers(connection: Connection) -> None:
 
 
 def must_exist(engine: Engine) -> None:
-    """Refuse a SQLite file that is not there, before the driver would create it."""
-    if engine.dialect.name == "sqlite" and not Path(str(engine.url.database)).is_file():
-        raise NoBook(f"There is no book at {engine.url.database}.", "Type: spindlebook start (or: spindlebook demo)")
+    """Refuse a file that is not there, before the driver would create it, and one that is no book by its header.
+
+    The header's first 16 bytes name the format, bytes 68 to 71 the application
+    ("Database File Format" 1.3, sqlite.org).
+    """
+    if engine.dialect.name != "sqlite":
+        return
+    file = Path(str(engine.url.database))
+    if not file.is_file():
+        raise NoBook(f"There is no book at {file}.", "Type: spindlebook start (or: spindlebook demo)")
+    with file.open("rb") as content:
+        header = content.read(72)
+    if header[:16] != b"SQLite format 3\0" or header[68:] != APPLICATION_ID.to_bytes(4, "big"):
+        raise _foreign(str(file))
+
+
+def _foreign(name: str) -> NoBook:
+    return NoBook(
+        f"{name} is not a book of this program; it was left as it is.",
+        "Type: spindlebook where, then choose the book with --db FILE",
+    )
 
 
 def recognise(connection: Connection) -> None:
     """Refuse whatever is not a book of this program's version."""
     version = schema_version(connection)
     if version is None:
-        raise NoBook(
-            f"{_name(connection)} is not a book of this program; it was left as it is.",
-            "Type: spindlebook where, then choose the book with --db FILE",
-        )
+        raise _foreign(_name(connection))
     if version != HEAD:
         older = version < HEAD
         raise NoBook(
@@ -150,13 +165,11 @@ def _name(connection: Connection) -> str:
 def reading(engine: Engine) -> Iterator[Connection]:
     """A connection that cannot write and sees one snapshot."""
     must_exist(engine)
-    with engine.connect() as connection:
-        if engine.dialect.name == "sqlite":
+    on_server = engine.dialect.name == "postgresql"
+    options = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True} if on_server else {}
+    with engine.connect().execution_options(**options) as connection:
+        if not on_server:
             connection.connection.driver_connection.execute("PRAGMA query_only = ON")  # type: ignore[union-attr]
-        else:
-            connection = connection.execution_options(
-                isolation_level="REPEATABLE READ", postgresql_readonly=True
-            )
         with connection.begin():
             recognise(connection)
             yield connection
@@ -179,6 +192,6 @@ def writing(engine: Engine) -> Iterator[Connection]:
 def fetch(connection: Connection, sql: str, **parameters: Any) -> list[tuple[Any, ...]]:
     """Raw rows of a SELECT with ``:name`` parameters; no per-value processing, for reads of any size."""
     result = connection.execute(sa.text(sql), parameters)
-    rows: list[tuple[Any, ...]] = result.cursor.fetchall()  # type: ignore[union-attr]
+    rows: list[tuple[Any, ...]] = list(result.cursor.fetchall())
     result.close()
     return rows

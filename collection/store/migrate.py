@@ -38,7 +38,7 @@ def upgrade_schema(engine: Engine) -> str:
             raise NoBook("This is not a book of this program; it was left as it is.", "Type: spindlebook where")
         if before not in known_revisions():
             raise NoBook(
-                f"This book was made by a newer version (schema {before}, this program has {HEAD}); nothing was changed.",
+                f"A newer version made this book (schema {before}, this program has {HEAD}); nothing was changed.",
                 "Install the newer program.",
             )
         if before != HEAD:
@@ -86,5 +86,3 @@ def _config() -> "Config":
     config = Config()
     config.set_main_option("script_location", str(shipped("migrations")).replace("%", "%%"))
     return config
-
-

@@ -60,14 +60,14 @@ def acts_on_unit(connection: Connection, unit_id: int) -> list[Act]:
 
 def changes_of(connection: Connection, act: int) -> list[dict[str, Any]]:
     """What one act wrote: a row for each record or run of records, with the values before and after."""
-    sql = "SELECT kind, table_name, row_id, rows, before, after FROM change WHERE act_id = :act ORDER BY id"
+    sql = "SELECT kind, table_name, rows, before, after FROM change WHERE act_id = :act ORDER BY id"
     rows = fetch(connection, sql, act=act)
     if not rows and not fetch(connection, "SELECT 1 FROM act WHERE id = :act", act=act):
         raise Refused(f"There is no act {act} in this book.", "Type: spindlebook history")
     return [_change(*row) for row in rows]
 
 
-def _change(kind: str, table: str, row: int, rows: int | None, before: str | None, after: str | None) -> dict[str, Any]:
+def _change(kind: str, table: str, rows: int | None, before: str | None, after: str | None) -> dict[str, Any]:
     return {
         "what": kind,
         "record": table.replace("_", " "),

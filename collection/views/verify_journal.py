@@ -59,7 +59,10 @@ def _changes_by_act(connection: Connection) -> Iterator[tuple[int, list[tuple[An
 
 def appended_rows_are_as_written(connection: Connection) -> Iterator[Broken]:
     """Appended rows have the number and the digest that their act noted, and no row stands beside them."""
-    sql = "SELECT act_id, table_name, row_id, after, rows, digest FROM change WHERE kind = 'append' ORDER BY table_name, row_id"
+    sql = (
+        "SELECT act_id, table_name, row_id, after, rows, digest FROM change WHERE kind = 'append'"
+        " ORDER BY table_name, row_id"
+    )
     described: dict[str, int] = {}
     for act_id, table, first, columns, rows, digest in fetch(connection, sql):
         described[table] = described.get(table, 0) + rows
@@ -135,8 +138,10 @@ def _journalled(table: str, row: dict[str, Any]) -> dict[str, Any]:
 
 def undone_follows_from_the_journal(connection: Connection) -> Iterator[Broken]:
     """The acts that count for nothing are those that an act which counts has taken back."""
-    wanted = dead_acts((a, u) for a, u in fetch(connection, "SELECT id, undoes_id FROM act WHERE undoes_id IS NOT NULL"))
-    present = {act_id: by_id for act_id, by_id in fetch(connection, "SELECT act_id, by_id FROM undone")}
+    wanted = dead_acts(
+        (a, u) for a, u in fetch(connection, "SELECT id, undoes_id FROM act WHERE undoes_id IS NOT NULL")
+    )
+    present = {row[0]: row[1] for row in fetch(connection, "SELECT act_id, by_id FROM undone")}
     for act_id in sorted(wanted.keys() ^ present.keys()):
         says = "it was taken back but counts" if act_id in wanted else "it counts for nothing, yet nobody took it back"
         yield Broken("an undone act counts for nothing", "act", act_id, says)

@@ -126,7 +126,9 @@ def test_append_only_tables_refuse_update_and_delete(engine: Engine, table: str)
         assert scalar(engine, sql.format(f"keep_{table}_{verb}")) == 1
 
 
-@pytest.mark.parametrize("statement", ["UPDATE act SET command = 'x'", "DELETE FROM seal", "UPDATE change SET rows = 3"])
+@pytest.mark.parametrize(
+    "statement", ["UPDATE act SET command = 'x'", "DELETE FROM seal", "UPDATE change SET rows = 3"]
+)
 def test_the_journal_cannot_be_rewritten(engine: Engine, statement: str) -> None:
     """The database itself refuses, whoever writes."""
     with pytest.raises(DatabaseError, match="append-only"), writing(engine) as connection:

@@ -10,7 +10,8 @@ CREATE TABLE act (
     CONSTRAINT pk_act PRIMARY KEY (id),
     CONSTRAINT ck_act_command_length CHECK (length(command) <= 200),
     CONSTRAINT ck_act_reason_length CHECK (length(reason) <= 20000),
-    CONSTRAINT uq_act_key UNIQUE (key)
+    CONSTRAINT uq_act_key UNIQUE (key),
+    CONSTRAINT fk_act_undoes_id FOREIGN KEY(undoes_id) REFERENCES act (id)
 );
 
 CREATE INDEX ix_act_undoes_id ON act (undoes_id);
@@ -26,38 +27,6 @@ CREATE TABLE counter (
 );
 
 CREATE UNIQUE INDEX ux_counter_subject ON counter (subject, row_id);
-
-CREATE TABLE person (
-    id BIGSERIAL NOT NULL,
-    key TEXT COLLATE "C" NOT NULL,
-    act_id BIGINT NOT NULL,
-    version BIGINT DEFAULT '1' NOT NULL,
-    void BIGINT DEFAULT '0' NOT NULL,
-    name TEXT COLLATE "C" NOT NULL,
-    name_folded TEXT COLLATE "C" NOT NULL,
-    role TEXT COLLATE "C" NOT NULL,
-    email TEXT COLLATE "C",
-    phone TEXT COLLATE "C",
-    address TEXT COLLATE "C",
-    note TEXT COLLATE "C",
-    salt TEXT COLLATE "C" NOT NULL,
-    former_of_id BIGINT,
-    CONSTRAINT pk_person PRIMARY KEY (id),
-    CONSTRAINT ck_person_name_length CHECK (length(name) <= 200),
-    CONSTRAINT ck_person_email_length CHECK (length(email) <= 200),
-    CONSTRAINT ck_person_phone_length CHECK (length(phone) <= 200),
-    CONSTRAINT ck_person_address_length CHECK (length(address) <= 20000),
-    CONSTRAINT ck_person_note_length CHECK (length(note) <= 20000),
-    CONSTRAINT ck_person_role_words CHECK (role IN ('keeper', 'issuer', 'member', 'owner', 'outside')),
-    CONSTRAINT ck_person_former_is_void CHECK (former_of_id IS NULL OR void = 1),
-    CONSTRAINT ck_person_void_yes_no CHECK (void IN (0, 1)),
-    CONSTRAINT ck_person_version_range CHECK (version >= 1),
-    CONSTRAINT uq_person_key UNIQUE (key)
-);
-
-CREATE INDEX ix_person_former_of_id ON person (former_of_id);
-
-CREATE UNIQUE INDEX ux_person_name_folded ON person (name_folded) WHERE void = 0;
 
 CREATE TABLE model (
     id BIGSERIAL NOT NULL,
@@ -183,9 +152,9 @@ CREATE TABLE change (
     CONSTRAINT fk_change_act_id FOREIGN KEY(act_id) REFERENCES act (id)
 );
 
-CREATE INDEX ix_change_row_id ON change (row_id, table_name);
-
 CREATE INDEX ix_change_act_id ON change (act_id);
+
+CREATE INDEX ix_change_row_id ON change (row_id, table_name);
 
 CREATE TABLE seal (
     id BIGSERIAL NOT NULL,
@@ -306,36 +275,39 @@ CREATE TABLE measurement (
 
 CREATE UNIQUE INDEX ux_measurement_name_folded ON measurement (name_folded) WHERE void = 0;
 
-CREATE TABLE loan (
+CREATE TABLE person (
     id BIGSERIAL NOT NULL,
     key TEXT COLLATE "C" NOT NULL,
     act_id BIGINT NOT NULL,
     version BIGINT DEFAULT '1' NOT NULL,
     void BIGINT DEFAULT '0' NOT NULL,
     name TEXT COLLATE "C" NOT NULL,
-    direction TEXT COLLATE "C" NOT NULL,
-    person_id BIGINT NOT NULL,
-    out_on TEXT COLLATE "C" NOT NULL,
-    due_on TEXT COLLATE "C" NOT NULL,
-    purpose TEXT COLLATE "C",
-    deposit_minor BIGINT,
-    currency TEXT COLLATE "C",
-    CONSTRAINT pk_loan PRIMARY KEY (id),
-    CONSTRAINT ck_loan_name_length CHECK (length(name) <= 200),
-    CONSTRAINT ck_loan_purpose_length CHECK (length(purpose) <= 20000),
-    CONSTRAINT ck_loan_direction_words CHECK (direction IN ('out', 'in')),
-    CONSTRAINT ck_loan_out_on_day CHECK ((length(out_on) = 10 AND out_on LIKE '____-__-__') OR (length(out_on) = 7 AND out_on LIKE '____-__') OR length(out_on) = 4),
-    CONSTRAINT ck_loan_due_on_day CHECK ((length(due_on) = 10 AND due_on LIKE '____-__-__') OR (length(due_on) = 7 AND due_on LIKE '____-__') OR length(due_on) = 4),
-    CONSTRAINT ck_loan_due_after_out CHECK (due_on >= out_on),
-    CONSTRAINT ck_loan_deposit_minor_range CHECK (deposit_minor >= 0),
-    CONSTRAINT ck_loan_void_yes_no CHECK (void IN (0, 1)),
-    CONSTRAINT ck_loan_version_range CHECK (version >= 1),
-    CONSTRAINT uq_loan_key UNIQUE (key),
-    CONSTRAINT fk_loan_act_id FOREIGN KEY(act_id) REFERENCES act (id),
-    CONSTRAINT fk_loan_person_id FOREIGN KEY(person_id) REFERENCES person (id)
+    name_folded TEXT COLLATE "C" NOT NULL,
+    role TEXT COLLATE "C" NOT NULL,
+    email TEXT COLLATE "C",
+    phone TEXT COLLATE "C",
+    address TEXT COLLATE "C",
+    note TEXT COLLATE "C",
+    salt TEXT COLLATE "C" NOT NULL,
+    former_of_id BIGINT,
+    CONSTRAINT pk_person PRIMARY KEY (id),
+    CONSTRAINT ck_person_name_length CHECK (length(name) <= 200),
+    CONSTRAINT ck_person_email_length CHECK (length(email) <= 200),
+    CONSTRAINT ck_person_phone_length CHECK (length(phone) <= 200),
+    CONSTRAINT ck_person_address_length CHECK (length(address) <= 20000),
+    CONSTRAINT ck_person_note_length CHECK (length(note) <= 20000),
+    CONSTRAINT ck_person_role_words CHECK (role IN ('keeper', 'issuer', 'member', 'owner', 'outside')),
+    CONSTRAINT ck_person_former_is_void CHECK (former_of_id IS NULL OR void = 1),
+    CONSTRAINT ck_person_void_yes_no CHECK (void IN (0, 1)),
+    CONSTRAINT ck_person_version_range CHECK (version >= 1),
+    CONSTRAINT uq_person_key UNIQUE (key),
+    CONSTRAINT fk_person_act_id FOREIGN KEY(act_id) REFERENCES act (id),
+    CONSTRAINT fk_person_former_of_id FOREIGN KEY(former_of_id) REFERENCES person (id)
 );
 
-CREATE INDEX ix_loan_person_id ON loan (person_id);
+CREATE UNIQUE INDEX ux_person_name_folded ON person (name_folded) WHERE void = 0;
+
+CREATE INDEX ix_person_former_of_id ON person (former_of_id);
 
 CREATE TABLE policy (
     id BIGSERIAL NOT NULL,
@@ -571,6 +543,37 @@ CREATE TABLE amount (
 );
 
 CREATE UNIQUE INDEX ux_amount_procedure_id_supply_id ON amount (procedure_id, supply_id) WHERE void = 0;
+
+CREATE TABLE loan (
+    id BIGSERIAL NOT NULL,
+    key TEXT COLLATE "C" NOT NULL,
+    act_id BIGINT NOT NULL,
+    version BIGINT DEFAULT '1' NOT NULL,
+    void BIGINT DEFAULT '0' NOT NULL,
+    name TEXT COLLATE "C" NOT NULL,
+    direction TEXT COLLATE "C" NOT NULL,
+    person_id BIGINT NOT NULL,
+    out_on TEXT COLLATE "C" NOT NULL,
+    due_on TEXT COLLATE "C" NOT NULL,
+    purpose TEXT COLLATE "C",
+    deposit_minor BIGINT,
+    currency TEXT COLLATE "C",
+    CONSTRAINT pk_loan PRIMARY KEY (id),
+    CONSTRAINT ck_loan_name_length CHECK (length(name) <= 200),
+    CONSTRAINT ck_loan_purpose_length CHECK (length(purpose) <= 20000),
+    CONSTRAINT ck_loan_direction_words CHECK (direction IN ('out', 'in')),
+    CONSTRAINT ck_loan_out_on_day CHECK ((length(out_on) = 10 AND out_on LIKE '____-__-__') OR (length(out_on) = 7 AND out_on LIKE '____-__') OR length(out_on) = 4),
+    CONSTRAINT ck_loan_due_on_day CHECK ((length(due_on) = 10 AND due_on LIKE '____-__-__') OR (length(due_on) = 7 AND due_on LIKE '____-__') OR length(due_on) = 4),
+    CONSTRAINT ck_loan_due_after_out CHECK (due_on >= out_on),
+    CONSTRAINT ck_loan_deposit_minor_range CHECK (deposit_minor >= 0),
+    CONSTRAINT ck_loan_void_yes_no CHECK (void IN (0, 1)),
+    CONSTRAINT ck_loan_version_range CHECK (version >= 1),
+    CONSTRAINT uq_loan_key UNIQUE (key),
+    CONSTRAINT fk_loan_act_id FOREIGN KEY(act_id) REFERENCES act (id),
+    CONSTRAINT fk_loan_person_id FOREIGN KEY(person_id) REFERENCES person (id)
+);
+
+CREATE INDEX ix_loan_person_id ON loan (person_id);
 
 CREATE TABLE offer (
     id BIGSERIAL NOT NULL,
@@ -876,9 +879,9 @@ CREATE TABLE loan_item (
     CONSTRAINT fk_loan_item_unit_id FOREIGN KEY(unit_id) REFERENCES unit (id)
 );
 
-CREATE INDEX ix_loan_item_unit_id ON loan_item (unit_id);
-
 CREATE UNIQUE INDEX ux_loan_item_loan_id_unit_id ON loan_item (loan_id, unit_id) WHERE void = 0;
+
+CREATE INDEX ix_loan_item_unit_id ON loan_item (unit_id);
 
 CREATE TABLE valuation (
     id BIGSERIAL NOT NULL,
@@ -1137,9 +1140,9 @@ CREATE TABLE reading (
     CONSTRAINT fk_reading_supply_unit_id FOREIGN KEY(supply_unit_id) REFERENCES unit (id)
 );
 
-CREATE INDEX ix_reading_service_id ON reading (service_id);
-
 CREATE INDEX ix_reading_series_id ON reading (series_id, taken_on);
+
+CREATE INDEX ix_reading_service_id ON reading (service_id);
 
 CREATE TABLE movement (
     id BIGSERIAL NOT NULL,
@@ -1187,11 +1190,11 @@ CREATE TABLE movement (
     CONSTRAINT fk_movement_reverses_id FOREIGN KEY(reverses_id) REFERENCES movement (id)
 );
 
-CREATE INDEX ix_movement_service_id ON movement (service_id);
-
 CREATE INDEX ix_movement_supply_id ON movement (supply_id, occurred_on);
 
 CREATE INDEX ix_movement_reverses_id ON movement (reverses_id);
+
+CREATE INDEX ix_movement_service_id ON movement (service_id);
 
 CREATE TABLE order_event (
     id BIGSERIAL NOT NULL,
@@ -1227,13 +1230,7 @@ CREATE TABLE reading_aside (
 
 CREATE INDEX ix_reading_aside_reading_id ON reading_aside (reading_id);
 
-ALTER TABLE act ADD CONSTRAINT fk_act_undoes_id FOREIGN KEY(undoes_id) REFERENCES act (id);
-
-ALTER TABLE person ADD CONSTRAINT fk_person_former_of_id FOREIGN KEY(former_of_id) REFERENCES person (id);
-
 ALTER TABLE act ADD CONSTRAINT fk_act_who_id FOREIGN KEY(who_id) REFERENCES person (id);
-
-ALTER TABLE person ADD CONSTRAINT fk_person_act_id FOREIGN KEY(act_id) REFERENCES act (id);
 
 CREATE OR REPLACE FUNCTION book_refuse() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN

@@ -29,40 +29,6 @@ CREATE TABLE counter (
 
 CREATE UNIQUE INDEX ux_counter_subject ON counter (subject, row_id);
 
-CREATE TABLE person (
-    id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
-    "key" TEXT NOT NULL,
-    act_id INTEGER NOT NULL,
-    version INTEGER DEFAULT '1' NOT NULL,
-    void INTEGER DEFAULT '0' NOT NULL,
-    name TEXT NOT NULL,
-    name_folded TEXT NOT NULL,
-    role TEXT NOT NULL,
-    email TEXT,
-    phone TEXT,
-    address TEXT,
-    note TEXT,
-    salt TEXT NOT NULL,
-    former_of_id INTEGER,
-    CONSTRAINT ck_person_name_length CHECK (length(name) <= 200),
-    CONSTRAINT ck_person_email_length CHECK (length(email) <= 200),
-    CONSTRAINT ck_person_phone_length CHECK (length(phone) <= 200),
-    CONSTRAINT ck_person_address_length CHECK (length(address) <= 20000),
-    CONSTRAINT ck_person_note_length CHECK (length(note) <= 20000),
-    CONSTRAINT ck_person_role_words CHECK (role IN ('keeper', 'issuer', 'member', 'owner', 'outside')),
-    CONSTRAINT ck_person_former_is_void CHECK (former_of_id IS NULL OR void = 1),
-    CONSTRAINT ck_person_void_yes_no CHECK (void IN (0, 1)),
-    CONSTRAINT ck_person_version_range CHECK (version >= 1),
-    CONSTRAINT uq_person_key UNIQUE ("key"),
-    CONSTRAINT fk_person_act_id FOREIGN KEY(act_id) REFERENCES act (id),
-    CONSTRAINT fk_person_former_of_id FOREIGN KEY(former_of_id) REFERENCES person (id)
-)
- STRICT;
-
-CREATE INDEX ix_person_former_of_id ON person (former_of_id);
-
-CREATE UNIQUE INDEX ux_person_name_folded ON person (name_folded) WHERE void = 0;
-
 CREATE TABLE model (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
     "key" TEXT NOT NULL,
@@ -187,9 +153,9 @@ CREATE TABLE change (
 )
  STRICT;
 
-CREATE INDEX ix_change_row_id ON change (row_id, table_name);
-
 CREATE INDEX ix_change_act_id ON change (act_id);
+
+CREATE INDEX ix_change_row_id ON change (row_id, table_name);
 
 CREATE TABLE seal (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
@@ -310,36 +276,39 @@ CREATE TABLE measurement (
 
 CREATE UNIQUE INDEX ux_measurement_name_folded ON measurement (name_folded) WHERE void = 0;
 
-CREATE TABLE loan (
+CREATE TABLE person (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
     "key" TEXT NOT NULL,
     act_id INTEGER NOT NULL,
     version INTEGER DEFAULT '1' NOT NULL,
     void INTEGER DEFAULT '0' NOT NULL,
     name TEXT NOT NULL,
-    direction TEXT NOT NULL,
-    person_id INTEGER NOT NULL,
-    out_on TEXT NOT NULL,
-    due_on TEXT NOT NULL,
-    purpose TEXT,
-    deposit_minor INTEGER,
-    currency TEXT,
-    CONSTRAINT ck_loan_name_length CHECK (length(name) <= 200),
-    CONSTRAINT ck_loan_purpose_length CHECK (length(purpose) <= 20000),
-    CONSTRAINT ck_loan_direction_words CHECK (direction IN ('out', 'in')),
-    CONSTRAINT ck_loan_out_on_day CHECK ((length(out_on) = 10 AND out_on LIKE '____-__-__') OR (length(out_on) = 7 AND out_on LIKE '____-__') OR length(out_on) = 4),
-    CONSTRAINT ck_loan_due_on_day CHECK ((length(due_on) = 10 AND due_on LIKE '____-__-__') OR (length(due_on) = 7 AND due_on LIKE '____-__') OR length(due_on) = 4),
-    CONSTRAINT ck_loan_due_after_out CHECK (due_on >= out_on),
-    CONSTRAINT ck_loan_deposit_minor_range CHECK (deposit_minor >= 0),
-    CONSTRAINT ck_loan_void_yes_no CHECK (void IN (0, 1)),
-    CONSTRAINT ck_loan_version_range CHECK (version >= 1),
-    CONSTRAINT uq_loan_key UNIQUE ("key"),
-    CONSTRAINT fk_loan_act_id FOREIGN KEY(act_id) REFERENCES act (id),
-    CONSTRAINT fk_loan_person_id FOREIGN KEY(person_id) REFERENCES person (id)
+    name_folded TEXT NOT NULL,
+    role TEXT NOT NULL,
+    email TEXT,
+    phone TEXT,
+    address TEXT,
+    note TEXT,
+    salt TEXT NOT NULL,
+    former_of_id INTEGER,
+    CONSTRAINT ck_person_name_length CHECK (length(name) <= 200),
+    CONSTRAINT ck_person_email_length CHECK (length(email) <= 200),
+    CONSTRAINT ck_person_phone_length CHECK (length(phone) <= 200),
+    CONSTRAINT ck_person_address_length CHECK (length(address) <= 20000),
+    CONSTRAINT ck_person_note_length CHECK (length(note) <= 20000),
+    CONSTRAINT ck_person_role_words CHECK (role IN ('keeper', 'issuer', 'member', 'owner', 'outside')),
+    CONSTRAINT ck_person_former_is_void CHECK (former_of_id IS NULL OR void = 1),
+    CONSTRAINT ck_person_void_yes_no CHECK (void IN (0, 1)),
+    CONSTRAINT ck_person_version_range CHECK (version >= 1),
+    CONSTRAINT uq_person_key UNIQUE ("key"),
+    CONSTRAINT fk_person_act_id FOREIGN KEY(act_id) REFERENCES act (id),
+    CONSTRAINT fk_person_former_of_id FOREIGN KEY(former_of_id) REFERENCES person (id)
 )
  STRICT;
 
-CREATE INDEX ix_loan_person_id ON loan (person_id);
+CREATE UNIQUE INDEX ux_person_name_folded ON person (name_folded) WHERE void = 0;
+
+CREATE INDEX ix_person_former_of_id ON person (former_of_id);
 
 CREATE TABLE policy (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
@@ -575,6 +544,37 @@ CREATE TABLE amount (
  STRICT;
 
 CREATE UNIQUE INDEX ux_amount_procedure_id_supply_id ON amount (procedure_id, supply_id) WHERE void = 0;
+
+CREATE TABLE loan (
+    id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
+    "key" TEXT NOT NULL,
+    act_id INTEGER NOT NULL,
+    version INTEGER DEFAULT '1' NOT NULL,
+    void INTEGER DEFAULT '0' NOT NULL,
+    name TEXT NOT NULL,
+    direction TEXT NOT NULL,
+    person_id INTEGER NOT NULL,
+    out_on TEXT NOT NULL,
+    due_on TEXT NOT NULL,
+    purpose TEXT,
+    deposit_minor INTEGER,
+    currency TEXT,
+    CONSTRAINT ck_loan_name_length CHECK (length(name) <= 200),
+    CONSTRAINT ck_loan_purpose_length CHECK (length(purpose) <= 20000),
+    CONSTRAINT ck_loan_direction_words CHECK (direction IN ('out', 'in')),
+    CONSTRAINT ck_loan_out_on_day CHECK ((length(out_on) = 10 AND out_on LIKE '____-__-__') OR (length(out_on) = 7 AND out_on LIKE '____-__') OR length(out_on) = 4),
+    CONSTRAINT ck_loan_due_on_day CHECK ((length(due_on) = 10 AND due_on LIKE '____-__-__') OR (length(due_on) = 7 AND due_on LIKE '____-__') OR length(due_on) = 4),
+    CONSTRAINT ck_loan_due_after_out CHECK (due_on >= out_on),
+    CONSTRAINT ck_loan_deposit_minor_range CHECK (deposit_minor >= 0),
+    CONSTRAINT ck_loan_void_yes_no CHECK (void IN (0, 1)),
+    CONSTRAINT ck_loan_version_range CHECK (version >= 1),
+    CONSTRAINT uq_loan_key UNIQUE ("key"),
+    CONSTRAINT fk_loan_act_id FOREIGN KEY(act_id) REFERENCES act (id),
+    CONSTRAINT fk_loan_person_id FOREIGN KEY(person_id) REFERENCES person (id)
+)
+ STRICT;
+
+CREATE INDEX ix_loan_person_id ON loan (person_id);
 
 CREATE TABLE offer (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
@@ -880,9 +880,9 @@ CREATE TABLE loan_item (
 )
  STRICT;
 
-CREATE INDEX ix_loan_item_unit_id ON loan_item (unit_id);
-
 CREATE UNIQUE INDEX ux_loan_item_loan_id_unit_id ON loan_item (loan_id, unit_id) WHERE void = 0;
+
+CREATE INDEX ix_loan_item_unit_id ON loan_item (unit_id);
 
 CREATE TABLE valuation (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
@@ -1141,9 +1141,9 @@ CREATE TABLE reading (
 )
  STRICT;
 
-CREATE INDEX ix_reading_service_id ON reading (service_id);
-
 CREATE INDEX ix_reading_series_id ON reading (series_id, taken_on);
+
+CREATE INDEX ix_reading_service_id ON reading (service_id);
 
 CREATE TABLE movement (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
@@ -1191,11 +1191,11 @@ CREATE TABLE movement (
 )
  STRICT;
 
-CREATE INDEX ix_movement_service_id ON movement (service_id);
-
 CREATE INDEX ix_movement_supply_id ON movement (supply_id, occurred_on);
 
 CREATE INDEX ix_movement_reverses_id ON movement (reverses_id);
+
+CREATE INDEX ix_movement_service_id ON movement (service_id);
 
 CREATE TABLE order_event (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,

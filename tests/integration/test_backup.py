@@ -1,0 +1,215 @@
+"""A backup is checked before it is kept, and again before it is restored; the present state is kept aside."""
+
+import json
+import random
+from pathlib import Path
+
+import pytest
+from sqlalchemy.engine import Engine
+
+from collection.acts.restore import restore, upgrade
+from collection.errors import Expected, NoBook, Refused
+from collection.store.backup import back_up, check_backup, manifest_path
+from collection.store.engine import open_engine, reading
+from collection.views.verify import verify
+from tests.support.books import act, add_person, add_unit, digest, scalar
+from tests.support.times import NOW, TODAY
+
+
+@pytest.fixture
+def filled(engine: Engine) -> Engine:
+    """A book with an act in it."""
+    with act(engine) as work:
+        person = add_person(work)
+        add_unit(work, acquired_from_id=person)
+        work.commit("filled")
+    return engine
+
+
+def test_a_backup_is_a_whole_book_with_the_same_rows(filled: Engine, tmp_path: Path) -> None:
+    """The copy of either database opens as a book, verifies, and holds just the same rows."""
+    manifest = back_up(filled, tmp_path / "copy", NOW)
+
+    copy = open_engine(str(tmp_path / "copy"))
+    assert digest(copy) == digest(filled)
+    with reading(copy) as connection:
+        assert verify(connection).broken == []
+    assert manifest.rows["unit"] == 1
+    assert manifest == check_backup(tmp_path / "copy")
+
+
+def test_restore_brings_back_every_row_and_keeps_the_present_state(filled: Engine, tmp_path: Path) -> None:
+    """What was done after the backup is gone from the book, and stands in the kept file."""
+    back_up(filled, tmp_path / "copy", NOW)
+    before = digest(filled)
+    with act(filled) as work:
+        add_unit(work, "D2")
+        work.commit("later")
+    later = digest(filled)
+
+    restored = restore(filled, tmp_path / "copy", tmp_path / "kept", NOW)
+
+    assert digest(filled) == before
+    assert restored.kept is not None
+    assert digest(open_engine(str(restored.kept))) == later
+    with act(filled) as work:
+        add_unit(work, "D3")
+        work.commit("goes on")
+    with reading(filled) as connection:
+        assert verify(connection).broken == []
+
+
+def test_restore_makes_a_book_where_none_is(filled: Engine, tmp_path: Path) -> None:
+    """A lost disk: the backup alone gives the book back."""
+    back_up(filled, tmp_path / "copy", NOW)
+    fresh = open_engine(str(tmp_path / "new" / "book.sqlite3"))
+
+    restored = restore(fresh, tmp_path / "copy", tmp_path / "kept", NOW)
+
+    assert restored.kept is None
+    assert digest(fresh) == digest(filled)
+
+
+def test_an_open_second_connection_sees_the_restored_rows(sqlite_book: Path, tmp_path: Path) -> None:
+    """Restoring goes through SQLite's locks, so that other connections stay right."""
+    engine = open_engine(str(sqlite_book))
+    back_up(engine, tmp_path / "copy", NOW)
+    with act(engine) as work:
+        add_unit(work)
+        work.commit("later")
+    with engine.connect() as other:
+        assert other.exec_driver_sql("SELECT count(*) FROM unit").scalar() == 1
+        other.rollback()
+
+        restore(engine, tmp_path / "copy", tmp_path / "kept", NOW)
+
+        assert other.exec_driver_sql("SELECT count(*) FROM unit").scalar() == 0
+
+
+def test_every_flipped_bit_is_refused(sqlite_book: Path, tmp_path: Path) -> None:
+    """60 of 60 damaged backups are refused, and the book stays as it was."""
+    engine = open_engine(str(sqlite_book))
+    file = tmp_path / "copy"
+    back_up(engine, file, NOW)
+    whole, before, chance = file.read_bytes(), digest(engine), random.Random(7)
+    refused = 0
+    for _ in range(60):
+        spoilt = bytearray(whole)
+        spoilt[chance.randrange(len(whole))] ^= 1 << chance.randrange(8)
+        file.write_bytes(spoilt)
+        with pytest.raises(Refused, match="digest differs"):
+            restore(engine, file, tmp_path / "kept", NOW)
+        refused += 1
+
+    assert refused == 60
+    assert digest(engine) == before
+
+
+def test_a_backup_overwrites_nothing(sqlite_book: Path, tmp_path: Path) -> None:
+    """A file or a manifest that is there already is left alone."""
+    (tmp_path / "copy").write_text("mine")
+
+    with pytest.raises(Refused, match="overwrites nothing"):
+        back_up(open_engine(str(sqlite_book)), tmp_path / "copy", NOW)
+    assert (tmp_path / "copy").read_text() == "mine"
+    with pytest.raises(Refused, match="no folder"):
+        back_up(open_engine(str(sqlite_book)), tmp_path / "nowhere" / "copy", NOW)
+
+
+def test_a_backup_without_or_with_a_wrong_manifest_is_refused(sqlite_book: Path, tmp_path: Path) -> None:
+    """Missing, foreign and altered manifests are told apart."""
+    file = tmp_path / "copy"
+    back_up(open_engine(str(sqlite_book)), file, NOW)
+    manifest = manifest_path(file)
+    told = json.loads(manifest.read_text())
+
+    manifest.write_text(json.dumps(told | {"format": "other"}))
+    with pytest.raises(Refused, match="not the manifest"):
+        check_backup(file)
+    manifest.write_text(json.dumps(told | {"schema": "zz9"}))
+    with pytest.raises(Refused, match="has schema zz9"):
+        check_backup(file)
+    manifest.unlink()
+    with pytest.raises(Refused, match="is missing"):
+        check_backup(file)
+    with pytest.raises(Refused, match="There is no backup"):
+        check_backup(tmp_path / "other")
+
+
+def test_the_book_itself_is_not_restored_over_itself(sqlite_book: Path, tmp_path: Path) -> None:
+    """Naming the live file with a manifest beside it is refused."""
+    engine = open_engine(str(sqlite_book))
+    back_up(engine, tmp_path / "copy", NOW)
+    manifest_path(sqlite_book).write_bytes(manifest_path(tmp_path / "copy").read_bytes())
+
+    with pytest.raises(Refused):
+        restore(engine, sqlite_book, tmp_path / "kept", NOW)
+
+
+def test_a_foreign_file_in_the_books_place_is_not_overwritten(sqlite_book: Path, tmp_path: Path) -> None:
+    """Restore refuses to replace something that is not a book."""
+    back_up(open_engine(str(sqlite_book)), tmp_path / "copy", NOW)
+    foreign = tmp_path / "letters.txt"
+    foreign.write_text("dear aunt " * 500)
+
+    with pytest.raises(NoBook, match="not a book"):
+        restore(open_engine(str(foreign)), tmp_path / "copy", tmp_path / "kept", NOW)
+    assert foreign.read_text().startswith("dear aunt")
+
+
+def test_a_damaged_book_is_kept_and_replaced(sqlite_book: Path, tmp_path: Path) -> None:
+    """A book whose pages are damaged is moved aside byte by byte, and the backup takes its place."""
+    engine = open_engine(str(sqlite_book))
+    back_up(engine, tmp_path / "copy", NOW)
+    before = digest(engine)
+    damaged = bytearray(sqlite_book.read_bytes())
+    damaged[4096 * 3 : 4096 * 60] = bytes(4096 * 57)
+    sqlite_book.write_bytes(damaged)
+
+    try:
+        restored = restore(engine, tmp_path / "copy", tmp_path / "kept", NOW)
+    except NoBook:
+        pytest.fail("the damage reached the pages that name the book; choose others")
+
+    assert restored.kept is not None
+    assert restored.kept.read_bytes() == bytes(damaged)
+    assert digest(engine) == before
+
+
+def test_a_book_of_a_newer_or_older_program_is_refused_and_unchanged(sqlite_book: Path, tmp_path: Path) -> None:
+    """The words tell which of the two it is."""
+    engine = open_engine(str(sqlite_book))
+    for revision, words in (("9999", "a newer version"), ("0000", "an older version")):
+        with engine.connect() as connection, connection.begin():
+            connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{revision}'")
+        before = sqlite_book.read_bytes()
+        with pytest.raises(NoBook, match=words), reading(engine):
+            pass
+        with pytest.raises(Expected):
+            upgrade(engine, tmp_path / "kept", today=TODAY, now=NOW)
+        assert sqlite_book.read_bytes() == before
+
+
+def test_upgrading_a_current_book_changes_nothing(engine: Engine, tmp_path: Path) -> None:
+    """With the newest schema and reference data there is nothing to write."""
+    before = digest(engine)
+
+    done = upgrade(engine, tmp_path / "kept", today=TODAY, now=NOW)
+
+    assert (done.before, done.rows, done.kept) == (done.after, 0, None)
+    assert digest(engine) == before
+
+
+def test_an_upgrade_never_overwrites_reference_data_that_a_user_changed(engine: Engine, tmp_path: Path) -> None:
+    """A newer revision replaces the untouched row and leaves the edited one."""
+    with act(engine, "procedure edit") as work:
+        work.update("procedure", 1, every_months=7)
+        work.commit("edited")
+    with engine.connect() as connection, connection.begin():
+        connection.exec_driver_sql("UPDATE procedure SET seed_revision = 0 WHERE id IN (1, 2)")
+        connection.exec_driver_sql("UPDATE procedure SET minutes = 999 WHERE id = 2")
+
+    upgrade(engine, tmp_path / "kept", today=TODAY, now=NOW)
+
+    assert scalar(engine, "SELECT every_months FROM procedure WHERE id = 1") == 7
+    assert scalar(engine, "SELECT minutes FROM procedure WHERE id = 2") != 999
