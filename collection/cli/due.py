@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collection.analysis.schedule import DueList
     from collection.views.due import DueView
 
+_NO_UNITS = "There are no units yet. Type: spindlebook import FOLDER, or spindlebook unit add TAG --model NAME"
 _MOST_NAMES = 12  # tags in one line below the list
 
 
@@ -62,7 +63,7 @@ def due_command(ctx: click.Context, within: int, by_procedure: bool, exit_code: 
     else:
         emit(list(_unit_rows(view, mode)), _unit_columns(form, mode), mode)
     tell = say if mode == "table" else note
-    tell(*_below(view.due, form))
+    tell(*(_below(view.due, form) if view.units else [_NO_UNITS]))
     if exit_code and any(row.days_over > 0 for row in view.due.rows):
         ctx.exit(3)
 
@@ -89,7 +90,7 @@ def _unit_columns(form: str, mode: Mode) -> Sequence[Column]:
     return (
         Column("tag"),
         *(Column(key, in_table=for_programs) for key in ("model", "location", "standing")),
-        *_day_columns(form),
+        *day_columns(form),
         Column("procedures", in_table=for_programs),
         Column("why", show=_sentences),
         Column("note", in_table=for_programs),
@@ -112,10 +113,11 @@ def _procedure_rows(due: DueList, today: date) -> list[dict[str, Any]]:
 
 
 def _procedure_columns(form: str) -> Sequence[Column]:
-    return Column("procedure"), *_day_columns(form), Column("tags", "units"), Column("why", in_table=False)
+    return Column("procedure"), *day_columns(form), Column("tags", "units"), Column("why", in_table=False)
 
 
-def _day_columns(form: str) -> tuple[Column, Column]:
+def day_columns(form: str) -> tuple[Column, Column]:
+    """Return the columns of a due day, in the book's date form, and of the days it is over."""
     from collection.quantity import show_day
 
     return (
@@ -139,11 +141,7 @@ def _below(due: DueList, form: str) -> Iterator[str]:
 
     overdue = sum(row.days_over > 0 for row in due.rows)
     until = show_day(due.until.isoformat(), form)
-    yield (
-        f"{_units(len(due.rows))} due by {until}, {overdue} overdue."
-        if due.rows
-        else f"Nothing is due by {until}."
-    )
+    yield (f"{_units(len(due.rows))} due by {until}, {overdue} overdue." if due.rows else f"Nothing is due by {until}.")
     waiting = [row.tag for row in due.rows if not row.at_hand]
     if waiting:
         yield f"on loan or away, to be done when back: {_units(len(waiting))} ({_some(waiting)})"

@@ -68,6 +68,10 @@ def _filter(conn: Connection, wanted: Wanted, units: Iterable[Unit]) -> Callable
         models.add(unit.model)
     _check("kind", wanted.kind, kinds)
     _check("model", wanted.model, models)
+    if wanted.standing:
+        from collection.schema.equipment import STANDINGS  # costs a start-up of its own
+
+        _check("standing", wanted.standing, STANDINGS)
     people = "SELECT name FROM person WHERE void = 0"
     _check("person", wanted.owner, (row[0] for row in fetch(conn, people)) if wanted.owner else ())
     places = _within(conn, wanted.location) if wanted.location else frozenset()

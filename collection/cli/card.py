@@ -1,0 +1,218 @@
+"""The card of a unit, for a person and for a program."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from datetime import date
+from typing import Any
+
+from collection.cli.due import day_columns
+from collection.cli.show import Column, emit, say, say_pairs
+from collection.quantity import show_day
+from collection.views.card import Card
+from collection.views.findings import Judged, show_range, show_result
+
+_SHOWN_SERVICES = 5
+_PLURALS = {"supply unit": "drives it feeds"}
+
+
+def show_card(card: Card, today: date, form: str) -> None:
+    """Print the card: what the unit is, then a table for each question that has an answer."""
+
+    def day(text: str) -> str:
+        return show_day(text, form) if text else ""
+
+    say(f"{card.unit.tag}  {_model(card)}", bold=True)
+    say_pairs(_about(card, day))
+    _section("due", _due(card, today), [Column("procedure"), *day_columns(form), Column("why")])
+    _section("last readings", [_reading(one, day) for one in card.readings], _READING)
+    _section("fitted parts", [_part(part._asdict(), day) for part in card.parts], _PART)
+    _section("lubricants", [row._asdict() | {"used_on": day(row.used_on)} for row in card.lubricants], _LUBRICANT)
+    _section("faults", [_fault(row._asdict(), day) for row in card.faults], _FAULT)
+    services = [_service(row._asdict(), day) for row in card.services]
+    _section("services", services[:_SHOWN_SERVICES], _SERVICE)
+    if len(services) > _SHOWN_SERVICES:
+        say(f"and {len(services) - _SHOWN_SERVICES} earlier: spindlebook unit show {card.unit.tag} --json")
+    _section("doubts", [row._asdict() | {"day": day(row.day)} for row in card.doubts], _DOUBT)
+    if card.never_recorded:
+        say("")
+        say_pairs([("never recorded", ", ".join(card.never_recorded))])
+
+
+def _section(title: str, rows: Sequence[dict[str, Any]], columns: Sequence[Column]) -> None:
+    if rows:
+        say("")
+        say(title.upper(), bold=True)
+        emit(rows, columns)
+
+
+def _model(card: Card) -> str:
+    return f"{card.unit.maker} {card.unit.model}".strip()
+
+
+def _about(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
+    unit, details = card.unit, card.details
+    speeds = unit.nominal_speeds and f"{unit.nominal_speeds} r/min"
+    state = details["serial_state"]
+    yield "kind", _joined(unit.kind, unit.drive_type, speeds)
+    yield "serial", " ".join(part for part in (unit.serial, f"({state})" if state else "") if part)
+    yield "aliases", ", ".join(card.aliases)
+    yield "owner", unit.owner or "not known"
+    yield "location", unit.location or "not known"
+    yield "standing", _since(unit.standing, day(unit.standing_from)) or "not known"
+    if unit.loan is not None:
+        yield "on loan", f"to {unit.loan.person} until {day(unit.loan.due_on)} ({unit.loan.name})"
+    yield "worth", _worth(card, day)
+    yield _PLURALS.get(unit.kind, "supply unit"), ", ".join(card.paired_with)
+    yield "acquired", _acquired(card, day)
+    for name in ("condition", "marks", "jumpers", "rom", "modifications", "accessories", "note"):
+        yield name, details[name]
+
+
+def _joined(*parts: str) -> str:
+    return ", ".join(part for part in parts if part)
+
+
+def _since(what: str, day: str) -> str:
+    return f"{what} since {day}" if what and day else what
+
+
+def _worth(card: Card, day: Callable[[str], str]) -> str:
+    worth = card.worth
+    if worth is None:
+        return "not valued, and its model has no replacement value"
+    by = worth.by and f"by {worth.by}"
+    return f"{worth.amount.text} {worth.amount.currency} ({_joined(worth.basis, day(worth.valued_on), by)})"
+
+
+def _acquired(card: Card, day: Callable[[str], str]) -> str:
+    source = card.details["acquired_from"]
+    return _joined(day(card.unit.acquired_on), source and f"from {source}", card.details["price"])
+
+
+def _due(card: Card, today: date) -> list[dict[str, Any]]:
+    return [
+        {
+            "procedure": item.procedure,
+            "due": item.due,
+            "days_over": (today - item.due).days,
+            "why": item.why.removeprefix(f"{item.procedure}: "),
+        }
+        for item in card.due
+    ]
+
+
+def _reading(one: Judged, day: Callable[[str], str]) -> dict[str, Any]:
+    last = one.last
+    return {
+        "measurement": one.measurement.name,
+        "point": last.point,
+        "taken_on": day(last.taken_on),
+        "stage": last.stage,
+        "value": show_result(one),
+        "limit": show_range(one.limit),
+        "says": one.verdict,
+        "instrument": last.instrument,
+    }
+
+
+def _part(part: dict[str, str], day: Callable[[str], str]) -> dict[str, str]:
+    lot = part["lot"] and f"lot {part['lot']}"
+    donor = part["donor"] and f"unit {part['donor']}"
+    return part | {"fitted_on": day(part["fitted_on"]), "from": _joined(part["supply"], lot, donor)}
+
+
+def _fault(fault: dict[str, Any], day: Callable[[str], str]) -> dict[str, Any]:
+    cause = fault["cause"] or ("no fault found" if fault["no_fault_found"] else "")
+    closed = day(fault["closed_on"]) or "open"
+    return fault | {"noticed_on": day(fault["noticed_on"]), "closed_on": closed, "cause": cause}
+
+
+def _service(service: dict[str, Any], day: Callable[[str], str]) -> dict[str, Any]:
+    closed = day(service["closed_on"]) or "open"
+    return service | {"opened_on": day(service["opened_on"]), "closed_on": closed}
+
+
+def card_object(card: Card, today: date) -> dict[str, Any]:
+    """Return the card as one JSON object; what is empty is null or an empty list."""
+    unit, worth, loan = card.unit, card.worth, card.unit.loan
+    return {
+        "tag": unit.tag,
+        "aliases": card.aliases,
+        "kind": unit.kind,
+        "model": unit.model,
+        "maker": unit.maker or None,
+        "drive_type": unit.drive_type or None,
+        "nominal_speed": unit.nominal_speeds or None,
+        "serial": unit.serial or None,
+        "owner": unit.owner or None,
+        "location": unit.location or None,
+        "standing": unit.standing or None,
+        "standing_from": unit.standing_from or None,
+        "loan": loan and {"loan": loan.name, "person": loan.person, "out_on": loan.out_on, "due_on": loan.due_on},
+        "worth": worth and _filled(_worth_object(worth._asdict())),
+        "acquired_on": unit.acquired_on or None,
+        **_filled(card.details),
+        "paired_with": card.paired_with,
+        "parts": [_filled(part._asdict()) for part in card.parts],
+        "lubricants": [row._asdict() for row in card.lubricants],
+        "readings": [_reading_object(one) for one in card.readings],
+        "faults": [_filled(fault._asdict()) for fault in card.faults],
+        "services": [_filled(service._asdict()) for service in card.services],
+        "due": _due(card, today),
+        "doubts": [_filled(mark._asdict()) for mark in card.doubts],
+        "never_recorded": card.never_recorded,
+    }
+
+
+def _filled(row: dict[str, Any]) -> dict[str, Any]:
+    return {key: None if value == "" else value for key, value in row.items()}
+
+
+def _worth_object(worth: dict[str, Any]) -> dict[str, Any]:
+    return worth | {"amount": worth["amount"].text, "currency": worth["amount"].currency}
+
+
+def _reading_object(one: Judged) -> dict[str, Any]:
+    last, limit = one.last, one.limit
+    return {
+        "measurement": one.measurement.name,
+        "point": last.point or None,
+        "taken_on": last.taken_on,
+        "stage": last.stage,
+        "value": last.grade if last.value is None else last.value,
+        "measured_in": one.measurement.measured_in,
+        "lower": limit and limit.lower,
+        "upper": limit and limit.upper,
+        "says": one.verdict,
+        "instrument": last.instrument,
+    }
+
+
+_READING = (
+    Column("measurement"),
+    Column("point"),
+    Column("taken_on", "day"),
+    Column("stage"),
+    Column("value", "reading"),
+    Column("limit"),
+    Column("says"),
+    Column("instrument"),
+)
+_PART = (Column("part"), Column("fitted_on"), Column("from"))
+_LUBRICANT = (Column("supply"), Column("used_on", "last used"), Column("amount"))
+_FAULT = (
+    Column("noticed_on", "noticed"),
+    Column("closed_on", "closed"),
+    Column("symptom"),
+    Column("cause"),
+    Column("cure"),
+)
+_SERVICE = (
+    Column("opened_on", "opened"),
+    Column("closed_on", "closed"),
+    Column("procedures"),
+    Column("outcome"),
+    Column("findings"),
+)
+_DOUBT = (Column("record"), Column("day"), Column("field"), Column("value"), Column("rule", "doubt"))
