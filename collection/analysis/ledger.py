@@ -156,7 +156,7 @@ def spread_count(counted: int, lots: Iterable[Lot]) -> list[LotCount]:
     ordered = take_order(lots) or [Lot(None, 0)]
     left = {lot.id: max(0, lot.steps) for lot in ordered}
     surplus = counted - sum(left.values())
-    for lot in sorted(ordered, key=lambda lot: (lot.id is None, lot.opened_on is None)):
+    for lot in sorted(ordered, key=lambda lot: lot.opened_on is None):
         shortage = min(left[lot.id], max(0, -surplus))
         left[lot.id] -= shortage
         surplus += shortage

@@ -1,6 +1,7 @@
 """The stock ledger: its worked case, and the properties it keeps for every list of movements."""
 
 import random
+from datetime import date
 
 import pytest
 from hypothesis import given, settings
@@ -246,9 +247,9 @@ def _without(rows: list[Movement], *kinds: str) -> list[Movement]:
 
 # --- a counted total over several lots ---------------------------------------------------------------------
 
-OPENED = Lot(1, 10, usable_through=None, opened_on="2026-01-02", received_on="2025-01-01")
-EARLY = Lot(2, 5, usable_through=None, received_on="2025-03-01")
-NEWEST = Lot(3, 8, usable_through=None, received_on="2025-06-01")
+OPENED = Lot(1, 10, date(2027, 1, 1), opened_on="2026-01-02", received_on="2025-01-01")
+EARLY = Lot(2, 5, date(2026, 6, 1), received_on="2025-03-01")
+NEWEST = Lot(3, 8, date(2026, 9, 1), received_on="2025-06-01")
 LOTS = [NEWEST, EARLY, OPENED]
 
 
@@ -263,6 +264,7 @@ def _spread(counted: int, lots: list[Lot]) -> dict[int | None, int]:
         (22, {1: 9, 2: 5, 3: 8}),
         (13, {1: 0, 2: 5, 3: 8}),
         (12, {1: 0, 2: 4, 3: 8}),
+        (7, {1: 0, 2: 0, 3: 7}),
         (0, {1: 0, 2: 0, 3: 0}),
         (24, {1: 10, 2: 5, 3: 9}),
     ],
