@@ -37,9 +37,7 @@ def read_amount(supply: Supply, text: str, pack_steps: int | None = None, *, zer
     match = _AMOUNT.fullmatch(text.strip())
     if match is None:
         example = f"2.5 {supply.measured_in}" if supply.step < 1 else f"2 {supply.measured_in}"
-        raise Refused(
-            f'"{text}" is no amount of "{supply.name}".', f'Type a number and a unit, as "{example}".'
-        )
+        raise Refused(f'"{text}" is no amount of "{supply.name}".', f'Type a number and a unit, as "{example}".')
     number, unit = parse_number(match[1]), match[2].strip() or supply.measured_in
     if number < 0 or (number == 0 and not zero):
         least = "zero or more" if zero else "above zero"
@@ -58,9 +56,7 @@ def read_amount(supply: Supply, text: str, pack_steps: int | None = None, *, zer
 def _packs(supply: Supply, number: Decimal, pack_steps: int | None) -> Amount:
     """Return the amount in so many whole packs."""
     if number != int(number):
-        raise Refused(
-            f'{number} packs of "{supply.name}": packs are whole.', "Type whole packs, or the amount itself."
-        )
+        raise Refused(f'{number} packs of "{supply.name}": packs are whole.', "Type whole packs, or the amount itself.")
     if pack_steps is None:
         raise Refused(
             f'How much one pack of "{supply.name}" holds is not known: there is no offer, or several differ.',

@@ -61,9 +61,9 @@ class Shelf:
         """Return the day on which a row says that the lot was opened."""
         return self._opened.get(lot)
 
-    def stock(self) -> dict[Spot, int]:
-        """Return the steps at every spot that ever had a row, after all rows."""
-        return {spot: changes[-1].after for spot, changes in self._spots.items()}
+    def stock(self, on: str | None = None) -> dict[Spot, int]:
+        """Return the steps at every spot that ever had a row, at the end of a day or after all rows."""
+        return {spot: _at_end_of(changes, on) for spot, changes in self._spots.items()}
 
     def available(self, on: str) -> dict[Spot, int]:
         """Return the steps at every spot that can be taken on a day; below zero: entries are missing."""
@@ -78,6 +78,13 @@ def _carry_on(changes: list[_Change], at: int) -> None:
         if change.is_count:
             return
         change.after = change.before + steps
+
+
+def _at_end_of(changes: list[_Change], on: str | None) -> int:
+    for change in reversed(changes):
+        if on is None or change.on <= on:
+            return change.after
+    return 0
 
 
 def _least(changes: list[_Change], on: str) -> int:

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from sqlalchemy.engine import Connection
 
 from collection.analysis.ledger import Movement
-from collection.analysis.shelf import Shelf
-from collection.analysis.shelf_life import Life, UsableThrough, usable_through
+from collection.analysis.shelf import Shelf, Spot
+from collection.analysis.shelf_life import Lives, UsableThrough, usable_through
 from collection.analysis.take_order import Lot
 from collection.store.engine import fetch
 from collection.views.counts import counts
@@ -28,7 +28,7 @@ class SupplyShelf:
     supply: Supply
     lots: dict[int, LotRow]
     shelf: Shelf
-    lives: Mapping[tuple[str, str], Life]
+    lives: Lives
 
     def through(self, lot: int) -> UsableThrough:
         """Return the last usable day of a lot, and what it rests on."""
@@ -37,14 +37,25 @@ class SupplyShelf:
 
     def lots_on(self, on: str) -> list[Lot]:
         """Return every lot with what can be taken from it on a day; lot None: of no lot that is known."""
-        totals: dict[int | None, int] = dict.fromkeys(self.lots, 0)
-        for (lot, _place), steps in self.shelf.available(on).items():
-            totals[lot] = totals.get(lot, 0) + steps
-        return [self._lot(lot, steps) for lot, steps in totals.items()]
+        return self._lots(self.shelf.available(on))
+
+    def lots_held(self, on: str | None = None) -> list[Lot]:
+        """Return every lot with what the book has of it at the end of a day, or now."""
+        return self._lots(self.shelf.stock(on))
+
+    def spots(self, stock: Mapping[Spot, int]) -> list[tuple[Spot, int]]:
+        """Return lot and place with their steps in the order in which places are used: no place told first."""
+        return sorted(stock.items(), key=lambda item: (item[0][1] is not None, item[0][1] or 0))
 
     def name_of(self, lot: int | None) -> str:
         """Return the name of a lot, "" for the unknown one."""
         return "" if lot is None else self.lots[lot].name
+
+    def _lots(self, stock: Mapping[Spot, int]) -> list[Lot]:
+        totals: dict[int | None, int] = dict.fromkeys(self.lots, 0)
+        for (lot, _place), steps in stock.items():
+            totals[lot] = totals.get(lot, 0) + steps
+        return [self._lot(lot, steps) for lot, steps in totals.items()]
 
     def _lot(self, lot: int | None, steps: int) -> Lot:
         if lot is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -53,8 +53,8 @@ class LotRow(NamedTuple):
 
 
 _SUPPLY_SQL = """
-SELECT id, name, kind, measured_in, smallest_step, tracked, density, polymer, thickener, shelf_life_months,
-       open_life_months
+SELECT id, name, kind, measured_in, smallest_step, tracked, density, polymer, thickener, size,
+       shelf_life_months, open_life_months
 FROM supply WHERE void = 0"""
 _LOT_SQL = f"SELECT {', '.join(LotRow._fields)} FROM lot WHERE void = 0"  # the fields are the columns
 
@@ -97,7 +97,11 @@ def lot_list(conn: Connection, supply_id: int | None = None) -> list[LotRow]:
 
 def find_lot(conn: Connection, supply: Supply, name: str) -> LotRow:
     """Return the lot of this name. Raises Refused, naming the lots the supply has."""
-    lots = lot_list(conn, supply.id)
+    return pick_lot(supply, lot_list(conn, supply.id), name)
+
+
+def pick_lot(supply: Supply, lots: Sequence[LotRow], name: str) -> LotRow:
+    """Return the lot of this name among the lots of a supply. Raises Refused, naming the newest ten."""
     for lot in lots:
         if fold(lot.name) == fold(name):
             return lot
