@@ -259,7 +259,7 @@ class Work:
         mark = "?" if self.conn.dialect.name == "sqlite" else "%s"
         sql = (
             f"INSERT INTO counter (id, key, subject, row_id, value) VALUES ({mark}, {mark}, {mark}, {mark}, 1)"
-            " ON CONFLICT (subject, row_id) DO UPDATE SET value = counter.value + 1"
+            " ON CONFLICT (subject, row_id) DO UPDATE SET value = counter.value + 1, key = excluded.key"
         )
         keys = self.keys.many(len(moved))
         rows = [(first + i, keys[i], subject, row_id) for i, (subject, row_id) in enumerate(moved)]

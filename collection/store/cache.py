@@ -1,0 +1,49 @@
+"""Computed results that are slow, kept in a local file that may be deleted at any time; never part of the book.
+
+A result is valid while every counter it rests on stands where it stood, and only for the program version that made it.
+Each act that raises a counter gives it a new key as well, so a restored book whose counters happen to reach the same
+numbers again is told apart.
+"""
+
+import json
+import os
+from collections.abc import Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy.engine import Connection
+
+from collection import __version__
+from collection.store.engine import fetch
+
+
+class Cache:
+    """The results kept for one book in ``folder``."""
+
+    def __init__(self, folder: Path, book: str) -> None:
+        self._folder = folder / book
+
+    def load(self, name: str, key: str) -> Any:
+        """The result saved under ``name`` if it was made for just this ``key``; else None."""
+        try:
+            with (self._folder / f"{name}.json").open(encoding="utf-8") as file:
+                kept = json.load(file)
+        except (OSError, ValueError):
+            return None
+        return kept["result"] if isinstance(kept, dict) and kept.get("key") == key else None
+
+    def save(self, name: str, key: str, result: Any) -> None:
+        """Keep a result of plain JSON values; a place that cannot be written keeps none."""
+        aside = self._folder / f"{name}.{os.getpid()}.part"
+        with suppress(OSError):
+            self._folder.mkdir(parents=True, exist_ok=True)
+            aside.write_text(json.dumps({"key": key, "result": result}), encoding="utf-8")
+            aside.replace(self._folder / f"{name}.json")
+
+
+def state_key(connection: Connection, subjects: Sequence[str], *more: object) -> str:
+    """What a result rests on: the counters of whole subjects, anything else it depends on, the program version."""
+    sql = "SELECT subject, key FROM counter WHERE row_id = 0 ORDER BY subject"
+    counters = [f"{subject}:{key}" for subject, key in fetch(connection, sql) if subject in subjects]
+    return "|".join([__version__, *counters, *map(str, more)])
