@@ -132,7 +132,6 @@ def run(args: Sequence[str]) -> int:
         with program.make_context(NAME, list(args)) as ctx:
             debug = ctx.params["debug"]
             program.invoke(ctx)
-        sys.stdout.flush()
     except click.exceptions.Exit as leave:
         return leave.exit_code
     except (Exception, KeyboardInterrupt) as error:  # noqa: BLE001  the one place where errors become words

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import create_engine, inspect
 
-from tests.support.cli import environment
+from tests.support.cli import environment, run_python
 from tests.support.postgres import NoServerError, Server, binaries
 
 
@@ -44,6 +44,27 @@ def test_an_empty_path_is_told_what_to_install(monkeypatch: pytest.MonkeyPatch) 
 
     with pytest.raises(NoServerError, match="apt-get install postgresql"):
         binaries()
+
+
+def test_without_a_server_the_run_ends_and_says_so() -> None:
+    """Half a test run never looks like a whole one: no skips, a code that is not zero, and what to install."""
+    ran = run_python(
+        _RUN_WITHOUT_A_SERVER, f"{__file__}::{test_every_test_gets_a_book_of_its_own_on_each_database.__name__}"
+    )
+
+    assert 1 == ran.code
+    assert "Install them" in ran.out
+    assert "skipped" not in ran.out
+
+
+_RUN_WITHOUT_A_SERVER = """
+import sys, pytest
+import tests.support.postgres as support
+def none():
+    raise support.NoServerError("Install them.")
+support.binaries = none
+sys.exit(pytest.main(["-p", "no:cacheprovider", *sys.argv[1:]]))
+"""
 
 
 @pytest.mark.kills
