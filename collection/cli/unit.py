@@ -8,6 +8,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.show import Column, Mode, emit, emit_object, output_options
+from collection.cli.tags import complete_tag
 from collection.quantity import show_day
 
 SORTS = ("tag", "kind", "model", "owner", "location", "standing", "due")
@@ -43,7 +44,7 @@ def list_command(face: Face, /, mode: Mode, sort: str, **wanted: str) -> None:
 
 
 @unit_group.command("show")
-@click.argument("tag")
+@click.argument("tag", shell_complete=complete_tag)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def show_command(face: Face, tag: str, as_json: bool) -> None:

@@ -13,7 +13,7 @@ from collection.cli.tags import complete_tag
 from collection.errors import fold
 from collection.store.engine import open_engine
 from collection.views.tag_hits import tags_beginning
-from tests.support.cli import Ran, run_python
+from tests.support.cli import Ran, run_process, run_python
 from tests.support.times import NOW, TODAY
 
 
@@ -79,3 +79,11 @@ def test_completion_loads_no_database_library(book: Path) -> None:
     )
 
     assert Ran(0, "D51 False\n", "") == run_python(script)
+
+
+def test_a_shell_is_offered_the_tags_of_a_unit_to_show(book: Path) -> None:
+    """What a person types after `unit show` is completed from the book in use."""
+    words = f"spindlebook --db {book} unit show d5"
+    env = {"_SPINDLEBOOK_COMPLETE": "bash_complete", "COMP_WORDS": words, "COMP_CWORD": "5"}
+
+    assert ["plain,D5", "plain,D50", "plain,D51"] == run_process([], env=env).out.split()
