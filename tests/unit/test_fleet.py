@@ -2,7 +2,6 @@
 
 import copy
 import math
-from collections.abc import Mapping
 from datetime import date
 from statistics import mean, stdev
 
@@ -13,31 +12,23 @@ from collection.analysis.fleet_bench import COUNTER, PROGRAM, STROBE
 from collection.analysis.fleet_dice import Dice, day_text, days_from_today
 from collection.analysis.measures import to_measured
 from collection.errors import Refused
-from collection.exchange.demo_folder import demo_tables, generator_tables
+from collection.exchange.demo_folder import generator_tables
 from collection.quantity import parse_number
+from tests.support.demo import DEMO_DAY, Row, demo, one_in_role
 
-Row = dict[str, str]
-
-TODAY = date(2026, 3, 1)
 SPEED = "spindle speed"
 
 
 @pytest.fixture(scope="module")
-def demo() -> tuple[Tables, Truth]:
-    """The demo on a fixed day, with its truth."""
-    return demo_tables(TODAY)
+def tables() -> Tables:
+    """The demo's rows on a fixed day."""
+    return demo()[0]
 
 
 @pytest.fixture(scope="module")
-def tables(demo: tuple[Tables, Truth]) -> Tables:
-    """The demo's rows."""
-    return demo[0]
-
-
-@pytest.fixture(scope="module")
-def truth(demo: tuple[Tables, Truth]) -> Truth:
+def truth() -> Truth:
     """What the demo's rows are made from."""
-    return demo[1]
+    return demo()[1]
 
 
 def _nominals(tables: Tables) -> dict[str, float]:
@@ -52,7 +43,7 @@ def _percent(row: Row, nominal: float) -> float:
 
 
 def _day(text: str) -> int:
-    return (date.fromisoformat(text) - TODAY).days
+    return (date.fromisoformat(text) - DEMO_DAY).days
 
 
 def _speeds(tables: Tables) -> list[Row]:
@@ -160,7 +151,7 @@ def test_stray_readings_are_those_of_the_truth_and_most_are_set_aside(tables: Ta
 
 def test_one_unit_drifts_by_the_slope_of_the_truth(tables: Tables, truth: Truth) -> None:
     """Least squares on its counter and program readings finds the slope; no other drive falls as fast."""
-    tag = _one(truth, "drifting")
+    tag = one_in_role("drifting")
 
     slope, error = _slope(_readings_by_unit(tables, tag, COUNTER, PROGRAM))
 
@@ -171,14 +162,14 @@ def test_one_unit_drifts_by_the_slope_of_the_truth(tables: Tables, truth: Truth)
 
 def test_the_drifting_unit_is_still_inside_its_limits(tables: Tables, truth: Truth) -> None:
     """It is there to be caught in time: past two thirds of the way to the limit of -1.5 %, not beyond."""
-    last = _readings_by_unit(tables, _one(truth, "drifting"), COUNTER)[-1]
+    last = _readings_by_unit(tables, one_in_role("drifting"), COUNTER)[-1]
 
     assert -1.5 < last[1] < -1.0
 
 
 def test_one_unit_was_set_to_nominal_on_the_low_instrument(tables: Tables, truth: Truth) -> None:
     """As left on the strobe it reads nominal, and afterwards the counter reads it high by the offset."""
-    tag = _one(truth, "set wrongly")
+    tag = one_in_role("set wrongly")
     service = next(row for row in tables["services.csv"] if row["tag"] == tag and "set" in row["procedures"])
     nominal = _nominals(tables)[tag]
     left = [row for row in _speeds(tables) if row["service"] == service["service"] and row["stage"] == "as left"]
@@ -198,7 +189,7 @@ def test_levels_begin_anew_only_where_a_service_adjusted_or_the_truth_says_so(ta
     }
     begun = {(tag, each[0]) for tag, segments in truth["segments"].items() for each in segments[1:]}
 
-    assert {tag for tag, _ in begun - adjusted} == {_one(truth, "out of limits")}
+    assert {tag for tag, _ in begun - adjusted} == {one_in_role("out of limits")}
     assert adjusted <= begun
 
 
@@ -273,10 +264,3 @@ def test_a_day_of_another_form_is_refused_with_the_form_to_write() -> None:
 def test_a_day_written_is_the_day_read(days: int) -> None:
     """Writing and reading a day are opposites."""
     assert days_from_today(day_text(days)) == days
-
-
-def _one(truth: Mapping[str, object], role: str) -> str:
-    roles = truth["roles"]
-    assert isinstance(roles, dict)
-    (tag,) = [tag for tag, named in roles.items() if named == role]
-    return str(tag)
