@@ -86,9 +86,7 @@ def _all_visits(fleet: Sequence[Member], demo: Mapping[str, Sequence[Row]], seed
     return sorted(visits, key=lambda visit: visit.opened)
 
 
-def _at_the_bench(
-    visits: Sequence[Visit], benches: Mapping[str, Bench]
-) -> tuple[list[tuple[str, Visit]], list[Row]]:
+def _at_the_bench(visits: Sequence[Visit], benches: Mapping[str, Bench]) -> tuple[list[tuple[str, Visit]], list[Row]]:
     """Return the services by name, as they turned out, and all readings taken in and outside them."""
     services, readings = [], []
     for number, planned in enumerate(visits, start=1):
@@ -99,9 +97,7 @@ def _at_the_bench(
     return services, readings + [row for bench in benches.values() for row in bench.between()]
 
 
-def _service_rows(
-    services: Sequence[tuple[str, Visit]], demo: Mapping[str, Sequence[Row]], dice: Dice
-) -> list[Row]:
+def _service_rows(services: Sequence[tuple[str, Visit]], demo: Mapping[str, Sequence[Row]], dice: Dice) -> list[Row]:
     minutes = {row["procedure"]: int(row["minutes"]) for row in demo["procedures.csv"]}
     hands = [row["person"] for row in demo["people.csv"] if row["role"] in ("keeper", "issuer", "member")]
     in_use = {row["tag"] for row in demo["units.csv"] if row["standing"] == "in use"}

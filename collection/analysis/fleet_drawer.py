@@ -86,9 +86,7 @@ class Drawer:
 
     def lot_rows(self) -> list[Row]:
         """Return the rows of lots.csv with the day each lot was opened."""
-        return [
-            {**lot.row, "opened_on": "" if lot.opened is None else day_text(lot.opened)} for lot in self.lots
-        ]
+        return [{**lot.row, "opened_on": "" if lot.opened is None else day_text(lot.opened)} for lot in self.lots]
 
     # --- what is wanted
 

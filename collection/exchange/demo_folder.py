@@ -10,6 +10,7 @@ from pathlib import Path
 
 from collection.analysis.fleet import Tables, Truth, history
 from collection.analysis.fleet_dice import days_from_today
+from collection.store.seed import reference_rows
 from collection.store.shipped import shipped
 
 DEMO_NAME = "Quillmarsh Drive Circle (an invented club)"
@@ -23,7 +24,7 @@ def demo_tables(today: date) -> tuple[Tables, Truth]:
 
     The same day gives the same rows; another day moves the days in them and nothing else.
     """
-    written = _read("demo")
+    written = _demo_files()
     made, truth = history(generator_tables())
     tables = {name: rows for name, rows in written.items() if name not in _ONLY_FOR_THE_GENERATOR}
     for name, rows in made.items():
@@ -47,14 +48,15 @@ def generator_tables() -> Tables:
 
     Supplies and amounts are those of both, procedures those of the reference data; days count from today.
     """
-    demo, reference = _read("demo"), _read("reference")
-    both = {name: reference[name] + demo[name] for name in ("supplies.csv", "amounts.csv")}
-    return {**demo, **both, "procedures.csv": reference["procedures.csv"]}
+    demo = _demo_files()
+    for name in ("supplies", "amounts"):
+        demo[f"{name}.csv"] = reference_rows(name) + demo[f"{name}.csv"]
+    return {**demo, "procedures.csv": reference_rows("procedures")}
 
 
-def _read(what: str) -> Tables:
-    """Return the shipped tables of one folder, their days still counted from today."""
-    return {path.name: _rows(path) for path in sorted(shipped("seed_data", what).glob("*.csv"))}
+def _demo_files() -> Tables:
+    """Return the shipped tables of the demo, their days still counted from today."""
+    return {path.name: _rows(path) for path in sorted(shipped("seed_data", "demo").glob("*.csv"))}
 
 
 def _rows(path: Path) -> list[dict[str, str]]:

@@ -224,9 +224,7 @@ def test_no_text_teaches_how_to_discharge_a_capacitor() -> None:
     """Stored charge is measured and left to qualified people; a how-to would invite risky work."""
     text = " ".join(" ".join(row.values()) for name in FILES for row in _read(name))
 
-    assert (
-        re.search(r"discharg|bleed|short(ing)? (out|across)|screwdriver|ohm|Ω", text, re.IGNORECASE) is None
-    )
+    assert re.search(r"discharg|bleed|short(ing)? (out|across)|screwdriver|ohm|Ω", text, re.IGNORECASE) is None
 
 
 def test_every_amount_belongs_to_a_procedure_and_is_whole_steps_of_a_supply() -> None:
@@ -326,9 +324,7 @@ def test_shelf_lives_are_those_of_the_groups_of_iso_2230() -> None:
 
 def test_greases_keep_five_or_two_years_by_their_thickener() -> None:
     """A lubricant maker's table: lithium and its like 5 years sealed, calcium and its like 2 years."""
-    months = {
-        row["name"]: int(row["months"]) for row in _read("shelf_lives.csv") if row["what"] == "thickener"
-    }
+    months = {row["name"]: int(row["months"]) for row in _read("shelf_lives.csv") if row["what"] == "thickener"}
 
     assert {m: list(months.values()).count(m) for m in (60, 24)} == {60: 4, 24: 7}
     assert (months["lithium"], months["silicone"], months["any, NLGI 000 to 0"]) == (60, 24, 24)
