@@ -34,6 +34,8 @@ def show_card(card: Card, today: date, form: str) -> None:
     if len(services) > _SHOWN_SERVICES:
         say(f"and {len(services) - _SHOWN_SERVICES} earlier: spindlebook unit show {card.unit.tag} --json")
     _section("doubts", [row._asdict() | {"day": day(row.day)} for row in card.doubts], _DOUBT)
+    if not card.services and not card.readings:
+        say("", f"no history yet; spindlebook service record {card.unit.tag} gives it one")
     if card.never_recorded:
         say("")
         say_pairs([("never recorded", ", ".join(card.never_recorded))])
@@ -42,7 +44,7 @@ def show_card(card: Card, today: date, form: str) -> None:
 def _section(title: str, rows: Sequence[dict[str, Any]], columns: Sequence[Column]) -> None:
     if rows:
         say("")
-        say(title.upper(), bold=True)
+        say(title.capitalize(), bold=True)
         emit(rows, columns)
 
 
@@ -61,7 +63,7 @@ def _about(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
     yield "location", unit.location or "not known"
     yield "standing", _since(unit.standing, day(unit.standing_from)) or "not known"
     if unit.loan is not None:
-        yield "on loan", f"to {unit.loan.person} until {day(unit.loan.due_on)} ({unit.loan.name})"
+        yield "loan", f"{unit.loan.name} to {unit.loan.person} until {day(unit.loan.due_on)}"
     yield "worth", _worth(card, day)
     yield _PLURALS.get(unit.kind, "supply unit"), ", ".join(card.paired_with)
     yield "acquired", _acquired(card, day)

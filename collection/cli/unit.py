@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable, Mapping
+from typing import Any, ParamSpec, TypeVar
 
 import click
 
 from collection.cli.face import Face
-from collection.cli.show import Column, Mode, emit, emit_object, output_options
+from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
 from collection.quantity import show_day
 
+P = ParamSpec("P")
+T = TypeVar("T")
 SORTS = ("tag", "kind", "model", "owner", "location", "standing", "due")
 
 
@@ -63,6 +66,128 @@ def show_command(face: Face, tag: str, as_json: bool) -> None:
         emit_object(card_object(card, face.today))
     else:
         show_card(card, face.today, form)
+
+
+def record_options(command: Callable[P, T]) -> Callable[P, T]:
+    """Add an option for each column of a unit's own record; those not typed arrive as None."""
+    for name, text in reversed(_RECORD):
+        command = click.option(f"--{name}", metavar="TEXT", help=text)(command)
+    return command
+
+
+_RECORD = (
+    ("model", "Its model."),
+    ("maker", "The maker of its model, where several have one of this name."),
+    ("kind", "With a new model: drive, mechanism, supply unit, computer, test gear, medium ..."),
+    ("drive-type", "With a new model: belt, direct adjustable, direct crystal, AC motor, unknown."),
+    ("nominal-speed", "With a new model: r/min, several by ;"),
+    ("serial", "The serial number."),
+    ("serial-state", "known, lost or illegible."),
+    ("acquired-on", "The day it came, as 2019, 2019-05 or 2019-05-17."),
+    ("acquired-from", "The person it came from."),
+    ("price", "What was paid for it."),
+    ("currency", "Of the price, as EUR; the book's own when left out."),
+    ("condition", "In what condition it is."),
+    ("marks", "Marks and labels by which it is known."),
+    ("jumpers", "How its jumpers are set."),
+    ("rom", "The version of its ROM."),
+    ("modifications", "What was changed in it."),
+    ("accessories", "What belongs to it."),
+    ("note", "Anything else."),
+)
+
+
+@unit_group.command("add")
+@click.argument("tag")
+@record_options
+@click.option("--owner", metavar="NAME", help="Whose it is.")
+@click.option("--location", metavar="NAME", help="Where it is.")
+@click.option("--new-location", is_flag=True, help="Make the location if the book has none of this name.")
+@click.option("--standing", metavar="WORD", help="How it stands; arrived when left out.")
+@click.option("--on", default="", metavar="DATE", help="Since when; today when left out.")
+@click.option("--reason", default="", help="Why it stands so, where a rule asks.")
+@click.pass_obj
+def add_command(face: Face, /, tag: str, on: str, reason: str, new_location: bool, **columns: str | None) -> None:
+    """Add a unit.
+
+    A model that is new to the book is made when its --kind is given.
+    """
+    from collection.acts.units import add_unit
+
+    added = add_unit(
+        face.engine(),
+        tag,
+        _given(columns),
+        on=on,
+        reason=reason,
+        new_location=new_location,
+        today=face.today,
+        now=face.now,
+    )
+    made = " (new model)" if added.new_model else ""
+    say(f"Added {added.tag}, {added.model}{made}: {added.standing}.")
+    _tell_doubts(added.doubts)
+    say(f"Next: spindlebook service record {added.tag}")
+
+
+@unit_group.command("edit")
+@click.argument("tag", shell_complete=complete_tag)
+@click.option("--tag", "new_tag", metavar="TEXT", help="Another tag; the old one stays as an alias.")
+@click.option("--alias", "aliases", multiple=True, metavar="TEXT", help="One more name it is found by.")
+@record_options
+@click.pass_obj
+def edit_command(face: Face, /, tag: str, new_tag: str | None, aliases: tuple[str, ...], **columns: str | None) -> None:
+    """Change what the record of a unit says.
+
+    An empty text takes a value away: --serial "". Owner, location and standing are entered by date: unit enter.
+    """
+    from collection.acts.units import edit_unit
+
+    given = _given({"tag": new_tag, **columns})
+    if not given and not aliases:
+        raise click.UsageError("Nothing to change is given.")
+    edited = edit_unit(face.engine(), tag, given, aliases=aliases, today=face.today, now=face.now)
+    for name, before, after in edited.changes:
+        say(f"{edited.tag}: {name.replace('_', ' ')} {before or '-'} -> {after or '-'}")
+    if not edited.changes:
+        say(f"Nothing to do: {edited.tag} says so already.")
+    _tell_doubts(edited.doubts)
+
+
+@unit_group.command("enter")
+@click.argument("tag", shell_complete=complete_tag)
+@click.option("--owner", default="", metavar="NAME", help="Whose it is.")
+@click.option("--location", default="", metavar="NAME", help="Where it is.")
+@click.option("--new-location", is_flag=True, help="Make the location if the book has none of this name.")
+@click.option("--standing", default="", metavar="WORD", help="How it stands; gone retires it.")
+@click.option("--on", default="", metavar="DATE", help="From which day; today when left out.")
+@click.option("--reason", default="", help="Why; needed for gone.")
+@click.pass_obj
+def enter_command(face: Face, /, tag: str, **told: Any) -> None:
+    """Enter a new owner, location or standing from a day on.
+
+    Earlier entries stay: the book tells what held on any day. --standing gone retires a unit, with a --reason.
+    """
+    from collection.acts.units import enter
+
+    if not (told["owner"] or told["location"] or told["standing"]):
+        raise click.UsageError("Give --owner, --location or --standing.")
+    entered = enter(face.engine(), tag, **told, today=face.today, now=face.now)
+    for one in entered:
+        say(f"{one.what} {one.before or '-'} -> {one.after}")
+        if one.now != one.after:
+            say(f"A later entry holds today: {one.what} {one.now}")
+    if not entered:
+        say("Nothing to do: it is so already.")
+
+
+def _given(columns: Mapping[str, str | None]) -> dict[str, str]:
+    return {name: value for name, value in columns.items() if value is not None}
+
+
+def _tell_doubts(doubts: tuple[str, ...]) -> None:
+    for doubt in doubts:
+        note(f"Marked as doubtful: serial: {doubt}")
 
 
 _KEYS = ("tag", "kind", "model", "maker", "serial", "owner", "location", "standing")

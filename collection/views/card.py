@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.schedule import DueItem, ProcedureRule, UnitFacts, due_items, plan_of
+from collection.analysis.schedule import LEFT_OUT, DueItem, ProcedureRule, UnitFacts, due_items, plan_of
 from collection.quantity import Money, show_amount
 from collection.store.engine import fetch
 from collection.views import card_sql as sql
@@ -85,7 +85,8 @@ class Card:
     """The card: one field per question, lists empty where there is nothing.
 
     details: what the unit's own record says, by column name. paired_with: the supply unit of a drive, or the
-    drives of a supply unit. due: all that lies ahead too, earliest first. never_recorded: procedures that
+    drives of a supply unit. due: all that lies ahead too, earliest first; nothing
+    for a unit that is missing, gone or a donor. never_recorded: procedures that
     apply, of which the book knows no day.
     """
 
@@ -119,9 +120,7 @@ def card_of(conn: Connection, tag: str, today: date) -> Card:
         parts=tuple(Part(*_texts(row)) for row in fetch(conn, sql.PARTS, unit=unit_id, day=day)),
         lubricants=_lubricants(conn, unit_id),
         readings=tuple(sorted(facts.judged, key=lambda one: (one.measurement.name, one.last.point))),
-        faults=tuple(
-            Fault._make([*_texts(row[:5]), bool(row[5])]) for row in fetch(conn, sql.FAULTS, unit=unit_id)
-        ),
+        faults=tuple(Fault._make([*_texts(row[:5]), bool(row[5])]) for row in fetch(conn, sql.FAULTS, unit=unit_id)),
         services=_services(conn, unit_id),
         due=_due(about, facts),
         doubts=tuple(Mark(*_texts(row)) for row in fetch(conn, sql.DOUBTS, unit=unit_id)),
@@ -143,6 +142,8 @@ def _known(rule: ProcedureRule, about: UnitFacts) -> bool:
 
 
 def _due(about: UnitFacts, facts: Facts) -> tuple[DueItem, ...]:
+    if about.standing in LEFT_OUT:
+        return ()
     plan = plan_of(facts.rules, about.kind, about.drive_type, about.maker, about.model)
     return due_items(about, plan, date.max)
 

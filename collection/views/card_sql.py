@@ -65,6 +65,7 @@ JOIN procedure p ON p.id = t.procedure_id
 WHERE s.unit_id = :unit AND s.void = 0 AND {counts("t")} ORDER BY t.id
 """
 _STANDS = "r.void = 0"
+_STILL_SO = f"{_STANDS} AND (d.field <> 'serial' OR d.value = r.serial)"  # a corrected serial is no doubt
 # Table, the word for its records, the column with their day, and when a row stands.
 _DOUBTABLE = (
     ("unit_entry", "entry", "r.from_date", counts("r")),
@@ -88,7 +89,7 @@ def _marks(table: str, record: str, day: str, stands: str, unit: str = "r.unit_i
 _IN_SERIES = "(SELECT s.unit_id FROM series s WHERE s.id = r.series_id)"
 _ALL_MARKS = " UNION ALL ".join(
     [
-        _marks("unit", "unit", "NULL", _STANDS, "r.id"),
+        _marks("unit", "unit", "NULL", _STILL_SO, "r.id"),
         _marks("reading", "reading", "r.taken_on", reading_counts("r"), _IN_SERIES),
         *(_marks(*form) for form in _DOUBTABLE),
     ]
