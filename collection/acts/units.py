@@ -28,6 +28,11 @@ _TEXTS = {"serial": SHORT, "rom": SHORT} | dict.fromkeys(
     ("condition", "marks", "jumpers", "modifications", "accessories", "note"), LONG
 )
 
+_NAMES = {
+    "model_id": "SELECT trim(maker || ' ' || name) FROM model WHERE id = :id",
+    "acquired_from_id": "SELECT name FROM person WHERE id = :id",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class Added:
@@ -102,8 +107,7 @@ def edit_unit(
             work.update("unit", unit.id, **columns)
         doubts = _doubts(work, unit.id, columns.get("model_id", unit.model_id), columns) if changes else ()
         if changes:
-            said = "; ".join(f"{name} {after or 'taken away'}" for name, _, after in changes)
-            work.commit(f"{unit.tag}: {said}"[:LONG])
+            work.commit(f"{unit.tag}: changed {', '.join(name for name, _, _ in changes)}")
     return Edited(str(columns.get("tag", unit.tag)), tuple(changes), doubts)
 
 
@@ -138,7 +142,8 @@ def enter(
         now_is = unit_on(work.conn, unit.id, today)
         entered = [Entered(what, getattr(unit, what), after, getattr(now_is, what)) for what, after in made.items()]
         if entered:
-            said = ", ".join(f"{one.what} {one.after}" for one in entered)
+            # No name of a person stands in a summary: it is sealed, and people can be forgotten.
+            said = ", ".join(one.what if one.what == "owner" else f"{one.what} {one.after}" for one in entered)
             work.commit(f"{unit.tag}: {said} from {day}")
     return entered
 
@@ -230,6 +235,9 @@ def _differences(work: Work, unit_id: int, columns: Mapping[str, Any]) -> list[t
     for record in (before, after):
         if record.get("price_minor") is not None:
             record["price_minor"] = Money(record["price_minor"], record["currency"])
+        for name, sql in _NAMES.items():
+            if record.get(name) is not None:
+                record[name] = fetch(work.conn, sql, id=record[name])[0][0]
     return [
         (name.removesuffix("_id").removesuffix("_minor"), _shown(before[name]), _shown(after[name]))
         for name in columns
