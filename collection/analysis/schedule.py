@@ -127,12 +127,10 @@ def due_list(
 
     rules: in the order of work. Units that are missing, gone or a donor are only counted; units on loan or
     away keep their rows, with a note. A unit without service, reading, told day or trigger has no history and
-    no row. Raises Refused for a horizon below 0 or above a hundred years.
+    no row; one that no rule applies to (a disk) is in neither. Raises Refused for a horizon below 0 or above a hundred years.
     """
     if not 0 <= within_days <= _LONGEST_HORIZON:
-        raise Refused(
-            f"{within_days} days ahead is outside 0 to {_LONGEST_HORIZON}.", "Type a number of days, as 30."
-        )
+        raise Refused(f"{within_days} days ahead is outside 0 to {_LONGEST_HORIZON}.", "Type a number of days, as 30.")
     until = today + timedelta(days=within_days)
     plans: dict[tuple[str, ...], Plan] = {}
     rows, no_history, left_out = [], [], dict[str, int]()
@@ -145,12 +143,12 @@ def due_list(
         items = due_items(unit, plan, until, day_form)
         if items:
             rows.append(_row(unit, items, today, day_form))
-        elif not (unit.has_history or unit.last_done or unit.baseline or due_items(unit, plan, date.max)):
+        elif plan.rules and not (
+            unit.has_history or unit.last_done or unit.baseline or due_items(unit, plan, date.max)
+        ):
             no_history.append(unit.tag)
     rows.sort(key=lambda row: (row.due, tag_order(row.tag)))
-    return DueList(
-        until, tuple(rows), tuple(sorted(no_history, key=tag_order)), dict(sorted(left_out.items()))
-    )
+    return DueList(until, tuple(rows), tuple(sorted(no_history, key=tag_order)), dict(sorted(left_out.items())))
 
 
 def plan_of(rules: Sequence[ProcedureRule], kind: str, drive_type: str, maker: str, model: str) -> Plan:

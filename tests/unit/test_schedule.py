@@ -138,6 +138,16 @@ def test_units_without_any_history_are_one_count_and_not_a_hundred_overdue_rows(
     assert tuple(f"D{n}" for n in range(1, 101)) == listed.no_history
 
 
+def test_a_unit_that_no_procedure_applies_to_is_not_asked_for_a_history() -> None:
+    """A disk needs no service, so that it has none says nothing."""
+    disk = UnitFacts(1, "M1", "medium")
+
+    assert (("M1",), ()) == (
+        due_list([disk], [ARRIVAL], TODAY).no_history,
+        due_list([disk], [DUST, RE_LUBE], TODAY).no_history,
+    )
+
+
 @pytest.mark.parametrize(
     "facts",
     [
