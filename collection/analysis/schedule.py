@@ -127,7 +127,8 @@ def due_list(
 
     rules: in the order of work. Units that are missing, gone or a donor are only counted; units on loan or
     away keep their rows, with a note. A unit without service, reading, told day or trigger has no history and
-    no row; one that no rule applies to (a disk) is in neither. Raises Refused for a horizon below 0 or above a hundred years.
+    no row; one that no rule applies to (a disk) is in neither. Raises Refused for a horizon below 0 or above
+    a hundred years.
     """
     if not 0 <= within_days <= _LONGEST_HORIZON:
         raise Refused(f"{within_days} days ahead is outside 0 to {_LONGEST_HORIZON}.", "Type a number of days, as 30.")
