@@ -7,6 +7,7 @@ import pytest
 
 from collection.analysis.fleet import Tables
 from collection.analysis.months import add_months
+from collection.store.seed import reference_rows
 from tests.support.demo import DEMO_DAY, all_supplies, demo, left_in_lots, listed, texts_in
 
 
@@ -60,6 +61,15 @@ def test_the_drawer_has_one_lot_past_its_date_one_opened_and_one_low(tables: Tab
     assert past == ["rail grease, lithium NLGI 2"]
     assert "isopropyl alcohol 99 %" in opened
     assert 0 < swabs_left < last_year / 2
+
+
+def test_the_swabs_last_for_the_overdue_drive_but_not_for_the_next_one_due(tables: Tables) -> None:
+    """By the sheets a yearly service takes 5 swabs, and re-lubing the rails of the next drive due 3 more."""
+    sheet = {row["procedure"]: int(row["quantity"]) for row in reference_rows("amounts") if "swab" in row["supply"]}
+    yearly = sheet["clean head"] + sheet["clean and re-lube rails"]
+    left = sum(amount for (supply, _), amount in left_in_lots(tables).items() if "swab" in supply)
+
+    assert yearly <= left < yearly + sheet["clean and re-lube rails"]
 
 
 def test_one_wish_could_not_be_met_and_its_order_is_under_way(tables: Tables) -> None:

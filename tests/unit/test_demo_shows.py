@@ -82,6 +82,7 @@ def test_every_role_is_played(tables: Tables) -> None:
         "overdue loan": 1,
         "no history": 1,
         "open fault": 1,
+        "arrived": 1,
     }
     units = {row["tag"]: row for row in tables["units.csv"]}
     assert [units[tag]["standing"] for tag in units_in_role("donor")] == ["donor"]
