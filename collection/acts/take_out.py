@@ -75,7 +75,7 @@ def take_out(
     lots = [each for each in shelf.lots_on(on.text) if lot is None or each.id == lot]
     taken, short = take(lots, steps, on.first, expired_too=past_date_anyway)
     if not past_date_anyway:
-        refuse_past_date(shelf, lots, on.first, steps, short)
+        refuse_past_date(shelf, lots, on.first, steps, short, lot)
     common = {
         "basis": basis,
         "planned": None if planned is None else int(planned),
@@ -128,16 +128,17 @@ def book_short(
     )
 
 
-def refuse_past_date(shelf: SupplyShelf, lots: list[Lot], on: date, steps: int, short: int) -> None:
-    """Refuse to reach for stock past its date unasked."""
-    past = [lot for lot in take_order(lots) if lot.steps > 0 and not usable(lot, on)]
+def refuse_past_date(
+    shelf: SupplyShelf, lots: list[Lot], on: date, steps: int, short: int, told: int | None = None
+) -> None:
+    """Refuse to reach for stock past its date unasked; told: the lot that was named, even if it is empty."""
+    past = [lot for lot in take_order(lots) if not usable(lot, on) and (lot.steps > 0 or lot.id == told)]
     if not short or not past or past[0].id is None:
         return
-    supply, lot = shelf.supply, past[0]
-    within = f"of {supply.show(steps)} only {supply.show(steps - short)} are within their date"
     through, because, _ = shelf.through(past[0].id)
-    name = f'lot "{shelf.name_of(lot.id)}"'
+    show, lot = shelf.supply.show, shelf.name_of(past[0].id)
     raise Refused(
-        f'"{supply.name}": {within}; {name} was usable through {through} ({because}).',
+        f'Of {show(steps)} of "{shelf.supply.name}" only {show(steps - short)} are within their date; lot "{lot}"'
+        f" was usable through {through} ({because}).",
         "Add --past-date-anyway if it was used all the same.",
     )

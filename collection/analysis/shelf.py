@@ -61,6 +61,11 @@ class Shelf:
         """Return the day on which a row says that the lot was opened."""
         return self._opened.get(lot)
 
+    def counted(self, on: str) -> tuple[bool, str]:
+        """Return whether anything was counted on a day, and the first day after it with a count, else ""."""
+        days = {change.on for changes in self._spots.values() for change in changes if change.is_count}
+        return on in days, min((day for day in days if day > on), default="")
+
     def stock(self, on: str | None = None) -> dict[Spot, int]:
         """Return the steps at every spot that ever had a row, at the end of a day or after all rows."""
         return {spot: _at_end_of(changes, on) for spot, changes in self._spots.items()}

@@ -1,0 +1,47 @@
+"""What the due work of a time ahead takes of each supply."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from fractions import Fraction
+
+from sqlalchemy.engine import Connection
+
+from collection.analysis.needs import SheetAmount, jobs, needs
+from collection.analysis.netting import Need
+from collection.analysis.schedule import due_list
+from collection.store.engine import fetch
+from collection.views.due import due_facts
+
+_AMOUNTS_SQL = """
+SELECT a.procedure_id, a.supply_id, a.steps, a.chance FROM amount a
+JOIN procedure p ON p.id = a.procedure_id AND p.void = 0 WHERE a.void = 0 ORDER BY a.id"""
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """Needs of each supply until a day, by supply id; no_history: units of which nobody knows what is due."""
+
+    until: date
+    of_supply: dict[int, list[Need]]
+    no_history: int
+
+
+def needs_of_due_work(conn: Connection, today: date, within_days: int) -> Needs:
+    """Return what the work that is due within so many days takes, by the sheets of its procedures."""
+    facts = due_facts(conn, today)
+    due = due_list(facts.of_units, facts.rules, today, within_days)
+    until = today + timedelta(days=within_days)
+    every = {rule.id: rule.every_months for rule in facts.rules}
+    loans = {unit.id: unit.loan_due for unit in facts.of_units if unit.loan_due}
+    return Needs(until, needs(jobs(due.rows, every, loans, today, until), sheet_amounts(conn)), len(due.no_history))
+
+
+def sheet_amounts(conn: Connection) -> list[SheetAmount]:
+    """Return what every procedure takes of every supply."""
+    rows = fetch(conn, _AMOUNTS_SQL)
+    return [
+        SheetAmount(procedure, supply, steps, Fraction(1) if chance is None else Fraction(str(chance)))
+        for procedure, supply, steps, chance in rows
+    ]

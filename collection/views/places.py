@@ -1,0 +1,24 @@
+"""Locations by name."""
+
+from __future__ import annotations
+
+from sqlalchemy.engine import Connection
+
+from collection.errors import Refused, fold, nearest
+from collection.store.engine import fetch
+
+
+def find_location(conn: Connection, name: str) -> tuple[int, str]:
+    """Return id and name of a location. Raises Refused, naming the nearest three."""
+    rows = fetch(conn, "SELECT id, name FROM location WHERE name_folded = :name AND void = 0", name=fold(name))
+    if not rows:
+        known = [row[0] for row in fetch(conn, "SELECT name FROM location WHERE void = 0 ORDER BY name_folded")]
+        near = nearest(name, known) or known[:3]
+        hint = f"Nearest: {', '.join(near)}." if near else "Bring locations in with locations.csv."
+        raise Refused(f'There is no location "{name}".', hint)
+    return int(rows[0][0]), str(rows[0][1])
+
+
+def location_names(conn: Connection) -> dict[int, str]:
+    """Return every location's name by id."""
+    return {row[0]: row[1] for row in fetch(conn, "SELECT id, name FROM location WHERE void = 0")}
