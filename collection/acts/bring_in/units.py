@@ -1,0 +1,122 @@
+"""Units, known by tag, and what is odd about their serials."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+
+from collection.acts.bring_in.entries import wish
+from collection.acts.bring_in.match import (
+    IDENTITY,
+    Field,
+    Rule,
+    add_fresh,
+    fields_of,
+    merge_records,
+    named_rows,
+    ref_of,
+)
+from collection.acts.bring_in.models import models
+from collection.acts.bring_in.prepare import book_sheet, joint, read_money
+from collection.acts.bring_in.sheet import CHANGED, NEW, Sheet
+from collection.acts.bring_in.state import State
+from collection.errors import fold
+from collection.store.engine import fetch
+
+UNIT = Rule(
+    "unit",
+    (
+        Field("tag", (("tag", None), ("tag_folded", fold))),
+        Field("serial", (("serial", None), ("serial_folded", fold))),
+        *fields_of("model:model_id", "serial_state", "acquired_on", "acquired_from:acquired_from_id"),
+        *fields_of("price:price_minor", "currency", "condition", "marks", "jumpers", "rom", "modifications"),
+        *fields_of("accessories", "note"),
+    ),
+    frozenset({"tag"}),
+)
+
+
+def plan_units(state: State, sheet: Sheet) -> None:
+    """Units by tag; owner, location and standing are dated entries, told of when all entries are known."""
+    stored, tags = book_sheet(state, "units.csv"), state.units
+    for each in (sheet, stored):
+        read_money(state, each, "price")
+        each.values["model"] = joint(each, ("model", "maker"), "model", models(state).need)
+        each.values["serial_state"] = [
+            state_ or ("known" if serial and not each.stored else None)
+            for state_, serial in zip(each.values["serial_state"], each.values["serial"], strict=True)
+        ]
+    stored.values[IDENTITY] = list(stored.ids)
+    sheet.values[IDENTITY] = [
+        None if tag is None else (tags.find(tag) or ("new", fold(tag))) for tag in sheet.values["tag"]
+    ]
+    fresh = merge_records(state, sheet, stored, UNIT)
+    add_fresh(state, sheet, fresh, UNIT)
+    _keep_old_tags(state, sheet, stored)
+    for row, tag in named_rows(sheet, "tag"):
+        if sheet.kinds[row] in (NEW, CHANGED) or tags.find(tag) is None:
+            tags.add(tag, ref_of(state, sheet, row, "unit"))
+    _doubt_serials(state, sheet)
+    state.shared["units"] = (sheet, stored)
+    state.shared["unit_model"] = {sheet.refs[row]: sheet.values["model"][row] for row in sheet.open_rows()}
+    for row in sheet.open_rows():
+        wish(state, sheet, row)
+
+
+def _keep_old_tags(state: State, sheet: Sheet, stored: Sheet) -> None:
+    """Keep the tag of a unit that is renamed by its key, so that no other unit gets it."""
+    for row in sheet.open_rows():
+        match = sheet.match[row]
+        if match is None or sheet.kinds[row] != CHANGED:
+            continue
+        old, new = stored.values["tag"][match], sheet.values["tag"][row]
+        if sheet.values[IDENTITY][row] != stored.ids[match]:
+            row_values = (stored.ids[match], old, fold(old))
+            state.append("unit_alias", ("unit_id", "alias", "alias_folded"), [row_values])
+            state.units.add(new, stored.ids[match])
+
+
+_PLACEHOLDERS = frozenset({"?", "-", "n/a", "na", "none", "unknown", "no", "x", "0", "s/n", "tbd", "lost", "illegible"})
+
+
+def _odd(serial: str, state_: str | None) -> str | None:
+    """Return what is odd about a serial number, or None."""
+    folded = fold(serial)
+    if state_ == "lost":
+        return "a serial is given though it is lost"
+    if folded in _PLACEHOLDERS or "?" in serial:
+        return "is this a serial? serial_state may say lost or illegible"
+    if len(folded) > 3 and len(set(folded)) == 1:
+        return "is one character over and over"
+    if _turned_to_number(folded):
+        return "looks as if a spreadsheet had turned it into a number"
+    return None
+
+
+def _turned_to_number(folded: str) -> bool:
+    """Say whether a serial has the form a spreadsheet gives to long numbers: 1.23e+05, 12345.0."""
+    return re.fullmatch(r"[0-9](\.[0-9]+)?e\+[0-9]+|[0-9]+\.0", folded) is not None
+
+
+def _doubt_serials(state: State, sheet: Sheet) -> None:
+    """Mark serials that are odd, or that another unit of the same model has; they are never refused."""
+    sql = "SELECT model_id, serial_folded, tag, id FROM unit WHERE void = 0 AND serial_folded IS NOT NULL"
+    bearers: dict[tuple[int, str], list[tuple[str, int | None]]] = defaultdict(list)
+    for model, serial, tag, ref in fetch(state.conn, sql):
+        bearers[model, serial].append((tag, ref))
+    rows = [row for row in sheet.open_rows() if sheet.values["serial"][row]]
+    for row in rows:
+        if sheet.kinds[row] == NEW:
+            bearers[_serial_of(sheet, row)].append((sheet.values["tag"][row], sheet.refs[row]))
+    for row in rows:
+        serial = sheet.values["serial"][row]
+        odd = _odd(serial, sheet.values["serial_state"][row])
+        if odd:
+            sheet.doubt(row, "serial", odd)
+        others = [tag for tag, ref in bearers[_serial_of(sheet, row)] if ref != sheet.refs[row]]
+        if others:
+            sheet.doubt(row, "serial", f"unit {others[0]} of the same model has this serial too")
+
+
+def _serial_of(sheet: Sheet, row: int) -> tuple[int, str]:
+    return sheet.values["model"][row], fold(sheet.values["serial"][row])
