@@ -80,9 +80,7 @@ def known(rows: Iterable[Movement], on_day: str | None = None, known_at: str | N
     ]
 
 
-def balance(
-    rows: Iterable[Movement], on_day: str | None = None, known_at: str | None = None
-) -> dict[Cell, int]:
+def balance(rows: Iterable[Movement], on_day: str | None = None, known_at: str | None = None) -> dict[Cell, int]:
     """Return the steps in stock per supply, lot and place at the end of `on_day`, as known at `known_at`.
 
     Rows may come in any order. The balance of a cell is its last count plus the signed rows after it; a cell
@@ -164,6 +162,6 @@ def spread_count(counted: int, lots: Iterable[Lot]) -> list[LotCount]:
     return [LotCount(lot.id, left[lot.id], inferred=len(ordered) > 1) for lot in ordered]
 
 
-def _age(lot: Lot) -> tuple[bool, str, int]:
-    """Sort key under which the newest known lot is the greatest."""
-    return (lot.id is not None, lot.received_on or "", lot.id or 0)
+def _age(lot: Lot) -> tuple[str, int]:
+    """Sort key under which the newest lot is the greatest, and the unknown lot the least."""
+    return (lot.received_on or "", lot.id or 0)

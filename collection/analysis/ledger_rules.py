@@ -144,9 +144,7 @@ def _reversed_once(ledger: _Ledger) -> Iterator[Broken]:
             continue
         first = seen.setdefault(row.reverses, row.id)
         if first != row.id:
-            yield Broken(
-                row.id, "reverse", f"movement {row.reverses} was taken back by movement {first} already"
-            )
+            yield Broken(row.id, "reverse", f"movement {row.reverses} was taken back by movement {first} already")
 
 
 def _count_reversed_while_last(ledger: _Ledger) -> Iterator[Broken]:
@@ -158,9 +156,7 @@ def _count_reversed_while_last(ledger: _Ledger) -> Iterator[Broken]:
         then = [row for row in ledger.by_cell[count[1:4]] if row.id < back.id]
         resting = _first_resting_on(count, then)
         if resting is not None:
-            says = (
-                f"takes back count {count.id} although movement {resting.id} came after it; must count again"
-            )
+            says = f"takes back count {count.id} although movement {resting.id} came after it; must count again"
             yield Broken(back.id, "count", says)
 
 

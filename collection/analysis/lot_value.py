@@ -105,9 +105,7 @@ def _account(key: LotKey, books: _Books) -> LotAccount:
         steps: defaultdict[str, int] = defaultdict(int)
         for change in books.changes[key]:
             steps[change.kind] += change.steps
-        books.done[key] = LotAccount(
-            dict(steps), None
-        )  # stands if a lot, against the rules, comes from itself
+        books.done[key] = LotAccount(dict(steps), None)  # stands if a lot, against the rules, comes from itself
         basis = _basis(key, books)
         if basis is not None:
             books.done[key] = LotAccount(dict(steps), _values(key, *basis, books))

@@ -194,9 +194,7 @@ def _opening(lots: Sequence[Lot], today: date) -> _Stock:
     return stock
 
 
-def _days(
-    needs: Sequence[Need], lots: Sequence[Lot], arriving: Iterable[date], today: date
-) -> dict[date, list[Need]]:
+def _days(needs: Sequence[Need], lots: Sequence[Lot], arriving: Iterable[date], today: date) -> dict[date, list[Need]]:
     """Return, in order, today and every day with a need, an arrival or newly expired stock, with its needs.
 
     Stock that expires after the last need is no event of the plan.
@@ -224,9 +222,7 @@ def _rows(
     return tuple(rows)
 
 
-def _held_up(
-    days: Mapping[date, Sequence[Need]], stock: _Stock, arriving: Mapping[date, int]
-) -> tuple[Need, ...]:
+def _held_up(days: Mapping[date, Sequence[Need]], stock: _Stock, arriving: Mapping[date, int]) -> tuple[Need, ...]:
     """Return the needs that stock and arrivals alone cannot meet in full; what is owed waits in front."""
     held_up = []
     for on, needs in days.items():
@@ -251,9 +247,7 @@ def advise(
     made up. Raises Refused for a lead time outside 0 to 3650 days or a pack below one step.
     """
     if lead_days is not None and not 0 <= lead_days <= _LONGEST_LEAD:
-        raise Refused(
-            f"Lead time {lead_days} days is not within 0 to {_LONGEST_LEAD}.", "Correct the lead time."
-        )
+        raise Refused(f"Lead time {lead_days} days is not within 0 to {_LONGEST_LEAD}.", "Correct the lead time.")
     first = netting.first_short
     if first is None:
         return Advice(FINE)
@@ -273,18 +267,14 @@ def _state(order_by: date, today: date) -> str:
     return ORDER_NOW if order_by == today else TOO_LATE
 
 
-def advise_without_amounts(
-    tracked: str, unopened: int, on_order: int, pack: int = 1, minimum_packs: int = 1
-) -> Advice:
+def advise_without_amounts(tracked: str, unopened: int, on_order: int, pack: int = 1, minimum_packs: int = 1) -> Advice:
     """Return what to do about a supply whose amounts are not counted, from whole packs.
 
     tracked "pack": buy when the last pack is opened (none unopened, none on order); "no": never buy. pack:
     steps in one pack. Raises Refused for any other way of tracking.
     """
     if tracked not in ("pack", "no"):
-        raise Refused(
-            f'Tracked "{tracked}" is neither pack nor no.', "Use the netting table for counted supplies."
-        )
+        raise Refused(f'Tracked "{tracked}" is neither pack nor no.', "Use the netting table for counted supplies.")
     if tracked == "no" or unopened > 0 or on_order > 0:
         return Advice(FINE)
     packs = packs_needed(1, pack, minimum_packs)
@@ -338,8 +328,6 @@ def net_buckets(
     receipts = [bucket.receipt for bucket in planned]
     releases = receipts[lead_time:] + [0] * min(lead_time, len(receipts))
     past_due = [
-        PastDue(period, lead_time - period, steps)
-        for period, steps in enumerate(receipts[:lead_time])
-        if steps
+        PastDue(period, lead_time - period, steps) for period, steps in enumerate(receipts[:lead_time]) if steps
     ]
     return [b._replace(release=release) for b, release in zip(planned, releases, strict=True)], past_due

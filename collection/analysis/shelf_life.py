@@ -127,9 +127,7 @@ def _grease_life(thickener: str, grade: re.Match[str] | None, lives: Lives) -> L
     """Return the life of a grease; a grade that is not given is taken as NLGI 1 or stiffer."""
     life = _life("thickener", _NLGI.sub("", fold(thickener)), lives)
     soft = lives.get(("thickener", SOFT_GREASE)) if grade is not None and int(grade[1]) == 0 else None
-    return min(
-        (each for each in (soft, life) if each is not None), key=lambda each: each.months, default=None
-    )
+    return min((each for each in (soft, life) if each is not None), key=lambda each: each.months, default=None)
 
 
 def _rubber(lot: LotFacts, life: Life | None) -> UsableThrough:

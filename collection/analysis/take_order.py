@@ -61,18 +61,14 @@ def _place(lot: Lot) -> tuple[date, bool, str, bool, str, bool, int]:
     )
 
 
-def take(
-    lots: Iterable[Lot], asked: int, on_day: date, *, expired_too: bool = False
-) -> tuple[list[Taken], int]:
+def take(lots: Iterable[Lot], asked: int, on_day: date, *, expired_too: bool = False) -> tuple[list[Taken], int]:
     """Return what to take from which lot, in take order, and how many steps are short.
 
     Takes min(asked, usable stock) steps. Lots past their last usable day are left alone, unless `expired_too`
     is asked for: then they follow after every usable lot. Raises Refused if less than nothing is asked for.
     """
     if asked < 0:
-        raise Refused(
-            f"Cannot take {asked} steps: an amount taken is zero or more.", "Type it without a minus."
-        )
+        raise Refused(f"Cannot take {asked} steps: an amount taken is zero or more.", "Type it without a minus.")
     taken = []
     for lot in _within_reach(lots, on_day, expired_too=expired_too):
         steps = min(asked, lot.steps)

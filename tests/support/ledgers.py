@@ -122,9 +122,7 @@ class Ledger:
         if target.kind == "receive":
             return all(each.kind != "return" for each in beside)
         place = (target.occurred_on, target.id)
-        same_cell = [
-            each for each in beside if each[1:4] == target[1:4] and each.kind not in ("open", "short")
-        ]
+        same_cell = [each for each in beside if each[1:4] == target[1:4] and each.kind not in ("open", "short")]
         return target.kind != "count" or all((each.occurred_on, each.id) <= place for each in same_cell)
 
 

@@ -59,8 +59,8 @@ def test_equal_totals_are_decided_by_lead_time_then_steps_then_id() -> None:
     """The same data gives the same answer, in whatever order the offers come."""
     offers = [
         Offer(1, 1, 20, 500, "EUR", lead_days=None),
-        Offer(2, 1, 20, 500, "EUR", lead_days=9),
-        Offer(5, 1, 30, 500, "EUR", lead_days=3),
+        Offer(5, 1, 20, 500, "EUR", lead_days=9),
+        Offer(2, 1, 30, 500, "EUR", lead_days=3),
         Offer(4, 1, 20, 500, "EUR", lead_days=3),
         Offer(3, 1, 20, 500, "EUR", lead_days=3),
     ]
@@ -71,7 +71,7 @@ def test_equal_totals_are_decided_by_lead_time_then_steps_then_id() -> None:
         ranked.append(quote.offer.id)
         offers.remove(quote.offer)
 
-    assert ranked == [3, 4, 5, 2, 1]
+    assert ranked == [3, 4, 2, 5, 1]
 
 
 def test_sums_of_two_currencies_are_not_compared() -> None:
@@ -107,7 +107,7 @@ offer_lists = st.lists(
 ).map(lambda offers: [offer._replace(id=number) for number, offer in enumerate(offers)])
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.integers(1, 30), offer_lists, st.randoms(use_true_random=False))
 def test_no_allowed_number_of_packs_costs_less(needed: int, offers: list[Offer], dice: random.Random) -> None:
     """Against trying every number of packs of every offer; independent of the order of the offers."""

@@ -65,17 +65,14 @@ def test_a_quarter_or_a_partial_day_means_its_last_day(text: str, last: date) ->
     assert parse_made(text) == last
 
 
-@pytest.mark.parametrize(
-    "text", ["0/94", "5/94", "3/9", "3/994", "3/0000", "Q3/94", "94/3", "1994-13", "", "new"]
-)
+@pytest.mark.parametrize("text", ["0/94", "5/94", "3/9", "3/994", "3/0000", "Q3/94", "94/3", "1994-13", "", "new"])
 def test_anything_else_is_refused_with_an_example(text: str) -> None:
     """A quarter is 1 to 4, a month 1 to 12."""
     with pytest.raises(Refused) as refusal:
         parse_made(text)
 
     assert str(refusal.value) == (
-        f'"{text}" is neither a quarter of a year nor a day.'
-        ' Type "3/94" for July to September 1994, or 1994-09.'
+        f'"{text}" is neither a quarter of a year nor a day. Type "3/94" for July to September 1994, or 1994-09.'
     )
 
 
@@ -157,9 +154,7 @@ def test_the_book_s_own_period_counts() -> None:
         ("lithium", "50 g", date(2026, 3, 31)),
     ],
 )
-def test_against_a_lubricant_maker_s_shelf_life_table(
-    thickener: str, size: str | None, through: date
-) -> None:
+def test_against_a_lubricant_maker_s_shelf_life_table(thickener: str, size: str | None, through: date) -> None:
     """Made in March 2021: lithium and its like are good through March 2026, others and soft ones 2 years."""
     assert _through(LotFacts(made="2021-03"), SupplyFacts(thickener=thickener, size=size)) == through
 
@@ -219,9 +214,7 @@ def test_where_nothing_is_known_no_date_is_made_up(lot: LotFacts, supply: Supply
 def test_a_book_with_an_empty_table_makes_up_no_period() -> None:
     """An owner may clear the table; then only printed dates and own shelf lives remain."""
     assert usable_through(LotFacts(made="3/94"), BELT, {}).through is None
-    assert (
-        usable_through(LotFacts(made="2021-03"), SupplyFacts(thickener="lithium, NLGI 0"), {}).through is None
-    )
+    assert usable_through(LotFacts(made="2021-03"), SupplyFacts(thickener="lithium, NLGI 0"), {}).through is None
 
 
 # --- open life ---------------------------------------------------------------------------------------------

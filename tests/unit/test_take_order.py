@@ -11,7 +11,7 @@ from collection.analysis.take_order import Lot, Taken, take, take_order, usable
 from collection.errors import Refused
 
 ON = date(2025, 12, 1)
-FEW = settings(max_examples=100, deadline=None)
+FEW = settings(max_examples=50, deadline=None)
 
 through = st.none() | st.dates(date(2025, 11, 28), date(2025, 12, 4))
 opened = st.none() | st.sampled_from(["2025-10", "2025-10-01", "2025-11-05"])
@@ -64,9 +64,7 @@ def test_ties_are_broken_one_by_one() -> None:
     assert take_order(expected[::-1]) == expected
 
 
-@pytest.mark.parametrize(
-    ("on", "steps"), [(date(2025, 11, 30), 3), (date(2025, 12, 1), 3), (date(2025, 12, 2), 0)]
-)
+@pytest.mark.parametrize(("on", "steps"), [(date(2025, 11, 30), 3), (date(2025, 12, 1), 3), (date(2025, 12, 2), 0)])
 def test_the_last_usable_day_still_counts(on: date, steps: int) -> None:
     """The day before and the day itself are good, the day after is not."""
     lot = Lot(1, 5, date(2025, 12, 1))
@@ -96,11 +94,7 @@ def test_as_much_as_asked_and_usable_is_taken(lots: list[Lot], asked: int) -> No
     """Taken = min(asked, usable); what is missing is said; no expired or empty lot is touched."""
     taken, short = take(lots, asked, ON)
 
-    good = {
-        lot.id: lot.steps
-        for lot in lots
-        if lot.steps > 0 and not (lot.usable_through and lot.usable_through < ON)
-    }
+    good = {lot.id: lot.steps for lot in lots if lot.steps > 0 and not (lot.usable_through and lot.usable_through < ON)}
     assert sum(steps for _, steps in taken) == min(asked, sum(good.values())) == asked - short
     assert all(0 < steps <= good[lot] for lot, steps in taken)
 
@@ -121,9 +115,7 @@ def test_no_lot_is_touched_while_an_earlier_one_has_stock(lots: list[Lot], asked
 
 @FEW
 @given(lot_lists, st.integers(0, 30), st.randoms(use_true_random=False))
-def test_the_order_of_the_lots_given_does_not_matter(
-    lots: list[Lot], asked: int, dice: random.Random
-) -> None:
+def test_the_order_of_the_lots_given_does_not_matter(lots: list[Lot], asked: int, dice: random.Random) -> None:
     """Any permutation of the lots gives the same answer."""
     shuffled = list(lots)
     dice.shuffle(shuffled)
