@@ -132,12 +132,12 @@ class Shelf:
         """Set a reading aside."""
         return self.work.append("reading_aside", reading_id=reading, reason=reason)
 
-    def lend(self, unit: int, out_on: str, due_on: str, back_on: str | None = None) -> int:
-        """Lend a unit to Ilva."""
+    def lend(self, unit: int, out_on: str, due_on: str, back_on: str | None = None, direction: str = "out") -> int:
+        """Lend a unit to Ilva, or borrow it from her."""
         loan = self.work.insert(
             "loan",
             name=f"L{self.work.next_id('loan')}",
-            direction="out",
+            direction=direction,
             person_id=self.person("Ilva"),
             out_on=out_on,
             due_on=due_on,
