@@ -1,0 +1,58 @@
+"""Adding people. Names never enter an act's summary: the journal knows personal data only as hashes."""
+
+from __future__ import annotations
+
+import os
+from datetime import date, datetime
+
+from sqlalchemy.engine import Engine
+
+from collection.acts.work import open_work
+from collection.errors import Refused, fold, nearest
+from collection.schema.people import ROLES
+from collection.views.people import Person, find_person, person_list
+
+_LONGEST_NAME = 200
+
+
+def add_person(
+    engine: Engine,
+    name: str,
+    *,
+    role: str = "member",
+    email: str = "",
+    phone: str = "",
+    address: str = "",
+    today: date,
+    now: datetime,
+) -> Person:
+    """Add a person. Raises Refused for a name that is taken, an unknown role, and an address without "@"."""
+    bare = " ".join(name.split())
+    with open_work(engine, "person add", today=today, now=now) as work:
+        if not bare or len(bare) > _LONGEST_NAME:
+            raise Refused(f"A name has 1 to {_LONGEST_NAME} characters, this one {len(bare)}.", "Type another.")
+        if any(fold(person.name) == fold(bare) for person in person_list(work.conn)):
+            raise Refused(f'There is a person "{bare}" already.', "Tell the two apart, as by a town behind the name.")
+        if email and "@" not in email.strip()[1:-1]:
+            raise Refused(f'"{email}" is no e-mail address: it has no "@" inside.', "Type it as ada@example.org.")
+        work.insert(
+            "person",
+            name=bare,
+            name_folded=fold(bare),
+            role=_role(role),
+            email=email.strip() or None,
+            phone=phone.strip() or None,
+            address=address.strip() or None,
+            salt=os.urandom(16).hex(),
+        )
+        made = find_person(work.conn, bare)
+        work.commit("added a person")
+    return made
+
+
+def _role(text: str) -> str:
+    if fold(text) in ROLES:
+        return fold(text)
+    near = nearest(text, ROLES)
+    hint = f"Nearest: {', '.join(near)}." if near else f"Type one of: {', '.join(ROLES)}."
+    raise Refused(f'Role "{text}" is none.', hint)

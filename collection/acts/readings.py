@@ -1,0 +1,261 @@
+"""Readings: the step that books one, and the acts that add one or set one aside."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import NamedTuple
+
+from sqlalchemy.engine import Connection, Engine
+
+from collection.acts.days import day_given
+from collection.acts.instruments import Instruments, choose_instrument
+from collection.acts.work import Work, open_work
+from collection.analysis.measures import nominal_speed, plausible, to_measured
+from collection.errors import Refused, fold
+from collection.quantity import parse_number, show_day
+from collection.schema.measurement import GRADES
+from collection.store.book import open_book
+from collection.store.engine import fetch
+from collection.views.limits import Limits
+from collection.views.measuring import Measurement, find_measurement, nominal_of, spell_point
+from collection.views.reading_list import ReadingRow, readings_of
+from collection.views.services import open_service_of, services_on
+from collection.views.units import Unit, find_unit, unit_on
+
+BETWEEN = "between"
+
+
+@dataclass(frozen=True, slots=True)
+class GivenReading:
+    """A reading as a person typed it; empty text stands for what was not said."""
+
+    measurement: str
+    value: str
+    point: str = ""
+    measured_in: str = ""
+    instrument: str = ""
+    disk: str = ""
+    supply_unit: str = ""
+    warm_up_minutes: str = ""
+    load: str = ""
+    note: str = ""
+
+
+class Recorded(NamedTuple):
+    """A reading as booked, in the unit its measurement is kept in; doubts: what makes it doubtful."""
+
+    id: int
+    measurement: Measurement
+    point: str
+    value: float | None
+    grade: str | None
+    instrument: str
+    doubts: tuple[str, ...]
+
+
+@dataclass(slots=True)
+class Held:
+    """What readings of one unit are held against, read once: its limits and the mains of the book."""
+
+    unit: Unit
+    limits: Limits
+    mains_hertz: int
+    instruments: Instruments
+
+    def nominal(self, measurement: Measurement, point: str, on: date) -> float | None:
+        """Return the nominal of a series: of the limit that counts, else the speed of the unit's model."""
+        limit = self.limits.on(on.isoformat(), self.unit.id, self.unit.model_id, measurement.id, point)
+        if limit is not None and limit.nominal is not None:
+            return limit.nominal
+        return nominal_speed(nominal_of(self.unit, measurement), point)
+
+
+def held_against(conn: Connection, unit: Unit, instruments: Instruments) -> Held:
+    """Return what the readings of a unit are held against."""
+    return Held(unit, Limits(conn), open_book(conn).settings.mains_hertz, instruments)
+
+
+def record_reading(
+    work: Work, held: Held, given: GivenReading, stage: str, on: date, service_id: int | None = None
+) -> Recorded:
+    """Book one reading of a unit: converted to the measurement's unit, the entered form kept.
+
+    A value that is not plausible is booked and marked as doubtful. Raises Refused for unknown names, a value
+    of the wrong form, and units that do not fit.
+    """
+    measurement = find_measurement(work.conn, given.measurement)
+    point, odd_point = spell_point(work.conn, held.unit, measurement, given.point)
+    nominal = held.nominal(measurement, point, on)
+    value, grade = _result(measurement, given, nominal, held.mains_hertz)
+    instrument = choose_instrument(work, measurement, given.instrument, held.instruments)
+    odd_value = None if value is None else plausible(measurement.measured_in, value, nominal)
+    reading_id = work.append(
+        "reading",
+        series_id=_series(work, held.unit.id, measurement.id, point),
+        taken_on=on.isoformat(),
+        value=value,
+        grade=grade,
+        instrument_id=instrument.id,
+        stage=stage,
+        service_id=service_id,
+        entered=given.value,
+        entered_in=given.measured_in or None,
+        disk=given.disk or None,
+        supply_unit_id=find_unit(work.conn, given.supply_unit).id if given.supply_unit else None,
+        warm_up_minutes=_minutes(given.warm_up_minutes),
+        load=given.load or None,
+        note=given.note or None,
+    )
+    doubts = [("point", odd_point, point), ("value", odd_value, given.value)]
+    for column, rule, shown in doubts:
+        if rule is not None:
+            work.doubt("reading", reading_id, column, shown, rule)
+    said = tuple(rule for _, rule, _ in doubts if rule is not None)
+    return Recorded(reading_id, measurement, point, value, grade, instrument.name, said)
+
+
+def add_reading(
+    engine: Engine,
+    tag: str,
+    given: GivenReading,
+    *,
+    stage: str = BETWEEN,
+    on: str = "",
+    new_instrument: bool = False,
+    today: date,
+    now: datetime,
+) -> ReadingRow:
+    """Book one reading of a unit on a day; as found and as left join the unit's service of that day."""
+    with open_work(engine, "reading add", today=today, now=now) as work:
+        day = day_given(on, today)
+        unit = unit_on(work.conn, find_unit(work.conn, tag).id, day)
+        service_id = None if stage == BETWEEN else _service_on(work.conn, unit, stage, day)
+        held = held_against(work.conn, unit, Instruments(new=new_instrument))
+        made = record_reading(work, held, given, stage, day, service_id)
+        row = next(each for each in readings_of(work.conn, unit) if each.id == made.id)
+        work.commit(f"{unit.tag}: {row.measurement} {row.shown}")
+    return row
+
+
+def set_aside(
+    engine: Engine,
+    tag: str,
+    *,
+    reason: str,
+    number: int | None = None,
+    measurement: str = "",
+    point: str | None = None,
+    on: str = "",
+    today: date,
+    now: datetime,
+) -> ReadingRow:
+    """Set one reading aside: it stays in the book and counts no more.
+
+    It is named by its number in the unit's list, or by measurement, point and day where these name one reading
+    only. Raises Refused where no reading or several are meant, and where it is set aside already.
+    """
+    if not reason.strip():
+        raise Refused("A reading is set aside for a reason.", 'Add --reason "belt slipped".')
+    with open_work(engine, "reading set-aside", today=today, now=now, reason=reason) as work:
+        unit = unit_on(work.conn, find_unit(work.conn, tag).id, today)
+        rows = readings_of(work.conn, unit)
+        row = (
+            _numbered(unit.tag, rows, number)
+            if number is not None
+            else _described(unit.tag, rows, measurement, point, on)
+        )
+        if row.set_aside:
+            raise Refused(
+                f"Reading {row.number} of {unit.tag} is set aside already: {row.set_aside}.",
+                "Undo that act to let it count again: spindlebook history",
+            )
+        work.append("reading_aside", reading_id=row.id, reason=reason)
+        row = next(each for each in readings_of(work.conn, unit) if each.id == row.id)
+        work.commit(f"{unit.tag}: set aside {row.measurement} of {row.taken_on}")
+    return row
+
+
+def _result(
+    measurement: Measurement, given: GivenReading, nominal: float | None, mains_hertz: int
+) -> tuple[float | None, str | None]:
+    """Return the value or the grade that was typed, whichever the measurement has."""
+    if measurement.graded:
+        return None, _grade(measurement, given)
+    if fold(given.value) in GRADES:
+        raise Refused(
+            f'"{measurement.name}" is measured in {measurement.measured_in}, and "{given.value}" is a grade.',
+            "Type a number.",
+        )
+    value: Decimal = parse_number(given.value)
+    return to_measured(value, given.measured_in, measurement.measured_in, nominal, mains_hertz), None
+
+
+def _grade(measurement: Measurement, given: GivenReading) -> str:
+    typed = f"{given.value} {given.measured_in}".strip()
+    if fold(typed) not in GRADES:
+        raise Refused(f'"{measurement.name}" is graded, and "{typed}" is no grade.', "Type pass, marginal or fail.")
+    return fold(typed)
+
+
+def _minutes(text: str) -> float | None:
+    if not text:
+        return None
+    minutes = parse_number(text)
+    if minutes < 0:
+        raise Refused(f"Warm-up of {text} minutes is below zero.", "Type minutes, as 30.")
+    return float(minutes)
+
+
+def _series(work: Work, unit_id: int, measurement_id: int, point: str) -> int:
+    sql = "SELECT id FROM series WHERE unit_id = :unit AND measurement_id = :measurement AND point = :point"
+    rows = fetch(work.conn, sql, unit=unit_id, measurement=measurement_id, point=point)
+    if rows:
+        return int(rows[0][0])
+    return work.append("series", unit_id=unit_id, measurement_id=measurement_id, point=point)
+
+
+def _service_on(conn: Connection, unit: Unit, stage: str, day: date) -> int:
+    """Return the service that an as found or as left reading of a day belongs to."""
+    current = open_service_of(conn, unit.id)
+    if current is not None and current.opened_on <= day.isoformat():
+        return current.id
+    found = services_on(conn, unit.id, day)
+    if len(found) == 1:
+        return found[0].id
+    count = "no service" if not found else f"{len(found)} services"
+    raise Refused(
+        f'"{stage}" belongs to a service, and {unit.tag} has {count} on {show_day(day.isoformat())}.',
+        f"Type: spindlebook service open {unit.tag}; or leave --stage away for a reading between services.",
+    )
+
+
+def _numbered(tag: str, rows: list[ReadingRow], number: int) -> ReadingRow:
+    for row in rows:
+        if row.number == number:
+            return row
+    raise Refused(f"{tag} has no reading {number}; it has {len(rows)}.", f"Type: spindlebook reading list {tag}")
+
+
+def _described(tag: str, rows: list[ReadingRow], measurement: str, point: str | None, on: str) -> ReadingRow:
+    if not measurement:
+        raise Refused("Which reading is set aside is not said.", f"See: spindlebook reading list {tag}")
+    found = [
+        row
+        for row in rows
+        if fold(row.measurement) == fold(measurement)
+        and (point is None or fold(row.point) == fold(point))
+        and (not on or row.taken_on == on)
+        and not row.set_aside
+    ]
+    if len(found) == 1:
+        return found[0]
+    what = f"{measurement}{f' of {on}' if on else ''}"
+    if not found:
+        raise Refused(f"{tag} has no counting reading of {what}.", f"See: spindlebook reading list {tag}")
+    numbers = ", ".join(str(row.number) for row in found[-5:])
+    raise Refused(
+        f"{tag} has {len(found)} counting readings of {what}.",
+        f"Name one by its number ({numbers}), as --number {found[-1].number}; see: spindlebook reading list {tag}",
+    )

@@ -1,0 +1,210 @@
+"""The steps that a service is made of: opened, worked on, closed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from collection.acts.instruments import Instruments
+from collection.acts.readings import GivenReading, held_against, record_reading
+from collection.acts.service_given import GivenService
+from collection.acts.service_parts import fit_part
+from collection.acts.service_supplies import Occasion, take_by_the_sheet, take_told
+from collection.acts.work import Work
+from collection.analysis.readiness import READY, Obstacles, obstacles
+from collection.errors import Refused, fold, nearest
+from collection.quantity import parse_day
+from collection.store.engine import fetch
+from collection.views.faults import open_faults_on
+from collection.views.people import find_person
+from collection.views.procedures import Procedure, find_procedures, procedure_list
+from collection.views.service_readings import before_and_after, left_of, retests_of
+from collection.views.services import Service, free_name, tasks_of
+from collection.views.units import Unit
+
+OUTCOMES = ("ready", "in use", "on the bench", "awaiting parts", "away", "donor", "gone")
+OUT_OF_REACH = ("on loan", "missing", "gone")
+MOST_MINUTES = 100_000
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """The unit that is worked on, its service, and the day of the work."""
+
+    unit: Unit
+    service_id: int
+    on: date
+
+
+def start_service(work: Work, unit: Unit, on: date, given: GivenService) -> Bench:
+    """Open the service of a unit on a day.
+
+    Raises Refused where one is open already, and, without a reason, for a unit that is out or lost.
+    """
+    _refuse_out_of_reach(unit, given)
+    service_id = work.insert(
+        "service",
+        name=free_name(work.conn, unit.tag, on),
+        unit_id=unit.id,
+        opened_on=on.isoformat(),
+        reason=given.reason or None,
+    )
+    if unit.standing in OUT_OF_REACH:
+        work.doubt("service", service_id, "unit", unit.tag, f"{unit.standing} on that day: {given.anyway}")
+    return Bench(unit, service_id, on)
+
+
+def put_on_bench(work: Work, bench: Bench) -> None:
+    """Let the unit stand on the bench from this day on, as long as the service is open."""
+    _stand(work, bench, "on the bench")
+
+
+def note_work(work: Work, bench: Bench, given: GivenService) -> list[str]:
+    """Book what was done: readings, tasks, supplies, parts. Returns what was not booked, and why."""
+    procedures = find_procedures(work.conn, given.did)
+    _note_tasks(work, bench, procedures)
+    _note_readings(work, bench, given)
+    occasion = Occasion(bench.service_id, bench.unit.id, parse_day(bench.on.isoformat()), given.past_date_anyway)
+    named, notes = take_told(work, occasion, given.used, _all_done(work, bench.service_id))
+    if given.by_the_sheet:
+        take_by_the_sheet(work, occasion, procedures, named)
+    for part in given.parts:
+        fit_part(work, occasion, bench.unit, part, given.anyway)
+    return notes
+
+
+def note_words(work: Work, bench: Bench, given: GivenService) -> None:
+    """Keep what was told in words: minutes and findings are added to earlier ones, the rest takes their place."""
+    sql = "SELECT minutes, findings FROM service WHERE id = :id"
+    minutes, findings = fetch(work.conn, sql, id=bench.service_id)[0]
+    changes: dict[str, Any] = {}
+    if given.minutes is not None:
+        if not 0 <= given.minutes <= MOST_MINUTES:
+            raise Refused(f"{given.minutes} minutes of work is outside 0 to {MOST_MINUTES}.", "Type --minutes 45.")
+        changes["minutes"] = (minutes or 0) + given.minutes
+    if given.findings:
+        changes["findings"] = "\n".join(filter(None, (findings, given.findings)))
+    if given.by:
+        changes["by_id"] = find_person(work.conn, given.by).id
+    if given.reason:
+        changes["reason"] = given.reason
+    if changes:
+        work.update("service", bench.service_id, **changes)
+
+
+def finish_service(work: Work, bench: Bench, given: GivenService) -> None:
+    """Close the service and let the unit stand as its outcome says, or as before where none is told.
+
+    Raises Refused for an outcome that is none, and for a unit that would be called ready while something
+    stands against it and no reason is given.
+    """
+    outcome = _outcome(given.outcome)
+    standing = outcome or bench.unit.standing
+    if standing in READY:
+        against = against_ready(work, bench)
+        if against and not given.anyway:
+            raise _not_ready(bench.unit.tag, standing, against)
+        if against:
+            says = f"{standing} all the same ({given.anyway}): {'; '.join(against.sentences)}"
+            work.doubt("service", bench.service_id, "outcome", standing, says)
+    work.update("service", bench.service_id, closed_on=bench.on.isoformat(), outcome=outcome or None)
+    if outcome:
+        _stand(work, bench, outcome)
+
+
+def against_ready(work: Work, bench: Bench) -> Obstacles:
+    """Return what stands against calling the unit ready at the end of its service."""
+    rows = before_and_after(work.conn, bench.unit, bench.service_id)
+    done = _all_done(work, bench.service_id)
+    retests = retests_of(work.conn, bench.unit, done, rows, bench.on)
+    faults = open_faults_on(work.conn, bench.unit.id, bench.on)
+    return obstacles(retests, left_of(rows), (fault.symptom for fault in faults))
+
+
+def day_in(service: Service, day: date, tag: str) -> date:
+    """Return a day of an open service. Raises Refused for one before it was opened."""
+    if parse_day(service.opened_on).first > day:
+        raise Refused(
+            f"{day.isoformat()} is before the service of {tag} was opened ({service.opened_on}).",
+            "Type a day from then on.",
+        )
+    return day
+
+
+def _refuse_out_of_reach(unit: Unit, given: GivenService) -> None:
+    if unit.standing not in OUT_OF_REACH or given.anyway:
+        return
+    if unit.loan is not None:
+        raise Refused(
+            f"{unit.tag} is on loan since {unit.loan.out_on} and not at hand.",
+            f'Type: spindlebook loan back {unit.tag}; or add --anyway "REASON".',
+        )
+    raise Refused(f"{unit.tag} is {unit.standing} and not at hand.", 'Add --anyway "REASON" if it is.')
+
+
+def _note_tasks(work: Work, bench: Bench, procedures: Iterable[Procedure]) -> None:
+    for procedure in procedures:
+        work.append(
+            "task",
+            service_id=bench.service_id,
+            procedure_id=procedure.id,
+            procedure_revision=procedure.revision,
+            done_on=bench.on.isoformat(),
+        )
+        if not procedure.fits(bench.unit):
+            kinds = ", ".join(sorted(procedure.rule.applies_to))
+            says = f"is for {kinds}; {bench.unit.tag} is {bench.unit.drive_type or bench.unit.kind}"
+            work.doubt("service", bench.service_id, "procedures", procedure.name, says)
+
+
+def _note_readings(work: Work, bench: Bench, given: GivenService) -> None:
+    if not (given.as_found or given.as_left):
+        return
+    held = held_against(work.conn, bench.unit, Instruments(given.instruments, given.new_instrument))
+    staged: Sequence[tuple[str, Sequence[GivenReading]]] = (
+        ("as found", given.as_found),
+        ("as left", given.as_left),
+    )
+    for stage, readings in staged:
+        for reading in readings:
+            record_reading(work, held, reading, stage, bench.on, bench.service_id)
+
+
+def _all_done(work: Work, service_id: int) -> list[Procedure]:
+    done = tasks_of(work.conn, service_id)
+    return [procedure for procedure in procedure_list(work.conn) if procedure.id in done]
+
+
+def _outcome(text: str) -> str:
+    if not text:
+        return ""
+    for word in OUTCOMES:
+        if fold(text) == word:
+            return word
+    near = nearest(text, OUTCOMES)
+    hint = f"Nearest: {', '.join(near)}." if near else f"Type one of: {', '.join(OUTCOMES)}."
+    raise Refused(f'Outcome "{text}" is none.', hint)
+
+
+def _not_ready(tag: str, standing: str, against: Obstacles) -> Refused:
+    hints = [f'--as-left "{name}=VALUE"' for name in against.missing]
+    if against.faults:
+        hints.append(f"spindlebook fault close {tag}")
+    hints.append('--outcome "on the bench"')
+    return Refused(
+        f"{tag} is not called {standing}: {'; '.join(against.sentences)}.",
+        f'Type {", ".join(hints)}; or give a reason: --anyway "REASON".',
+    )
+
+
+def _stand(work: Work, bench: Bench, standing: str) -> None:
+    work.append(
+        "unit_entry",
+        unit_id=bench.unit.id,
+        what="standing",
+        from_date=bench.on.isoformat(),
+        standing=standing,
+        service_id=bench.service_id,
+    )

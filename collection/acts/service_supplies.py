@@ -1,0 +1,174 @@
+"""Supplies that a service uses up: out of the right lots, by what was measured or by the sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from typing import Any, NamedTuple
+
+from sqlalchemy.engine import Connection
+
+from collection.acts.amounts import read_amount
+from collection.acts.service_given import GivenService, GivenUse
+from collection.acts.take_out import book_short, refuse_past_date, take_out
+from collection.acts.work import Work
+from collection.analysis.take_order import take
+from collection.errors import Refused, fold
+from collection.quantity import Day
+from collection.views.procedures import Caution, Procedure, cautions_before, find_procedures
+from collection.views.sheets import SheetAmount, sheet_amounts
+from collection.views.shelves import shelf_of
+from collection.views.supplies import Supply, find_lot, find_supply, supply_list
+
+NOT_COUNTED = {
+    "no": "is not tracked: nothing was booked",
+    "pack": "is tracked by the pack: nothing was booked; type spindlebook supply open when you open one",
+}
+
+
+class Occasion(NamedTuple):
+    """On what a supply is used: the service of a unit, on a day."""
+
+    service_id: int
+    unit_id: int
+    on: Day
+    past_date_anyway: bool
+
+
+def take_supply(
+    work: Work,
+    occasion: Occasion,
+    supply: Supply,
+    steps: int,
+    *,
+    basis: str,
+    planned: bool,
+    procedure_id: int | None,
+    entered: tuple[str, str],
+    lot_id: int | None = None,
+) -> int | None:
+    """Book a use in a service, first expired first out; what the book does not have becomes a short row.
+
+    A short row is marked as doubtful: stock was used that nobody booked in, or the work was cut short.
+    Returns the lot taken from first, None where it is not known. Raises Refused as `take_out`.
+    """
+    shelf = shelf_of(work.conn, supply)
+    lots = [each for each in shelf.lots_on(occasion.on.text) if lot_id is None or each.id == lot_id]
+    _, short = take(lots, steps, occasion.on.first, expired_too=occasion.past_date_anyway)
+    if not occasion.past_date_anyway:
+        refuse_past_date(shelf, lots, occasion.on.first, steps, short, lot_id)
+    common: dict[str, Any] = {
+        "service_id": occasion.service_id,
+        "procedure_id": procedure_id,
+        "unit_id": occasion.unit_id,
+        "entered": entered,
+    }
+    first = None
+    if steps > short:
+        taken = take_out(
+            work,
+            supply,
+            steps - short,
+            occasion.on,
+            basis=basis,
+            planned=planned,
+            lot=lot_id,
+            past_date_anyway=occasion.past_date_anyway,
+            shelf=shelf,
+            **common,
+        )
+        first = taken.taken[0].lot_id
+    if short:
+        row_id = book_short(work, supply, short, occasion.on, **common)
+        says = f"{supply.show(steps)} used, {supply.show(steps - short)} in the book: please count"
+        work.doubt("movement", row_id, "steps", supply.show(short), says)
+    return first
+
+
+def take_told(
+    work: Work, occasion: Occasion, uses: Sequence[GivenUse], procedures: Sequence[Procedure]
+) -> tuple[set[int], list[str]]:
+    """Book the amounts that a person told; returns the supplies named and what was not booked, and why.
+
+    A use belongs to the procedure it names, else to the only one whose sheet has the supply. It is planned
+    where a sheet has it. An amount of zero books nothing and keeps the sheet's amount away.
+    """
+    sheet = sheet_amounts(work.conn, procedures)
+    named, notes = set[int](), []
+    for use in uses:
+        supply, lot_name = supply_and_lot(work.conn, use.supply, use.lot)
+        named.add(supply.id)
+        if supply.tracked in NOT_COUNTED:
+            notes.append(f"{supply.name} {NOT_COUNTED[supply.tracked]}.")
+            continue
+        amount = read_amount(supply, f"{use.quantity} {use.measured_in}", zero=True)
+        if amount.steps:
+            on_sheets = [amount for amount in sheet if amount.supply.id == supply.id]
+            take_supply(
+                work,
+                occasion,
+                supply,
+                amount.steps,
+                basis="measured",
+                planned=bool(on_sheets),
+                procedure_id=_belongs_to(use, on_sheets, procedures),
+                entered=amount.typed,
+                lot_id=find_lot(work.conn, supply, lot_name).id if lot_name else None,
+            )
+    return named, notes
+
+
+def take_by_the_sheet(work: Work, occasion: Occasion, procedures: Sequence[Procedure], told: Collection[int]) -> None:
+    """Book what the sheets say is always used, except supplies whose amount was told."""
+    for amount in sheet_amounts(work.conn, procedures):
+        if amount.sometimes or amount.supply.id in told:
+            continue
+        take_supply(
+            work,
+            occasion,
+            amount.supply,
+            amount.steps,
+            basis="sheet",
+            planned=True,
+            procedure_id=amount.procedure.id,
+            entered=amount.entered,
+        )
+
+
+def supply_and_lot(conn: Connection, text: str, lot: str = "") -> tuple[Supply, str]:
+    """Return the supply that "NAME" or "NAME/LOT" means, and the name of the lot or "".
+
+    A supply may have a slash in its own name. Raises Refused for an unknown supply.
+    """
+    if not lot and "/" in text and fold(text) not in {fold(each.name) for each in supply_list(conn)}:
+        name, _, lot = text.rpartition("/")
+        return find_supply(conn, name.strip()), lot.strip()
+    return find_supply(conn, text), lot
+
+
+def _belongs_to(use: GivenUse, on_sheets: Sequence[SheetAmount], procedures: Sequence[Procedure]) -> int | None:
+    if use.procedure:
+        for procedure in procedures:
+            if fold(procedure.name) == fold(use.procedure):
+                return procedure.id
+        done = ", ".join(procedure.name for procedure in procedures) or "none"
+        raise Refused(
+            f'"{use.supply}" was used for "{use.procedure}", which is not among the procedures done: {done}.',
+            f'Add --did "{use.procedure}".',
+        )
+    able = {amount.procedure.id for amount in on_sheets} or {procedure.id for procedure in procedures}
+    return able.pop() if len(able) == 1 else None
+
+
+def cautions_for(conn: Connection, given: GivenService) -> list[Caution]:
+    """Return what stands before the work that is told: of its procedures, their sheets, its supplies and parts."""
+    named = [(use.supply, use.lot) for use in given.used] + [(part.supply, part.lot) for part in given.parts]
+    supplies = [supply_and_lot(conn, text, lot)[0] for text, lot in named if text]
+    procedures = find_procedures(conn, given.did)
+    return cautions_before(conn, procedures, [(supply.name, supply.kind) for supply in supplies])
+
+
+def offered_by_sheet(conn: Connection, given: GivenService) -> list[SheetAmount]:
+    """Return what the sheets of the procedures told would take and nobody told; nothing once anything is told."""
+    if given.used or given.by_the_sheet:
+        return []
+    return [each for each in sheet_amounts(conn, find_procedures(conn, given.did)) if not each.sometimes]

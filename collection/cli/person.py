@@ -1,0 +1,60 @@
+"""person: add and list the people of the book."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from collection.cli.face import Face
+from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
+
+if TYPE_CHECKING:
+    from collection.views.people import Person
+
+
+@click.group("person")
+def person_group() -> None:
+    """Add and list people."""
+
+
+@person_group.command("add")
+@click.argument("name")
+@click.option("--role", default="member", show_default=True, help="keeper, issuer, member, owner or outside.")
+@click.option("--email", default="", help="E-mail address.")
+@click.option("--phone", default="", help="Telephone number.")
+@click.option("--address", default="", help="Postal address.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
+@click.pass_obj
+def add_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
+    """Add a person: a keeper, borrower, owner or whoever the book speaks of."""
+    from collection.acts.people import add_person
+
+    person = add_person(face.engine(), name, today=face.today, now=face.now, **told)
+    if as_json:
+        emit_object(_object(person))
+    else:
+        say(f"Added {person.name}, {person.role}.")
+
+
+@person_group.command("list")
+@output_options
+@click.pass_obj
+def list_command(face: Face, mode: Mode) -> None:
+    """List people.
+
+    Keys of --json: person, role, email, phone, address, note.
+    """
+    from collection.views.people import person_list
+
+    with face.view() as conn:
+        rows = [_object(person) for person in person_list(conn)]
+    emit(rows, _COLUMNS, mode, empty='Nobody yet. Type: spindlebook person add "NAME"')
+
+
+def _object(person: Person) -> dict[str, Any]:
+    return {"person": person.name} | {key: getattr(person, key) or None for key in _DETAILS}
+
+
+_DETAILS = ("role", "email", "phone", "address", "note")
+_COLUMNS = tuple(Column(key) for key in ("person", *_DETAILS))

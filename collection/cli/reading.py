@@ -1,0 +1,180 @@
+"""reading: add one, list them, set one aside."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from collection.cli.face import Face
+from collection.cli.show import Column, Mode, emit, output_options, say
+from collection.cli.tags import complete_tag
+
+if TYPE_CHECKING:
+    from collection.views.reading_list import ReadingRow
+
+STAGES = ("between", "as found", "as left")
+
+
+@click.group("reading")
+def reading_group() -> None:
+    """Add a reading, list them, or set one aside."""
+
+
+@reading_group.command("add", context_settings={"ignore_unknown_options": True})
+@click.argument("tag", shell_complete=complete_tag)
+@click.argument("measurement")
+@click.argument("value")
+@click.option("--point", default="", help='Where: "+5 V", "head 0 track 16", "360".')
+@click.option("--in", "measured_in", default="", metavar="UNIT", help='As ms or bars/min; "199.2 ms" does as well.')
+@click.option("--instrument", default="", metavar="NAME", help="What it was read with.")
+@click.option("--new-instrument", is_flag=True, help="Add an instrument that the book does not have.")
+@click.option("--stage", type=click.Choice(STAGES), default="between", show_default=True, help="When in a service.")
+@click.option("--on", default="", metavar="DATE", help="Day of the reading (else today).")
+@click.option("--disk", default="", help="Reference disk.")
+@click.option("--supply-unit", default="", metavar="TAG", help="What the drive was fed from.")
+@click.option("--warm-up", "warm_up_minutes", default="", metavar="MINUTES", help="Time switched on before.")
+@click.option("--load", default="", metavar="TEXT", help='Load on a supply unit, as "1 A".')
+@click.option("--note", default="", metavar="TEXT", help="Anything else.")
+@output_options
+@click.pass_obj
+def add_command(
+    face: Face, /, tag: str, value: str, stage: str, on: str, new_instrument: bool, mode: Mode, **told: Any
+) -> None:
+    """Add a reading: a number, or pass, marginal or fail.
+
+    The point may stand in brackets: "rail voltage[+5 V]".
+
+    A speed may be given as index period ("199.2 ms") or as strobe bars passing per minute ("+6 bars/min", positive
+    when the spindle is fast); what was typed is kept. Keys of --json: those of reading list.
+    """
+    from collection.acts.readings import GivenReading, add_reading
+    from collection.cli.service_words import split_series, split_value
+
+    number, unit = split_value(value)
+    measurement, point = split_series(told.pop("measurement"))
+    told |= {"measured_in": told["measured_in"] or unit, "point": told["point"] or point}
+    given = GivenReading(measurement, number, **told)
+    row = add_reading(
+        face.engine(),
+        tag,
+        given,
+        stage=stage,
+        on=on,
+        new_instrument=new_instrument,
+        today=face.today,
+        now=face.now,
+    )
+    _show(face, [row], mode)
+    if mode == "table":
+        say(*(f"Doubtful: {row.measurement} {row.entered}: {doubt}" for doubt in row.doubts))
+
+
+@reading_group.command("set-aside")
+@click.argument("tag", shell_complete=complete_tag)
+@click.argument("measurement", required=False, default="")
+@click.option("--number", type=click.IntRange(min=1), help="Its number in: spindlebook reading list TAG")
+@click.option("--point", help="Its point.")
+@click.option("--on", default="", metavar="DATE", help="Its day.")
+@click.option("--reason", required=True, metavar="TEXT", help="Why it does not count.")
+@output_options
+@click.pass_obj
+def set_aside_command(face: Face, /, tag: str, mode: Mode, **told: Any) -> None:
+    """Set a reading aside: it stays in the book and counts no more.
+
+    Name it by its number, or by measurement, point and day. Keys of --json: those of reading list.
+    """
+    from collection.acts.readings import set_aside
+
+    row = set_aside(face.engine(), tag, today=face.today, now=face.now, **told)
+    _show(face, [row], mode)
+
+
+@reading_group.command("list")
+@click.argument("tag", shell_complete=complete_tag)
+@click.argument("measurement", required=False, default="")
+@click.option("--last", type=click.IntRange(min=1), default=20, show_default=True, help="How many, the newest.")
+@click.option("--all", "everything", is_flag=True, help="All of them.")
+@output_options
+@click.pass_obj
+def list_command(face: Face, tag: str, measurement: str, last: int, everything: bool, mode: Mode) -> None:
+    """List the readings of a unit by day, those set aside too.
+
+    Keys of --json: tag, number, measurement, point, taken_on, instrument, value (as typed), measured_in (as typed),
+    result (in the measurement's unit), result_in, says, stage, service, disk, supply_unit, warm_up_minutes, load,
+    set_aside, doubts, note.
+    """
+    from collection.views.measuring import find_measurement
+    from collection.views.reading_list import readings_of
+    from collection.views.units import find_unit, unit_on
+
+    with face.view() as conn:
+        unit = unit_on(conn, find_unit(conn, tag).id, face.today)
+        name = find_measurement(conn, measurement).name if measurement else ""
+        rows = [row for row in readings_of(conn, unit) if not name or row.measurement == name]
+    rows.sort(key=lambda row: (row.taken_on, row.number))
+    shown = rows if everything else rows[-last:]
+    _show(face, shown, mode, empty=f"{unit.tag} has no reading{f' of {name}' if name else ''}.")
+    if mode == "table" and len(shown) < len(rows):
+        say(f"{len(rows) - len(shown)} earlier; --all lists them.")
+
+
+def _show(face: Face, rows: list[ReadingRow], mode: Mode, empty: str = "") -> None:
+    from collection.store.book import open_book
+
+    with face.view() as conn:
+        form = open_book(conn).settings.date_form
+    made = [_object(row) for row in rows]
+    optional = [key for key in ("point", "remarks") if not any(row[key] for row in made)]
+    columns = [column for column in _columns(form, mode) if mode != "table" or column.key not in optional]
+    emit(made, columns, mode, empty=empty)
+
+
+def _object(row: ReadingRow) -> dict[str, Any]:
+    return {
+        "no": row.number,
+        "reading": row.shown,
+        "remarks": _remarks(row),
+        "tag": row.tag,
+        "number": row.number,
+        "measurement": row.measurement,
+        "point": row.point or None,
+        "taken_on": row.taken_on,
+        "instrument": row.instrument,
+        "value": row.entered,
+        "measured_in": row.entered_in or None,
+        "result": row.grade or row.value,
+        "result_in": row.measured_in,
+        "says": row.says,
+        "stage": row.stage,
+        "service": row.service or None,
+        "disk": row.disk or None,
+        "supply_unit": row.supply_unit or None,
+        "warm_up_minutes": row.warm_up_minutes,
+        "load": row.load or None,
+        "set_aside": row.set_aside or None,
+        "doubts": row.doubts,
+        "note": row.note or None,
+    }
+
+
+def _remarks(row: ReadingRow) -> str:
+    aside = f"set aside: {row.set_aside}" if row.set_aside else ""
+    doubts = f"doubtful: {'; '.join(row.doubts)}" if row.doubts else ""
+    typed = f"typed {row.entered} {row.entered_in}" if row.entered_in else ""
+    return "; ".join(filter(None, (aside, doubts, typed, row.note)))
+
+
+_FOR_PROGRAMS = (
+    "tag", "number", "measurement", "point", "taken_on", "instrument", "value", "measured_in", "result", "result_in",
+    "says", "stage", "service", "disk", "supply_unit", "warm_up_minutes", "load", "set_aside", "doubts", "note",
+)  # fmt: skip
+
+
+def _columns(form: str, mode: Mode) -> list[Column]:
+    from collection.quantity import show_day
+
+    if mode != "table":
+        return [Column(key) for key in _FOR_PROGRAMS]
+    texts = [Column(key) for key in ("measurement", "point", "reading", "says", "stage", "instrument", "remarks")]
+    return [Column("no"), Column("taken_on", "day", lambda day: show_day(day, form)), *texts]

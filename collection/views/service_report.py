@@ -1,0 +1,175 @@
+"""What a service changed: readings before and after, what was used and is left, parts, what is due next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any, NamedTuple
+
+from sqlalchemy.engine import Connection
+
+from collection.analysis.schedule import DueItem, due_items, plan_of
+from collection.store.engine import fetch
+from collection.views.counts import counts
+from collection.views.due import due_facts
+from collection.views.procedures import Procedure, procedure_list
+from collection.views.service_readings import BeforeAfter, before_and_after
+from collection.views.shelves import shelf_of
+from collection.views.supplies import Supply, supply_of
+from collection.views.units import Unit, unit_on
+
+_SERVICE_SQL = """
+SELECT s.unit_id, s.name, s.opened_on, s.closed_on, s.reason, s.outcome, s.minutes, s.findings, p.name
+FROM service s LEFT JOIN person p ON p.id = s.by_id WHERE s.id = :service
+"""
+_TASKS_SQL = f"""
+SELECT p.name FROM task t JOIN procedure p ON p.id = t.procedure_id
+WHERE t.service_id = :service AND {counts("t")} ORDER BY t.id
+"""
+_MOVEMENTS_SQL = f"""
+SELECT m.supply_id, m.lot_id, l.name, m.kind, m.basis, m.steps, m.used_past_date
+FROM movement m LEFT JOIN lot l ON l.id = m.lot_id
+WHERE m.service_id = :service AND m.kind IN ('use', 'short') AND {counts("m")} AND NOT EXISTS (
+    SELECT 1 FROM movement r WHERE r.reverses_id = m.id AND {counts("r")}) ORDER BY m.id
+"""
+_PARTS_SQL = """
+SELECT f.part, f.fitted_on, s.name, l.name, d.tag, u.tag
+FROM fitted_part f LEFT JOIN supply s ON s.id = f.supply_id LEFT JOIN lot l ON l.id = f.lot_id
+LEFT JOIN unit d ON d.id = f.donor_id LEFT JOIN unit u ON u.id = f.part_unit_id
+WHERE f.service_id = :service AND f.void = 0 ORDER BY f.id
+"""
+_DOUBTS = {
+    "reading": "SELECT m.name FROM reading r JOIN series s ON s.id = r.series_id"
+    " JOIN measurement m ON m.id = s.measurement_id WHERE r.id = :row",
+    "movement": "SELECT s.name FROM movement r JOIN supply s ON s.id = r.supply_id WHERE r.id = :row",
+    "fitted_part": "SELECT r.part FROM fitted_part r WHERE r.id = :row",
+    "service": "SELECT '' FROM service r WHERE r.id = :row",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Used:
+    """What went out of one lot, or could not be had (short), with what the lot and the supply still hold."""
+
+    supply: Supply
+    lot: str
+    steps: int
+    short: bool
+    basis: str
+    past_date: bool
+    left_in_lot: int
+    left: int
+
+
+class Part(NamedTuple):
+    """A part that the service fitted."""
+
+    part: str
+    fitted_on: str
+    supply: str
+    lot: str
+    donor: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceReport:
+    """A service as it stands, with the unit as of today; closed_on and outcome are "" while it is open."""
+
+    unit: Unit
+    service: str
+    opened_on: str
+    closed_on: str
+    reason: str
+    outcome: str
+    minutes: int | None
+    findings: str
+    by: str
+    procedures: tuple[str, ...]
+    readings: tuple[BeforeAfter, ...]
+    used: tuple[Used, ...]
+    parts: tuple[Part, ...]
+    due: tuple[DueItem, ...]
+
+
+def service_report(conn: Connection, service_id: int, today: date) -> ServiceReport:
+    """Return what a service changed, as of today."""
+    unit_id, *words = fetch(conn, _SERVICE_SQL, service=service_id)[0]
+    texts: list[Any] = ["" if word is None else word for word in words]
+    unit = unit_on(conn, unit_id, today)
+    return ServiceReport(
+        unit=unit,
+        service=texts[0],
+        opened_on=texts[1],
+        closed_on=texts[2],
+        reason=texts[3],
+        outcome=texts[4],
+        minutes=words[5],
+        findings=texts[6],
+        by=texts[7],
+        procedures=tuple(dict.fromkeys(row[0] for row in fetch(conn, _TASKS_SQL, service=service_id))),
+        readings=tuple(before_and_after(conn, unit, service_id)),
+        used=tuple(_used(conn, service_id)),
+        parts=tuple(Part._make(_texts(row)) for row in fetch(conn, _PARTS_SQL, service=service_id)),
+        due=next_due(conn, unit_id, today),
+    )
+
+
+def next_due(conn: Connection, unit_id: int, today: date) -> tuple[DueItem, ...]:
+    """Return all that is due on a unit, now and ahead, the earliest first."""
+    facts = due_facts(conn, today, unit_id)
+    about = facts.of_units[0]
+    plan = plan_of(facts.rules, about.kind, about.drive_type, about.maker, about.model)
+    return due_items(about, plan, date.max)
+
+
+def doubts_of(conn: Connection, act_id: int) -> list[str]:
+    """Return what an act marked as doubtful, in words: "spindle speed 3000: ten times nominal; ..."."""
+    said = []
+    sql = "SELECT table_name, row_id, field, value, rule FROM doubt WHERE act_id = :act ORDER BY id"
+    for table, row_id, field, value, rule in fetch(conn, sql, act=act_id):
+        name = fetch(conn, _DOUBTS[table], row=row_id)[0][0] if table in _DOUBTS else table
+        said.append(f"{name or field} {value}: {rule}")
+    return said
+
+
+def _used(conn: Connection, service_id: int) -> list[Used]:
+    sums: dict[tuple[Any, ...], int] = {}
+    for supply_id, lot_id, lot, kind, basis, steps, past in fetch(conn, _MOVEMENTS_SQL, service=service_id):
+        what = (supply_id, lot_id, lot or "", kind == "short", basis or "", bool(past))
+        sums[what] = sums.get(what, 0) + abs(steps)
+    left = {supply_id: _stock(conn, supply_id) for supply_id in {what[0] for what in sums}}
+    return [
+        Used(
+            supply_of(conn, supply_id),
+            lot,
+            steps,
+            short,
+            basis,
+            past,
+            left[supply_id].get(lot_id, 0),
+            sum(left[supply_id].values()),
+        )
+        for (supply_id, lot_id, lot, short, basis, past), steps in sums.items()
+    ]
+
+
+def _stock(conn: Connection, supply_id: int) -> dict[int | None, int]:
+    """Return the steps of a supply by lot, places together."""
+    per_lot: dict[int | None, int] = {}
+    for (lot, _place), steps in shelf_of(conn, supply_of(conn, supply_id)).shelf.stock().items():
+        per_lot[lot] = per_lot.get(lot, 0) + steps
+    return per_lot
+
+
+def _texts(row: tuple[Any, ...]) -> list[str]:
+    return ["" if value is None else value for value in row]
+
+
+def procedures_ahead(conn: Connection, unit_id: int, today: date) -> list[Procedure]:
+    """Return the procedures that are due on a unit within 30 days, else all that apply to it."""
+    soon = today + timedelta(days=30)
+    due = {item.procedure_id for item in next_due(conn, unit_id, today) if item.due <= soon}
+    unit = unit_on(conn, unit_id, today)
+    known = procedure_list(conn)
+    return [each for each in known if each.id in due] or [each for each in known if each.fits(unit)]
