@@ -58,7 +58,7 @@ def all_supplies(tables: Tables) -> dict[str, Row]:
 
 
 def left_in_lots(tables: Tables) -> dict[tuple[str, str], Decimal]:
-    """Replay receipts, uses and counts in the order of days; no lot may fall below zero on the way."""
+    """Replay receipts, uses and counts by day; no lot may fall below zero, no count lie above the book."""
     left = {(row["supply"], row["lot"]): Decimal(row["quantity"]) for row in tables["lots.csv"]}
     received = {(row["supply"], row["lot"]): row["received_on"] for row in tables["lots.csv"]}
     events = [(row["used_on"], 0, row) for row in tables["uses.csv"] if row["what"] != "short"]
@@ -66,6 +66,7 @@ def left_in_lots(tables: Tables) -> dict[tuple[str, str], Decimal]:
     for day, counted, row in sorted(events, key=lambda event: event[:2]):
         lot = row["supply"], row["lot"]
         assert received[lot] <= day
-        left[lot] = Decimal(row["quantity"]) if counted else left[lot] - Decimal(row["quantity"])
-        assert left[lot] >= 0, (day, row)
+        after = Decimal(row["quantity"]) if counted else left[lot] - Decimal(row["quantity"])
+        assert 0 <= after <= left[lot], (day, row)
+        left[lot] = after
     return left

@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import pairwise
 
 import pytest
 
@@ -26,8 +27,9 @@ def test_uses_never_exceed_their_lot_on_any_day(tables: Tables) -> None:
 
 
 def test_counts_find_no_more_than_the_book_and_share_no_day_with_a_use(tables: Tables) -> None:
-    """A shelf count on a day of uses would leave open which came first."""
+    """A count explains what dried up, never what appeared; on a day of uses it would leave open which came first."""
     used = texts_in(tables, "uses.csv", "used_on")
+    left_in_lots(tables)
 
     assert len(texts_in(tables, "counts.csv", "counted_on")) == 3
     assert used.isdisjoint(texts_in(tables, "counts.csv", "counted_on"))
@@ -110,6 +112,19 @@ def test_parts_from_a_lot_were_used_from_that_lot(tables: Tables) -> None:
     assert len(from_lots) >= 7
     assert {(row["service"], row["supply"], row["lot"]) for row in from_lots} <= used
     assert donors == ["D7"]
+
+
+def test_a_unit_has_one_belt_at_a_time(tables: Tables) -> None:
+    """A new belt ends the time of the old one, on the day it was fitted."""
+    belts: dict[str, list[tuple[str, str]]] = {}
+    for row in tables["parts.csv"]:
+        if row["part"] == "belt":
+            belts.setdefault(row["tag"], []).append((row["fitted_on"], row["removed_on"]))
+    several = [sorted(found) for found in belts.values() if len(found) > 1]
+
+    assert several
+    assert all(removed == fitted for found in several for (_, removed), (fitted, _) in pairwise(found))
+    assert all(max(found)[1] == "" for found in belts.values())
 
 
 def test_belts_are_fitted_only_to_models_they_fit(tables: Tables) -> None:

@@ -150,6 +150,24 @@ def test_every_day_is_iso_and_none_lies_ahead_that_should_not(tables: Tables) ->
     assert seen > 1000
 
 
+@pytest.mark.parametrize(
+    ("made", "quarter"),
+    [("2022-12-31", "4/22"), ("2023-01-01", "1/23"), ("2023-03-31", "1/23"), ("2023-04-01", "2/23")],
+)
+def test_the_quarter_of_manufacture_is_that_of_its_day(made: str, quarter: str) -> None:
+    """The belts of the demo were made 1200 days before today; their label names the quarter, as 1/23."""
+    today = date.fromisoformat(made) + timedelta(days=1200)
+
+    assert texts_in(demo_tables(today)[0], "lots.csv", "made") - {""} == {quarter}
+
+
+def test_days_of_which_less_is_known_are_shown_as_month_and_year(tables: Tables) -> None:
+    """A unit acquired "about" a time carries only the month or the year."""
+    forms = {len(row["acquired_on"]) for row in tables["units.csv"]}
+
+    assert forms == {4, 7, 10}
+
+
 def test_nothing_ends_before_it_begins(tables: Tables) -> None:
     """Services, faults, loans, parts, pairings and orders have their days in order."""
     pairs = {
