@@ -93,8 +93,5 @@ def _new_units(state: State, sheets: dict[str, Sheet]) -> dict[Any, tuple[str, .
             facts[sheet.refs[row]] = tuple(new or old for new, old in zip(said, before, strict=True))
     units = sheets["units.csv"]
     return {
-        units.refs[row]: (units.values["tag"][row], *facts[units.values["model"][row]])
-        for row in units.open_rows()
+        units.refs[row]: (units.values["tag"][row], *facts[units.values["model"][row]]) for row in units.open_rows()
     }
-
-

@@ -29,12 +29,8 @@ LOCATION = Rule(
 PAIRING = Rule("pairing", fields_of("drive:drive_id", "supply_unit:supply_unit_id", "from_date", "to_date"))
 PART = Rule(
     "fitted_part",
-    fields_of(
-        "tag:unit_id", "part", "fitted_on", "removed_on", "supply:supply_id", "lot:lot_id", "donor:donor_id"
-    ),
+    fields_of("tag:unit_id", "part", "fitted_on", "removed_on", "supply:supply_id", "lot:lot_id", "donor:donor_id"),
 )
-
-
 
 
 def plan_locations(state: State, sheet: Sheet) -> None:

@@ -38,9 +38,7 @@ PAST_DATE = "was past its last usable day"
 _NEVER = "reverse it and enter it anew"
 USE = Rule(
     "movement",
-    fields_of(
-        "supply", "lot", "quantity", "used_on", "tag", "procedure", "basis", "planned", "what", "reason"
-    ),
+    fields_of("supply", "lot", "quantity", "used_on", "tag", "procedure", "basis", "planned", "what", "reason"),
     corrected=_NEVER,
 )
 COUNT = Rule("movement", fields_of("supply", "lot", "counted_on", "quantity"), corrected=_NEVER)
@@ -189,7 +187,9 @@ def _ages(state: State) -> dict[int, _Age]:
         if sheet.form.file == "lots.csv":
             for row in sheet.open_rows():
                 facts = [sheet.values[name][row] for name in ("expires_on", "made", "received_on")]
-                ages.setdefault(sheet.values["supply"][row], _Age(SupplyFacts())).lots[sheet.refs[row]] = LotFacts(*facts)
+                ages.setdefault(sheet.values["supply"][row], _Age(SupplyFacts())).lots[sheet.refs[row]] = LotFacts(
+                    *facts
+                )
     return ages
 
 
@@ -283,5 +283,3 @@ def _cells(sheet: Sheet, row: int, service: int | None, unit: Any) -> dict[str, 
         "unit_id": said.get("tag"),
         "reason": said.get("reason"),
     }
-
-

@@ -90,9 +90,7 @@ def plan_lots(state: State, sheet: Sheet) -> None:
 
 
 def _receive(state: State, sheet: Sheet, fresh: list[int]) -> None:
-    supplies, steps, typed, days = (
-        sheet.values[name] for name in ("supply", "steps", "quantity", "received_on")
-    )
+    supplies, steps, typed, days = (sheet.values[name] for name in ("supply", "steps", "quantity", "received_on"))
     unit = measures(state).unit
     rows: list[tuple[Any, ...]] = [
         (supplies[row], sheet.refs[row], "receive", steps[row], typed[row], unit(supplies[row]), days[row])

@@ -134,9 +134,7 @@ def match_events(
         )
 
 
-def _match_equal(
-    sheet: Sheet, stored: Sheet, content: Sequence[str], wanted: Callable[[int], bool]
-) -> None:
+def _match_equal(sheet: Sheet, stored: Sheet, content: Sequence[str], wanted: Callable[[int], bool]) -> None:
     taken = {match for match in sheet.match if match is not None}
     waiting: defaultdict[tuple[Any, ...], list[int]] = defaultdict(list)
     for index, what in enumerate(_contents(stored, content)):

@@ -102,10 +102,13 @@ def _instrument_refs(state: State, sheet: Sheet) -> dict[str, int]:
 
 
 def _agree(sheet: Sheet) -> None:
-    """Refuse rows that say different things of one instrument; what one row leaves empty another may say."""
+    """Refuse rows that say different things of one instrument; what one row leaves empty another may say.
+
+    Notes are no contradiction: the instrument's note is all of them, one a line.
+    """
     said: dict[tuple[str, str], tuple[Any, int]] = {}
     for row in sheet.open_rows():
-        for column in _OF_INSTRUMENT:
+        for column in set(_OF_INSTRUMENT) - {"note"}:
             value = sheet.values[column][row]
             if value is None:
                 continue
@@ -125,7 +128,7 @@ def _write_instruments(state: State, sheet: Sheet) -> None:
     new: list[tuple[Any, ...]] = []
     refs: list[int] = []
     for ref, rows in rows_of.items():
-        said = [next((sheet.values[c][r] for r in rows if sheet.values[c][r] is not None), None) for c in _OF_INSTRUMENT]
+        said = [_said(sheet, rows, column) for column in _OF_INSTRUMENT]
         name = sheet.values["named"][rows[0]]
         if ref < 0:
             new.append((name, fold(name), *said))
@@ -135,7 +138,7 @@ def _write_instruments(state: State, sheet: Sheet) -> None:
         differing = {
             column: (value, old)
             for column, value, old in zip(_OF_INSTRUMENT, said, before, strict=True)
-            if value is not None and value != old
+            if value is not None and value != old and not _within_note(column, value, old)
         }
         if differing:
             state.update("instrument", ref, {_OF_INSTRUMENT[column]: v for column, (v, _) in differing.items()})
@@ -143,6 +146,19 @@ def _write_instruments(state: State, sheet: Sheet) -> None:
     columns = ("name", "name_folded", *_OF_INSTRUMENT.values())
     cells = zip(*new, strict=True) if new else [()] * len(columns)
     state.add("instrument", {name: list(c) for name, c in zip(columns, cells, strict=True)}, refs)
+
+
+def _said(sheet: Sheet, rows: list[int], column: str) -> Any:
+    """Return what the rows of one instrument say of it."""
+    said = dict.fromkeys(sheet.values[column][row] for row in rows if sheet.values[column][row] is not None)
+    if column == "note":
+        return "\n".join(said) or None
+    return next(iter(said), None)
+
+
+def _within_note(column: str, told: Any, present: Any) -> bool:
+    """Say whether the instrument's note has every line of what is told: another row told the rest."""
+    return column == "note" and set(str(told).split("\n")) <= set((present or "").split("\n"))
 
 
 def _tell_change(sheet: Sheet, rows: list[int], differing: dict[str, tuple[Any, Any]]) -> None:
@@ -181,5 +197,3 @@ def _one_scope(sheet: Sheet) -> None:
         if len(said) != 1:
             what = f"{' and '.join(said)} are filled" if said else "none of tag, model and class is filled"
             sheet.refuse(row, said[-1] if said else "tag", f"a limit is for one of them: {what}")
-
-

@@ -190,7 +190,7 @@ def _parse_column(sheet: Sheet, column: str, cells: list[str], parser: Parser, s
         try:
             meaning[text] = parser(text, state)
         except Refused as refusal:
-            meaning[text], wrong[text] = None, sentence(refusal)
+            meaning[text], wrong[text] = None, sentence(refusal, text)
         for mention in state.take_mentions():
             sheet.mention(cells.index(text), mention.kind, column, text.strip(), mention.rule, mention.record)
     if wrong:
@@ -200,6 +200,8 @@ def _parse_column(sheet: Sheet, column: str, cells: list[str], parser: Parser, s
     return [meaning[text] for text in cells]
 
 
-def sentence(refusal: Refused) -> str:
-    """Return a refusal as the rule of a finding, whose value stands beside it."""
-    return f"{refusal.what.rstrip('.')}; {refusal.hint}" if refusal.hint else refusal.what
+def sentence(refusal: Refused, value: str = "") -> str:
+    """Return a refusal as the rule of a finding, beside which the value stands."""
+    rule = refusal.what.removeprefix(f'"{value.strip()}" ').rstrip(".")
+    hint = refusal.hint[:1].lower() + refusal.hint[1:].rstrip(".")
+    return f"{rule}; {hint}" if hint else rule

@@ -195,5 +195,3 @@ def _out_once(state: State, sheet: Sheet) -> None:
         if sheet.values["direction"][row] == "out":
             out.add(unit)
     state.shared["out on loan"] = out
-
-

@@ -136,9 +136,13 @@ def plan_import(
         for kind, rows in each.items():
             totals[kind] += rows
     ordered = sorted(sheets.values(), key=lambda sheet: list(FORMS).index(sheet.form.file))
-    return Plan(
-        tables, options, totals, last_act(conn), ordered, told, state.batches, state.updates, state.marks
-    )
+    return Plan(tables, options, totals, last_act(conn), ordered, told, state.batches, state.updates, state.marks)
+
+
+def unreadable(tables: Sequence[Table], refused: Sequence[Finding]) -> Plan:
+    """Return the plan of a folder that could not be read whole: it refuses, and compares nothing."""
+    totals = {**dict.fromkeys(KINDS, 0), "refused": len(refused)}
+    return Plan(tables, Options(), totals, 0, (), refused, (), (), ())
 
 
 def _mark(state: State, sheet: Sheet) -> None:

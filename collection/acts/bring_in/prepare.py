@@ -88,8 +88,7 @@ def read_money(state: State, sheet: Sheet, amount: str) -> None:
     values = sheet.values
     values[amount] = joint(sheet, (amount, "currency"), amount, minor)
     values["currency"] = [
-        code or (None if sum_ is None else own)
-        for sum_, code in zip(values[amount], values["currency"], strict=True)
+        code or (None if sum_ is None else own) for sum_, code in zip(values[amount], values["currency"], strict=True)
     ]
 
 
@@ -135,6 +134,4 @@ def read_quantity(state: State, sheet: Sheet, column: str = "quantity", unit: st
     of = measures(state)
     if unit is None:
         return joint(sheet, ("supply", column), column, lambda s, n: None if s is None else of.steps(s, n))
-    return joint(
-        sheet, ("supply", column, unit), column, lambda s, n, u: None if s is None else of.steps(s, n, u)
-    )
+    return joint(sheet, ("supply", column, unit), column, lambda s, n, u: None if s is None else of.steps(s, n, u))

@@ -34,9 +34,7 @@ READING = Rule(
     fields_of("taken_on", "instrument:instrument_id", "stage", "measured_in:entered_in", "disk"),
     corrected="set it aside and enter it anew",
 )
-_ADDED = Rule(
-    "reading", (*READING.fields, *fields_of("supply_unit:supply_unit_id", "warm_up_minutes", "load", "note"))
-)
+_ADDED = Rule("reading", (*READING.fields, *fields_of("supply_unit:supply_unit_id", "warm_up_minutes", "load", "note")))
 _COMPARED = Rule(
     "reading",
     (*_ADDED.fields, *fields_of("tag", "measurement", "point", "value")),
@@ -76,9 +74,7 @@ def _prepare(state: State, sheet: Sheet, measured_in: dict[int, str]) -> None:
     values = sheet.values
     if any(values["point"]):
         spelt = _points(state)
-        values["point"] = joint(
-            sheet, ("measurement", "point"), "point", lambda m, p: spelt.get((m, fold(p)), p)
-        )
+        values["point"] = joint(sheet, ("measurement", "point"), "point", lambda m, p: spelt.get((m, fold(p)), p))
     values["point"] = ["" if point is None else point for point in values["point"]]
     if any(values["measured_in"]):
         own = {key: _symbol(unit) for key, unit in measured_in.items()}
@@ -115,9 +111,7 @@ def _check(sheet: Sheet, measured_in: dict[int, str]) -> None:
                 name = sheet.table.cell("measurement", row)
                 sheet.refuse(row, "value", f"{name} {rule}")
     if any(sheet.values["service"]):
-        for row, (stage, service) in enumerate(
-            zip(sheet.values["stage"], sheet.values["service"], strict=True)
-        ):
+        for row, (stage, service) in enumerate(zip(sheet.values["stage"], sheet.values["service"], strict=True)):
             if service is not None and stage == "between":
                 told = "readings between services have none: leave it empty, or say as found or as left"
                 sheet.refuse(row, "service", told)
@@ -144,9 +138,7 @@ def _values(state: State, sheet: Sheet, fresh: list[int], measured_in: dict[int,
     """Return number or grade of each new reading in the measurement's unit, and mark what is doubtful."""
     nominals = Nominals(state)
     results = pick(sheet.values["value"], fresh)
-    keys = list(
-        zip(*(pick(sheet.values[name], fresh) for name in ("tag", "measurement", "point")), strict=True)
-    )
+    keys = list(zip(*(pick(sheet.values[name], fresh) for name in ("tag", "measurement", "point")), strict=True))
     of_series = {key: nominals.of(*key) for key in set(keys)}
     nominal = [of_series[key] for key in keys]
     if any(sheet.values["measured_in"]):
@@ -189,9 +181,7 @@ def _converted(
     return converted
 
 
-def _add(
-    state: State, sheet: Sheet, fresh: list[int], in_service: Sequence[int | None], values: list[Any]
-) -> None:
+def _add(state: State, sheet: Sheet, fresh: list[int], in_service: Sequence[int | None], values: list[Any]) -> None:
     entered = pick(sheet.table.column("value") or [], fresh)
     typed = {text: _as_typed(text) for text in set(entered)}
     add_fresh(
@@ -216,9 +206,7 @@ def _series(state: State, sheet: Sheet, fresh: list[int]) -> list[int]:
     """Return the series of each new reading; a series that was ever there is taken up again."""
     rows = fetch(state.conn, "SELECT unit_id, measurement_id, point, id FROM series") if fresh else []
     known: dict[tuple[Any, ...], int] = {row[:3]: row[3] for row in rows}
-    keys = list(
-        zip(*(pick(sheet.values[name], fresh) for name in ("tag", "measurement", "point")), strict=True)
-    )
+    keys = list(zip(*(pick(sheet.values[name], fresh) for name in ("tag", "measurement", "point")), strict=True))
     new = [key for key in dict.fromkeys(keys) if key not in known]
     known.update(zip(new, state.append("series", _SERIES, new), strict=True))
     return [known[key] for key in keys]

@@ -164,9 +164,7 @@ class State:
         """Units by tag and alias."""
         known = unit_ids(self.conn)
         spelt = dict(fetch(self.conn, "SELECT tag_folded, tag FROM unit WHERE void = 0"))
-        return Names(
-            "tag of a unit", "units.csv", ((name, spelt.get(name, name), ref) for name, ref in known.items())
-        )
+        return Names("tag of a unit", "units.csv", ((name, spelt.get(name, name), ref) for name, ref in known.items()))
 
     def person(self, name: str, *, role: str, doubtful: bool) -> int:
         """Return a person by name; one that is nowhere listed becomes new, and is told of."""

@@ -219,9 +219,7 @@ def _add_events(state: State, sheet: Sheet, stored: Sheet) -> None:
     state.append("order_event", ("line_id", "kind", "happened_on", "packs"), rows)
 
 
-def _events(
-    sheet: Sheet, row: int, said: dict[str, Any], before: dict[str, Any]
-) -> list[tuple[str, str, int | None]]:
+def _events(sheet: Sheet, row: int, said: dict[str, Any], before: dict[str, Any]) -> list[tuple[str, str, int | None]]:
     """Return what happened to a line since; refuse what contradicts the book."""
     events: list[tuple[str, str, int | None]] = []
     arrived = said["arrived_packs"] if said["arrived_packs"] is not None else before["arrived_packs"]

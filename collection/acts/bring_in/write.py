@@ -64,8 +64,7 @@ def write_plan(work: Work, plan: Plan, tick: Tick | None = None) -> None:
     for table, row_id, changes in plan.updates:
         targets = _targets(table)
         values = {
-            name: written.id_of(targets[name], value) if name in targets else value
-            for name, value in changes.items()
+            name: written.id_of(targets[name], value) if name in targets else value for name, value in changes.items()
         }
         work.update(table, row_id, **values)
     marks = [

@@ -27,8 +27,6 @@ def folder_rows(conn: Connection, file: str, day: date) -> Iterator[Row]:
     return rows_of(conn, _SELECTS[file], day)
 
 
-def known_rows(
-    conn: Connection, file: str, day: date, unit_ids: Sequence[int] | None = None
-) -> Iterator[Row]:
+def known_rows(conn: Connection, file: str, day: date, unit_ids: Sequence[int] | None = None) -> Iterator[Row]:
     """Yield the same, and movements that were taken back besides; of some units only where a file is about units."""
     return rows_of(conn, supplies.WITH_TAKEN_BACK.get(file) or _SELECTS[file], day, unit_ids)

@@ -37,9 +37,7 @@ class Select:
     parameters: tuple[str, ...] = field(default=())
 
 
-def rows_of(
-    conn: Connection, select: Select, day: date, unit_ids: Sequence[int] | None = None
-) -> Iterator[Row]:
+def rows_of(conn: Connection, select: Select, day: date, unit_ids: Sequence[int] | None = None) -> Iterator[Row]:
     """Yield [id, key, cell, cell, ...] of a file's rows, of all units or of some, in the order they came."""
     only = ""
     if unit_ids is not None and select.unit is not None:

@@ -1,0 +1,193 @@
+"""import and export: the folder of CSV files, in and out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from collection.cli.face import Face
+from collection.cli.show import Column, confirm, emit, note, progress, say
+
+if TYPE_CHECKING:
+    from collection.acts.bring_in.plan import Plan
+    from collection.acts.bring_in.sheet import Finding
+
+_LISTED = 20
+_TOLD = ("refused", "doubtful", "changed", "new")
+_WHAT = {
+    "refused": "refused: nothing is written before these are put right",
+    "doubtful": "doubtful: written with a mark",
+    "changed": "changed",
+    "new": "new",
+}
+_PLACE = (Column("record"), Column("file"), Column("row"))
+_REASON = (Column("column"), Column("value"), Column("rule"))
+
+
+def _day(_ctx: click.Context, _param: click.Parameter, value: str | None) -> str | None:
+    """Read a (partial) day."""
+    from collection.quantity import parse_day
+
+    return None if value is None else parse_day(value).text
+
+
+@click.command("import")
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--yes", is_flag=True, help="Write without asking.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object: totals, and every row.")
+@click.option("--report", type=click.Path(path_type=Path, dir_okay=False), help="Save that object to this file.")
+@click.option("--encoding", metavar="NAME", help="Encoding of files without a byte-order mark, if not UTF-8.")
+@click.option("--decimal-comma", is_flag=True, help="Numbers are written 12,5.")
+@click.option(
+    "--last-done",
+    metavar="DAY",
+    callback=_day,
+    help="Units without history were last done about then (2023, 2023-05, 2023-05-17).",
+)
+@click.option(
+    "--spread",
+    type=click.IntRange(1, 1200),
+    metavar="MONTHS",
+    help="Units without history fall due evenly over so many months.",
+)
+@click.pass_obj
+def import_command(face: Face, /, folder: Path, **given: Any) -> None:
+    """Bring in a folder of CSV files.
+
+    Shows first what is new, changed, the same, doubtful or refused; writes all of it or nothing, as one act that can
+    be undone. Keys of --json: totals (new, changed, same, doubtful, refused) and rows (kind, record, file, row,
+    column, value, rule).
+    """
+    if given["last_done"] and given["spread"]:
+        raise click.UsageError("Give --last-done or --spread, not both: each tells when unrecorded work comes due.")
+    plan = _compare(face, folder, given)
+    if given["report"]:
+        from collection.exchange.plan_report import save_report
+
+        save_report(given["report"], plan.totals, plan.rows())
+    if given["as_json"]:
+        _bring_in_for_program(face, plan, folder, given["yes"])
+    else:
+        _bring_in_for_person(face, plan, folder, given["yes"])
+
+
+def _compare(face: Face, folder: Path, given: dict[str, Any]) -> Plan:
+    """Read the folder and compare it with the book."""
+    from collection.acts.bring_in.plan import plan_import, unreadable
+    from collection.acts.bring_in.state import Options
+    from collection.exchange.folder_read import read_folder
+
+    _refuse_later(face, given["last_done"])
+    with face.view() as connection:
+        with progress("reading files") as tick:
+            read = read_folder(folder, encoding=given["encoding"], tick=tick)
+        if read.left_out:
+            note(f"Not read, since they are no CSV files: {', '.join(read.left_out)}")
+        if read.refused:
+            return unreadable(read.tables, read.refused)
+        options = Options(given["decimal_comma"], given["last_done"], given["spread"])
+        with progress("comparing rows") as tick:
+            return plan_import(connection, read.tables, today=face.today, options=options, tick=tick)
+
+
+def _refuse_later(face: Face, last_done: str | None) -> None:
+    from collection.errors import Refused
+    from collection.quantity import parse_day
+
+    if last_done is not None and parse_day(last_done).first > face.today:
+        raise Refused(f"--last-done {last_done} is later than today ({face.today}).", "Give a day that has come.")
+
+
+def _bring_in_for_program(face: Face, plan: Plan, folder: Path, yes: bool) -> None:
+    from collection.exchange.plan_report import write_report
+
+    if yes and plan.writable and not plan.changes_nothing:
+        _write(face, plan, folder)
+    stream = click.get_binary_stream("stdout")
+    write_report(lambda text: stream.write(text.encode("utf-8", "replace")), plan.totals, plan.rows())
+    stream.flush()
+    _leave_if_refused(plan)
+    if not yes and not plan.changes_nothing:
+        note("Nothing was written; --yes writes.")
+
+
+def _bring_in_for_person(face: Face, plan: Plan, folder: Path, yes: bool) -> None:
+    say("   ".join(f"{kind} {plan.totals[kind]:,}" for kind in plan.totals))
+    for kind, rows in _first_of_each(plan).items():
+        _show_kind(kind, rows, plan.totals[kind])
+    _leave_if_refused(plan)
+    if plan.changes_nothing:
+        say(f"The book has all {plan.totals['same']:,} rows already: nothing to do.")
+    elif confirm("Write this into the book?", yes=yes):
+        _write(face, plan, folder)
+        say(f"Written: {_in_words(plan)}. To take it back: spindlebook undo")
+    else:
+        say("Nothing was written.")
+
+
+def _first_of_each(plan: Plan) -> dict[str, list[Finding]]:
+    """Return the first rows of every kind that is worth a look."""
+    found: dict[str, list[Finding]] = {kind: [] for kind in _TOLD if plan.totals[kind]}
+    missing = sum(min(_LISTED, plan.totals[kind]) for kind in found)
+    for row in _until(plan.rows(), lambda: missing == 0):
+        if row.kind in found and len(found[row.kind]) < _LISTED:
+            found[row.kind].append(row)
+            missing -= 1
+    return found
+
+
+def _until(rows: Iterable[Finding], enough: Any) -> Iterator[Finding]:
+    for row in rows:
+        if enough():
+            return
+        yield row
+
+
+def _show_kind(kind: str, rows: list[Finding], total: int) -> None:
+    more = f" (the first {len(rows)} of {total:,}; --json and --report have all)" if total > len(rows) else ""
+    say("", f"{_WHAT[kind]}{more}")
+    columns = _PLACE if kind == "new" and not any(row.column for row in rows) else (*_PLACE, *_REASON)
+    emit([row._asdict() for row in rows], columns)
+
+
+def _leave_if_refused(plan: Plan) -> None:
+    from collection.errors import Refused
+
+    if not plan.writable:
+        number = plan.totals["refused"]
+        what = "1 thing is refused" if number == 1 else f"{number:,} things are refused"
+        raise Refused(f"{what}; nothing was written.", "Correct the files, then repeat the command.")
+
+
+def _write(face: Face, plan: Plan, folder: Path) -> None:
+    from collection.acts.bring_in.write import bring_in
+
+    with progress("writing rows") as tick:
+        bring_in(face.engine(), plan, today=face.today, now=face.now, where=folder.name, tick=tick)
+
+
+def _in_words(plan: Plan) -> str:
+    return ", ".join(f"{plan.totals[kind]:,} {kind}" for kind in ("new", "changed", "doubtful") if plan.totals[kind])
+
+
+@click.group("export")
+def export_group() -> None:
+    """Write the book as files."""
+
+
+@export_group.command("folder")
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.pass_obj
+def export_folder_command(face: Face, folder: Path) -> None:
+    """Write the book as a folder of CSV files, which import reads again."""
+    from collection.exchange.folder_write import write_folder
+
+    with face.view() as connection, progress("writing files") as tick:
+        written = write_folder(connection, folder, today=face.today, tick=tick)
+    emit([{"file": file, "rows": rows} for file, rows in written.items()], (Column("file"), Column("rows")))
+    say(f"Written to {folder}: {sum(written.values()):,} rows in {len(written)} files.")
+    if "people.csv" in written:
+        note("people.csv holds names and addresses: mind who gets the folder.")

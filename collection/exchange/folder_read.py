@@ -1,0 +1,255 @@
+"""Read a folder of CSV files into tables of cells, and say of each file what keeps it from being read.
+
+Encoding: a byte-order mark decides between UTF-8 and UTF-16; without one it is UTF-8, or what the person declares.
+Separator: comma, semicolon or tab, whichever finds most of the file's known column names in its heading. Quoting as in
+RFC 4180.
+"""
+
+from __future__ import annotations
+
+import codecs
+import csv
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from collection.acts.bring_in.sheet import Finding
+from collection.acts.bring_in.tables import Table
+from collection.errors import Refused, fold, nearest
+from collection.views.folder.form import FORMS, KEY, FileForm
+
+SEPARATORS = (",", ";", "\t")
+_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_CHUNK = 10_000
+_LONGEST_CELL = 100_000
+_NAMES = {"\t": "tab", ",": "comma", ";": "semicolon"}
+
+
+@dataclass(frozen=True, slots=True)
+class Folder:
+    """What a folder held: tables, refusals of what could not be read, and files that are no CSV files."""
+
+    tables: Sequence[Table]
+    refused: Sequence[Finding]
+    left_out: Sequence[str]
+
+
+class _UnreadableError(Exception):
+    """Why a file cannot be read, and where."""
+
+    def __init__(self, rule: str, row: int | None = None, column: str | None = None, value: str | None = None) -> None:
+        super().__init__(rule)
+        self.rule, self.row, self.column, self.value = rule, row, column, value
+
+
+def read_folder(
+    folder: Path, *, encoding: str | None = None, tick: Callable[[int, int], None] | None = None
+) -> Folder:
+    """Read all files of a folder; `encoding` is that of files without a byte-order mark.
+
+    Raises Refused where there is no folder, nothing to read in it, or no such encoding.
+    """
+    if encoding is not None:
+        _known_encoding(encoding)
+    files = _files(folder)
+    tables, refused, left_out = [], [], []
+    for number, path in enumerate(files):
+        form = FORMS.get(fold(path.name))
+        if path.suffix.lower() != ".csv" or not path.is_file():
+            left_out.append(path.name)
+        elif form is None:
+            refused.append(_refusal(path.name, _unknown_file(path.name)))
+        elif any(table.file == form.file for table in tables):
+            refused.append(_refusal(path.name, _UnreadableError("this file is there twice, in other capitals")))
+        else:
+            try:
+                tables.append(_read_file(path, form, encoding))
+            except _UnreadableError as reason:
+                refused.append(_refusal(form.file, reason))
+            except _SeveralError as reasons:
+                refused += [_refusal(form.file, reason) for reason in reasons.all]
+        if tick:
+            tick(number + 1, len(files))
+    if not tables and not refused:
+        known = ", ".join(list(FORMS)[:5])
+        raise Refused(f'"{folder}" has no CSV file.', f"It may have {known} and others: see the README.")
+    return Folder(tables, refused, left_out)
+
+
+class _SeveralError(Exception):
+    """Several reasons why a file cannot be read."""
+
+    def __init__(self, reasons: list[_UnreadableError]) -> None:
+        super().__init__(str(reasons[0]))
+        self.all = reasons
+
+
+def _files(folder: Path) -> list[Path]:
+    if folder.suffix.lower() in (".xlsx", ".xlsm", ".ods"):
+        raise Refused(
+            f'"{folder}" is a workbook; a folder of CSV files is brought in.',
+            "Save each of its sheets as CSV into a folder, then: spindlebook import FOLDER",
+        )
+    if not folder.is_dir():
+        what = "is a file, not a folder" if folder.exists() else "does not exist"
+        raise Refused(f'"{folder}" {what}.', "Name the folder that holds the CSV files.")
+    return sorted(folder.iterdir(), key=lambda path: path.name)
+
+
+def _known_encoding(name: str) -> None:
+    try:
+        codecs.lookup(name)
+    except LookupError:
+        raise Refused(f'Encoding "{name}" is not known.', "Type it as cp1252, latin-1 or utf-16-le.") from None
+
+
+def _unknown_file(name: str) -> _UnreadableError:
+    near = nearest(name, FORMS, 1)
+    advice = f"rename it to {near[0]}" if near else "take it out of the folder"
+    return _UnreadableError(f"no file of the folder is called so; {advice}")
+
+
+def _refusal(file: str, reason: _UnreadableError) -> Finding:
+    return Finding("refused", f"file {file}", file, reason.row, reason.column, reason.value, reason.rule)
+
+
+def _read_file(path: Path, form: FileForm, declared: str | None) -> Table:
+    encoding = _encoding(path, declared)
+    try:
+        with path.open(encoding=encoding, newline="") as stream:
+            heading = stream.readline()
+            while heading and not heading.strip(" \r\n\t,;"):
+                heading = stream.readline()
+        if not heading:
+            raise _UnreadableError("is empty: not even a heading row")
+        separator = _separator(heading, form)
+        with path.open(encoding=encoding, newline="") as stream:
+            return _read_rows(stream, form, separator)
+    except UnicodeError:
+        shown = "UTF-16" if encoding == "utf-16" else declared or "UTF-8"
+        raise _UnreadableError(
+            f"is not {shown} text; add --encoding cp1252, or whatever the program that wrote it uses"
+        ) from None
+
+
+def _encoding(path: Path, declared: str | None) -> str:
+    with path.open("rb") as stream:
+        start = stream.read(4)
+    for mark, encoding in _MARKS:
+        if start.startswith(mark):
+            return encoding
+    return declared or "utf-8"
+
+
+def _separator(heading: str, form: FileForm) -> str:
+    """Return the separator that finds most known names; a comma where none finds any."""
+    known = {*form.columns, KEY}
+
+    def found(separator: str) -> int:
+        cells = next(csv.reader([heading], delimiter=separator), [])
+        return sum(fold(cell) in known for cell in cells)
+
+    return max(SEPARATORS, key=found)
+
+
+def _without_nul(lines: Iterable[str]) -> Iterator[str]:
+    for number, line in enumerate(lines, 1):
+        if "\0" in line:
+            raise _UnreadableError(
+                f"has NUL characters on line {number}; if it is UTF-16 without a mark, add --encoding utf-16-le"
+            )
+        yield line
+
+
+def _read_rows(stream: Iterable[str], form: FileForm, separator: str) -> Table:
+    csv.field_size_limit(_LONGEST_CELL)
+    reader = csv.reader(_without_nul(stream), delimiter=separator, strict=True)
+    number = 0
+    try:
+        for number, cells in enumerate(reader, 1):
+            if any(cell.strip() for cell in cells):
+                break
+        columns = _columns(cells, form)
+        width = len(cells)
+        return _Gatherer(form.file, columns, width).gather(reader, number)
+    except csv.Error as trouble:
+        rule = f"cannot be read: {trouble}; a quotation mark is missing or not doubled"
+        if "limit" in str(trouble):
+            rule = f"has a cell of more than {_LONGEST_CELL} characters; a quotation mark is missing"
+        raise _UnreadableError(rule, reader.line_num) from None
+
+
+def _columns(heading: Sequence[str], form: FileForm) -> list[str]:
+    """Return the columns of a heading as the form spells them. Raises all that is wrong with it at once."""
+    known = (*form.columns, KEY)
+    names = [fold(cell) for cell in heading]
+    while names and not names[-1]:
+        names.pop()
+    wrong: list[_UnreadableError] = []
+    for place, name in enumerate(names):
+        if not name:
+            wrong.append(_UnreadableError(f"column {place + 1} has no heading; give it one or take it out", 1))
+        elif name not in known:
+            near = nearest(name, known)
+            advice = f"nearest: {', '.join(near)}" if near else f"known: {', '.join(form.columns)}"
+            wrong.append(_UnreadableError(f"is no column of {form.file}; {advice}", 1, name, heading[place].strip()))
+        elif name in names[:place]:
+            wrong.append(_UnreadableError("this column stands twice", 1, name, heading[place].strip()))
+    missing = [name for name in form.required if name not in names]
+    wrong += [_UnreadableError(f"{form.file} needs this column", 1, name) for name in missing]
+    if wrong:
+        raise _SeveralError(wrong)
+    return names
+
+
+class _Gatherer:
+    """Gathers rows column by column; equal cells are one text, so that a million rows fit into memory."""
+
+    def __init__(self, file: str, columns: list[str], width: int) -> None:
+        self.file, self.columns, self.width = file, columns, width
+        self.cells: list[list[str]] = [[] for _ in columns]
+        self.numbers: list[int] = []
+        self.wrong: list[_UnreadableError] = []
+        self._known: dict[str, str] = {}
+
+    def gather(self, reader: Iterable[list[str]], heading: int) -> Table:
+        """Read all rows after the heading; row numbers count blank rows too, as a spreadsheet does."""
+        chunk: list[list[str]] = []
+        numbers = self.numbers
+        for number, row in enumerate(reader, heading + 1):
+            if len(row) != self.width or not any(row):
+                if any(cell.strip() for cell in row):
+                    self.wrong.append(self._ragged(row, number))
+                continue
+            chunk.append(row)
+            numbers.append(number)
+            if len(chunk) == _CHUNK:
+                self._take(chunk)
+                chunk = []
+        self._take(chunk)
+        if self.wrong:
+            raise _SeveralError(self.wrong)
+        first = heading + 1
+        whole = not numbers or numbers[-1] - numbers[0] + 1 == len(numbers)
+        rows = range(numbers[0] if numbers else first, (numbers[-1] if numbers else heading) + 1) if whole else numbers
+        return Table(self.file, tuple(self.columns), self.cells, rows)
+
+    def _take(self, chunk: list[list[str]]) -> None:
+        same = self._known.setdefault
+        for place, name in enumerate(self.columns):
+            if name == KEY:
+                self.cells[place] += [row[place] for row in chunk]
+            else:
+                self.cells[place] += [same(row[place], row[place]) for row in chunk]
+        for row in chunk if self.width > len(self.columns) else ():
+            if any(cell.strip() for cell in row[len(self.columns) :]):
+                rule = f"has a cell beyond the last heading, {self.columns[-1]}"
+                self.wrong.append(_UnreadableError(rule, None, None, row[len(self.columns)]))
+
+    def _ragged(self, row: list[str], number: int) -> _UnreadableError:
+        rule = f"has {len(row)} cells where the heading has {self.width}; quote cells that hold the separator"
+        return _UnreadableError(rule, number)

@@ -1,0 +1,41 @@
+"""What bringing in a folder would do, as JSON: {"totals": {...}, "rows": [...]}, written row by row."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
+from pathlib import Path
+
+from collection.acts.bring_in.sheet import Finding
+
+
+def write_report(write: Callable[[str], object], totals: dict[str, int], rows: Iterable[Finding]) -> None:
+    """Write one JSON object; however many rows there are, one at a time is in memory."""
+    for piece in _pieces(totals, rows):
+        write(piece)
+
+
+def _pieces(totals: dict[str, int], rows: Iterable[Finding]) -> Iterator[str]:
+    encode = json.JSONEncoder(ensure_ascii=False).encode
+    yield f'{{"totals": {encode(totals)}, "rows": ['
+    between = "\n"
+    for row in rows:
+        yield between + encode(row._asdict())
+        between = ",\n"
+    yield "\n]}\n"
+
+
+def save_report(path: Path, totals: dict[str, int], rows: Iterable[Finding]) -> None:
+    """Write the object to a file, which is made beside its place and renamed when it is whole."""
+    aside = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        with aside.open("w", encoding="utf-8") as stream:
+            write_report(stream.write, totals, rows)
+            stream.flush()
+            os.fsync(stream.fileno())
+        aside.replace(path)
+    finally:
+        with suppress(FileNotFoundError):
+            aside.unlink()
