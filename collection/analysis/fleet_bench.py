@@ -214,7 +214,7 @@ class Bench:
             yield _Line("azimuth", "pass", "as left", head, PROGRAM)
         yield _Line("index timing", str(self.dice.whole(210, 260)), "as found", "head 0", COUNTER)
         yield _Line("index timing", str(self.dice.whole(196, 204)), "as left", "head 0", COUNTER)
-        yield _Line("track-zero stop", "0.1", "as found")
+        yield _Line("track-zero stop", "0.2", "as found")
         yield _Line("track-zero stop", "0.25", "as left")
 
     def _radial(self, point: str, stage: str, shift: int) -> _Line:
