@@ -88,12 +88,12 @@ def whole_or(shelf: SupplyShelf, lot: Lot, quantity: str) -> Amount:
     return Amount(lot.steps, show_number(lot.steps * supply.step), supply.measured_in)
 
 
-def count_notes(shelf: SupplyShelf, on: Day) -> list[str]:
-    """Say how an entry meets the counts on its day and after it; to be asked before it is booked."""
+def count_notes(shelf: SupplyShelf, on: Day, today: date) -> list[str]:
+    """Say how a late entry meets the counts on its day and after it."""
     name = f'"{shelf.supply.name}"'
     same, later = shelf.shelf.counted(on.text)
     notes = []
-    if same:
+    if same and on.first < today:
         notes.append(
             f"{name} was counted on {on.text}; this is taken to come after the count."
             " If it came before, undo it and give the day before."

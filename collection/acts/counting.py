@@ -51,7 +51,6 @@ def count_steps(work: Work, shelf: SupplyShelf, amount: Amount, on: Day, lot: in
     """Book a count of one lot, or of the whole supply spread over its lots; returns what it found, in words."""
     book = shelf.shelf.stock(on.text)
     lots = [each for each in shelf.lots_held(on.text) if each.id == lot] if lot is not None else _held(shelf, on)
-    same_day = shelf.shelf.counted(on.text)[0]
     counted = list(_over_places(spread_count(amount.steps, lots), book))
     group = work.keys.one()
     for spot, steps, inferred in counted:
@@ -68,10 +67,7 @@ def count_steps(work: Work, shelf: SupplyShelf, amount: Amount, on: Day, lot: in
             group_key=group,
             typed=amount.typed,
         )
-    notes = _found(shelf, counted, book)
-    return (
-        [*notes, f"It was counted on {on.text} before; this count is taken to be the later one."] if same_day else notes
-    )
+    return _found(shelf, counted, book)
 
 
 def _held(shelf: SupplyShelf, on: Day) -> list[Lot]:

@@ -105,6 +105,8 @@ def name_given(what: str, text: str) -> str:
 def reason_given(text: str, example: str) -> str:
     """Return a reason. Raises Refused for none, and for more than 20,000 characters."""
     bare = text.strip()
-    if not bare or len(bare) > _LONG:
-        raise Refused(f"A reason has 1 to {_LONG} characters, this one {len(bare)}.", f'Add --reason "{example}".')
+    if not bare:
+        raise Refused("No reason was given.", f'Add --reason "{example}".')
+    if len(bare) > _LONG:
+        raise Refused(f"A reason of {len(bare)} characters: {_LONG} are kept.", "Type a shorter one.")
     return bare

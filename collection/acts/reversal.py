@@ -28,7 +28,8 @@ def reverse_movement(engine: Engine, name: str, number: int, *, reason: str = ""
         target = _chosen(shelf, history, number)
         rows = _booked_as_one(history, target)
         for row in rows:
-            _refuse_resting(history, row, rows)
+            _refuse_count_resting(history, row, rows)
+            _refuse_lot_in_use(history, row, rows)
         for row in rows:
             _write_opposite(work, row, reason)
         shelf.shelf = Shelf(movements_of(work.conn, shelf.supply.id))
@@ -66,7 +67,7 @@ def _booked_as_one(history: Sequence[HistoryRow], target: HistoryRow) -> list[Hi
     ]
 
 
-def _refuse_resting(history: Sequence[HistoryRow], target: HistoryRow, together: Sequence[HistoryRow]) -> None:
+def _refuse_count_resting(history: Sequence[HistoryRow], target: HistoryRow, together: Sequence[HistoryRow]) -> None:
     """Refuse to take back a count once a later row of its lot and place rests on it."""
     count = target.movement
     if count.kind != "count":
@@ -79,6 +80,21 @@ def _refuse_resting(history: Sequence[HistoryRow], target: HistoryRow, together:
             raise Refused(
                 f"Count {target.number} cannot be taken back: movement {row.number} came after it and rests on it.",
                 "Count again; the later count stands.",
+            )
+
+
+def _refuse_lot_in_use(history: Sequence[HistoryRow], target: HistoryRow, together: Sequence[HistoryRow]) -> None:
+    """Refuse to take back what opened a lot while anything else is booked on the lot."""
+    movement = target.movement
+    if movement.kind not in ("receive", "repack") or movement.steps <= 0:
+        return
+    for row in history:
+        other = row.movement
+        stands = other.kind not in WITHOUT_EFFECT and row.reversed_by is None and row not in together
+        if other.lot == movement.lot and stands:
+            raise Refused(
+                f'Movement {target.number} opened lot "{target.lot}", and movement {row.number} is booked on it.',
+                "Take the later movements back first.",
             )
 
 
@@ -102,16 +118,15 @@ def _write_opposite(work: Work, row: HistoryRow, reason: str) -> None:
 
 
 def _refuse_hole(shelf: SupplyShelf, history: Sequence[HistoryRow], rows: Sequence[HistoryRow]) -> None:
-    """Refuse to take back what brought stock in once some of it is gone again."""
+    """Refuse to take back a move once some of what was moved is gone again."""
     before = Shelf([row.movement for row in history]).stock()
-    brought = [row for row in rows if row.movement.kind in ("receive", "repack", "move") and row.movement.steps > 0]
     after = shelf.shelf.stock()
-    for row in brought:
+    for row in rows:
         spot = (row.movement.lot, row.movement.place)
-        if after.get(spot, 0) < min(0, before.get(spot, 0)):
+        if row.movement.kind == "move" and after[spot] < min(0, before[spot]):
             raise Refused(
-                f'Movement {row.number} cannot be taken back: some of lot "{row.lot}" is used or gone since.',
-                "Take the later movements back first.",
+                f'Movement {row.number} cannot be taken back: some of lot "{row.lot}" has left that place since.',
+                "Move it back instead: spindlebook supply move",
             )
 
 

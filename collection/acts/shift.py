@@ -76,7 +76,7 @@ def _take_away(
     amount = whole_or(shelf, chosen, quantity)
     if kind == "return":
         more = more | _receipt(work.conn, shelf, chosen)
-    notes = count_notes(shelf, day)
+    notes = count_notes(shelf, day, work.today)
     there = min(amount.steps, max(0, chosen.steps))
     parts = list(parts_of(shelf, day, [Taken(chosen.id, there)], chosen.id, amount.steps - there))
     for part in parts:
@@ -132,7 +132,7 @@ def move_supply(
         for part in _first(elsewhere, steps):
             _pair(work, shelf, "move", part, day, (part.lot, place))
         did = f'moved {shelf.supply.show(steps)} of "{shelf.supply.name}" to "{place_name}"'
-        return seal(work, shelf, did, count_notes(shelf, day))
+        return seal(work, shelf, did, count_notes(shelf, day, work.today))
 
 
 def _elsewhere(shelf: SupplyShelf, on: Day, place: int, wanted: int | None, *, everything: bool) -> Iterator[Part]:
@@ -202,7 +202,7 @@ def repack_supply(
             f'repacked {shelf.supply.show(amount.steps)} of "{shelf.supply.name}"'
             f' from lot "{old}" into lot "{made.name}"'
         )
-        return seal(work, shelf, did, count_notes(shelf, day))
+        return seal(work, shelf, did, count_notes(shelf, day, work.today))
 
 
 def _one_place(shelf: SupplyShelf, lot: Lot, on: Day, steps: int) -> Part:

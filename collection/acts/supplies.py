@@ -106,7 +106,7 @@ def use_supply(
         day = day_of(day_given(on, today))
         shelf = shelf_named(work.conn, name)
         amount = read_amount(shelf.supply, quantity)
-        notes = count_notes(shelf, day)
+        notes = count_notes(shelf, day, work.today)
         taken = take_out(
             work,
             shelf.supply,

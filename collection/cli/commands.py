@@ -32,6 +32,7 @@ OTHERS = {
     "export": Entry("folder", "export_group", "Write the book as files"),
     "fault": Entry("fault", "fault_group", "Close the faults of a unit"),
     "person": Entry("person", "person_group", "Add people"),
+    "order": Entry("orders", "order_group", "Place orders and see what is still to come"),
     "loan": Entry("loan", "loan_group", "Lend units and take them back"),
     "history": Entry("journal", "history_command", "Show what was done to the book, newest first"),
     "verify": Entry("journal", "verify_command", "Check the book against its rules"),

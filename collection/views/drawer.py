@@ -20,7 +20,8 @@ from collection.views.places import location_names
 from collection.views.supplies import LotRow, Supply, lot_list, own_lives, supply_list
 
 MOVEMENTS_SQL = f"""
-SELECT m.id, m.supply_id, m.lot_id, m.location_id, m.kind, m.steps, m.occurred_on, '', m.reverses_id, m.group_key
+SELECT m.id, m.supply_id, m.lot_id, m.location_id, m.kind, m.steps, m.occurred_on, '', m.reverses_id, m.group_key,
+       ''
 FROM movement m WHERE m.occurred_on <= :day AND {counts("m")} ORDER BY m.id"""
 
 _UNKNOWN = UsableThrough(None, "of no known lot: inspect before use")

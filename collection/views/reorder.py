@@ -42,7 +42,8 @@ class ReorderRow:
 
     on_hand: within its date; needed: by the horizon; needed_by: the first day that is short; packs and supplier None
     while nobody offers it; held_up: the work that stock and orders cannot serve; too_late: the part of it that even an
-    order placed today cannot; rests_on: sentences. netting is None for a supply tracked by the pack.
+    order placed today cannot; rests_on: sentences. netting is None for a supply tracked by the pack; events: what
+    happens on each day of the netting.
     """
 
     supply: Supply
@@ -60,6 +61,7 @@ class ReorderRow:
     too_late: tuple[Need, ...]
     rests_on: tuple[str, ...]
     netting: Netting | None
+    events: Mapping[date, Sequence[str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,11 +108,12 @@ class _Plan:
         """Return the row of a supply; None for one that nobody needs, unless it was asked for."""
         supply = held.supply
         needed = self.needs.of_supply.get(supply.id, [])
-        if supply.tracked == "no" or not (needed or asked or (supply.tracked == "pack" and held.moved)):
-            return None if not asked else self._not_tracked(held, needed)
+        if supply.tracked == "no":
+            says = "not tracked: it is never on the list"
+            return self._made(held, Advice(FINE), None, needed, [], [says]) if asked else None
         if supply.tracked == "pack":
-            return self._by_pack(held, needed)
-        return self._by_count(held, needed)
+            return self._by_pack(held, needed) if needed or held.moved or asked else None
+        return self._by_count(held, needed) if needed or asked else None
 
     def _by_count(self, held: Held, needed: list[Need]) -> ReorderRow:
         """Return the row of a supply whose amounts are counted: the netting table and what follows from it."""
@@ -129,7 +132,7 @@ class _Plan:
             *said,
             *self._drawer_words(held, netting),
         ]
-        return self._made(held, advice, quote, needed, lines, rests_on, netting)
+        return self._made(held, advice, quote, needed, lines, rests_on, netting, arrivals)
 
     def _by_pack(self, held: Held, needed: list[Need]) -> ReorderRow:
         """Return the row of a supply of which only packs are told: buy when the last one is opened."""
@@ -143,13 +146,7 @@ class _Plan:
         opened = sum(lot.steps > 0 and lot.opened_on is not None for lot in held.lots)
         says = f"tracked by the pack: {held.unopened} unopened, {opened} opened; bought when the last one is opened"
         coming = [self._line_words(line, None) for line in lines]
-        return self._made(held, advice, quote, needed, lines, [says, *coming], None)
-
-    def _not_tracked(self, held: Held, needed: list[Need]) -> ReorderRow:
-        says = "not tracked: it is never on the list"
-        if held.supply.tracked != "no":
-            return self._by_count(held, needed)
-        return self._made(held, Advice(FINE), None, needed, [], [says], None)
+        return self._made(held, advice, quote, needed, lines, [says, *coming])
 
     def _made(
         self,
@@ -159,7 +156,8 @@ class _Plan:
         needed: Sequence[Need],
         lines: Sequence[OrderLine],
         rests_on: Sequence[str],
-        netting: Netting | None,
+        netting: Netting | None = None,
+        arrivals: Sequence[Arrival] = (),
     ) -> ReorderRow:
         buys = advice.steps > 0 and quote is not None
         return ReorderRow(
@@ -178,7 +176,18 @@ class _Plan:
             too_late=advice.too_late,
             rests_on=tuple(rests_on),
             netting=netting,
+            events=self._events(needed, arrivals),
         )
+
+    def _events(self, needed: Sequence[Need], arrivals: Sequence[Arrival]) -> dict[date, list[str]]:
+        """Return what happens on each day: the work, and the orders that arrive."""
+        events: dict[date, list[str]] = {}
+        for need in needed:
+            events.setdefault(max(need.on, self.today), []).append(need.why)
+        for arrival in arrivals:
+            if arrival.on >= self.today:
+                events.setdefault(arrival.on, []).append(f'order "{arrival.why}" arrives')
+        return events
 
     def _lines(self, supply: Supply) -> list[OrderLine]:
         return [line for line in self.lines if line.supply_id == supply.id]

@@ -1,0 +1,192 @@
+"""reorder: what to buy, and by when."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from collection.cli.face import Face
+from collection.cli.show import Column, Mode, emit, note, output_options, say
+from collection.cli.stock import days_ahead_option
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from collection.views.reorder import Reorder, ReorderRow
+
+    ShowDay = Callable[[date | None], str]
+
+_MOST_NAMES = 3  # services in one cell
+
+
+@click.command("reorder")
+@click.argument("supply", required=False)
+@click.option(
+    "--within", metavar="TIME", default="365d", show_default=True, callback=days_ahead_option, help="As 90d, 8w or 12m."
+)
+@output_options
+@click.pass_obj
+def reorder_command(face: Face, supply: str | None, within: int, mode: Mode) -> None:
+    """Show what to buy, and by when.
+
+    The work that is due within the time, by the amounts on the sheets of its procedures, is set against the drawer and
+    open orders. With SUPPLY the sum is shown day by day, so that it can be followed by hand.
+
+    Keys of --json: supply, state (fine, order by, order now, cannot arrive in time, do not know), order_by, needed_by,
+    packs, quantity, measured_in, supplier, cost, currency, on_hand, on_order, needed, held_up, rests_on; with SUPPLY:
+    day, needed, arrives, past_date, to_buy, left, measured_in, why.
+    """
+    from collection.quantity import show_day
+    from collection.store.book import open_book
+    from collection.views.reorder import reorder
+
+    with face.view() as connection:
+        found = reorder(connection, face.today, within, supply)
+        form = open_book(connection).settings.date_form
+
+    def day(value: date | None) -> str:
+        return "" if value is None else show_day(value.isoformat(), form)
+
+    if supply is not None:
+        _show_sum(found.rows[0], mode, day)
+        return
+    emit([_object(row, day) for row in found.rows], _columns(mode), mode, empty=_nothing(found, day))
+    tell = say if mode == "table" else note
+    tell(*_below(found, day))
+
+
+def _object(row: ReorderRow, day: ShowDay) -> dict[str, Any]:
+    supply = row.supply
+    return {
+        "supply": supply.name,
+        "state": row.state,
+        "order_by": row.order_by,
+        "needed_by": row.needed_by,
+        "packs": row.packs,
+        "quantity": row.steps * supply.step,
+        "measured_in": supply.measured_in,
+        "supplier": row.supplier,
+        "cost": row.cost.text if row.cost else None,
+        "currency": row.cost.currency if row.cost else None,
+        "on_hand": row.on_hand * supply.step,
+        "on_order": row.on_order * supply.step,
+        "needed": row.needed * supply.step,
+        "held_up": [f"{need.why} {need.on.isoformat()}" for need in row.held_up],
+        "rests_on": list(row.rests_on),
+        "what": _what(row, day),
+        "buy": _buy(row),
+        "sum": f"{supply.show(row.on_hand)} of {supply.show(row.needed)}",
+        "holds_up": _holds_up(row, day),
+    }
+
+
+def _columns(mode: Mode) -> Sequence[Column]:
+    if mode == "table":
+        return (
+            Column("supply"),
+            Column("what", "what to do"),
+            Column("buy"),
+            Column("sum", "there, of needed"),
+            Column("holds_up", "holds up without it"),
+        )
+    keys = "supply state order_by needed_by packs quantity measured_in supplier cost currency on_hand on_order needed"
+    return tuple(Column(key) for key in (*keys.split(), "held_up", "rests_on"))
+
+
+def _what(row: ReorderRow, day: ShowDay) -> str:
+    """Say what to do: the state, with its day."""
+    from collection.analysis.netting import ORDER_BY, TOO_LATE, UNKNOWN
+
+    if row.state == ORDER_BY:
+        return f"order by {day(row.order_by)}"
+    if row.state == TOO_LATE:
+        return f"order now, cannot arrive in time for {day(row.needed_by)}"
+    if row.state == UNKNOWN:
+        return f"needed by {day(row.needed_by)}; by when to order: do not know"
+    return row.state
+
+
+def _buy(row: ReorderRow) -> str:
+    """Say how much to buy, of whom and for how much."""
+    amount = row.supply.show(row.steps) if row.steps else ""
+    if row.packs:
+        packs = "1 pack" if row.packs == 1 else f"{row.packs} packs"
+        amount = f"{packs}, {amount}" if amount else packs
+    cost = f", {row.cost.text} {row.cost.currency}" if row.cost else ""
+    return f"{amount} from {row.supplier}{cost}" if row.supplier else amount
+
+
+def _holds_up(row: ReorderRow, day: ShowDay) -> str:
+    named = [f"{need.why} {day(need.on)}" for need in row.held_up[:_MOST_NAMES]]
+    more = len(row.held_up) - _MOST_NAMES
+    return "; ".join(named) + (f" and {more} more" if more > 0 else "")
+
+
+def _nothing(found: Reorder, day: ShowDay) -> str:
+    return f"No work due by {day(found.until)} takes anything out of the drawer."
+
+
+def _below(found: Reorder, day: ShowDay) -> Iterator[str]:
+    if found.rows:
+        yield f"For the work due by {day(found.until)}. The sum of one supply: spindlebook reorder SUPPLY"
+    if found.no_history:
+        units = "1 unit has" if found.no_history == 1 else f"{found.no_history} units have"
+        yield f"{units} no history yet, so nobody knows what they will take: spindlebook due"
+
+
+# --- the sum of one supply ---------------------------------------------------------------------------------
+
+
+def _show_sum(row: ReorderRow, mode: Mode, day: ShowDay) -> None:
+    supply = row.supply
+    if mode == "table":
+        say(f"{supply.name}: {_what(row, day)}" + (f"; buy {_buy(row)}" if row.steps or row.packs else ""))
+    emit(list(_sum_rows(row)), _sum_columns(row, mode, day), mode)
+    if mode != "table":
+        return
+    say(*(f"- {sentence}" for sentence in row.rests_on))
+    if row.too_late:
+        say("Held up even if it is ordered today:", *(f"- {need.why} {day(need.on)}" for need in row.too_late))
+    elif row.held_up:
+        say("Held up if nothing is ordered:", *(f"- {need.why} {day(need.on)}" for need in row.held_up))
+
+
+def _sum_rows(row: ReorderRow) -> Iterator[dict[str, Any]]:
+    """Yield the netting table, one row per day on which something happens."""
+    if row.netting is None:
+        return
+    step, measured_in = row.supply.step, row.supply.measured_in
+    for line in row.netting.rows:
+        yield {
+            "day": line.on,
+            "past_date": line.expired * step,
+            "needed": line.gross * step,
+            "arrives": line.arrivals * step,
+            "to_buy": line.net * step,
+            "left": line.on_hand * step,
+            "measured_in": measured_in,
+            "why": list(row.events.get(line.on, ())),
+        }
+
+
+def _sum_columns(row: ReorderRow, mode: Mode, day: ShowDay) -> Sequence[Column]:
+    from collection.quantity import show_number
+
+    def amount(value: Any) -> str:
+        return show_number(value) if value else ""
+
+    def left(value: Any) -> str:
+        return show_number(value)
+
+    return (
+        Column("day", show=day),
+        Column("needed", show=amount, right=True),
+        Column("arrives", show=amount, right=True),
+        Column("past_date", "past its date", show=amount, right=True),
+        Column("to_buy", "to buy", show=amount, right=True),
+        Column("left", f"left, in {row.supply.measured_in}", show=left, right=True),
+        Column("measured_in", in_table=mode != "table"),
+        Column("why"),
+    )

@@ -1,0 +1,148 @@
+"""stock: what is in the drawer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from collection.cli.face import Face
+from collection.cli.show import Column, Mode, emit, note, output_options, say
+from collection.errors import Refused
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from collection.views.stock import Stock, StockRow
+
+
+def days_ahead_option(ctx: click.Context, param: click.Parameter, value: str | None) -> int | None:
+    """Read a time ahead, as 60d, 8w or 2m, as days."""
+    from collection.analysis.horizon import days_ahead
+
+    if value is None:
+        return None
+    try:
+        return days_ahead(value, ctx.obj.today)
+    except Refused as refusal:
+        raise click.BadParameter(str(refusal), ctx, param) from None
+
+
+@click.command("stock")
+@click.argument("supply", required=False)
+@click.option(
+    "--expiring", metavar="TIME", callback=days_ahead_option, help="Only what passes its date within 90d, 3m."
+)
+@output_options
+@click.pass_obj
+def stock_command(face: Face, supply: str | None, expiring: int | None, mode: Mode) -> None:
+    """Show what is in the drawer, lot by lot, in the order of use.
+
+    With SUPPLY also what each date rests on. Keys of --json: supply, lot, quantity, measured_in, received_on,
+    expires_on (as printed), opened_on, usable_through, rests_on, state (a list of: next, opened, past its date, low,
+    below zero, none left, not counted), location, value, currency.
+    """
+    from collection.store.book import open_book
+    from collection.views.stock import stock
+
+    with face.view() as connection:
+        found = stock(connection, face.today, supply, expiring)
+        form = open_book(connection).settings.date_form
+    columns = _columns(form, resting=supply is not None) if mode == "table" else _FOR_PROGRAMS
+    emit([stock_object(row) for row in found.rows], columns, mode, empty=_nothing(expiring))
+    tell = say if mode == "table" else note
+    tell(*_below(found))
+
+
+def stock_object(row: StockRow) -> dict[str, Any]:
+    """Return a row with the keys of --json, and `shown`, its quantity as a person reads it."""
+    supply, held = row.supply, row.held
+    lot, steps = (held.lot, held.steps) if held else (None, 0)
+    value = held.value if held else None
+    return {
+        "supply": supply.name,
+        "lot": lot.name if lot else None,
+        "quantity": steps * supply.step,
+        "measured_in": supply.measured_in,
+        "shown": supply.show(steps),
+        "received_on": lot.received_on if lot else None,
+        "expires_on": lot.expires_on if lot else None,
+        "opened_on": held.opened_on if held else None,
+        "usable_through": held.usable.through if held else None,
+        "rests_on": held.usable.because if held else None,
+        "state": list(row.state),
+        "location": ", ".join(held.places) or None if held else None,
+        "value": value.text if value else None,
+        "currency": value.currency if value else None,
+    }
+
+
+def lot_line(row: StockRow) -> str:
+    """Return one lot as a sentence."""
+    if row.held is None:
+        return "nothing in the book"
+    name = f'lot "{row.held.lot.name}"' if row.held.lot else "of no known lot"
+    until = f"usable through {row.held.usable.through}, " if row.held.usable.through else ""
+    state = f" [{', '.join(row.state)}]" if row.state else ""
+    return f"{name}: {row.supply.show(row.held.steps)}, {until}{row.held.usable.because}{state}"
+
+
+def _nothing(expiring: int | None) -> str:
+    if expiring is not None:
+        return f"Nothing passes its date within {expiring} days."
+    return "The drawer is empty. Type: spindlebook supply receive SUPPLY QUANTITY"
+
+
+def _columns(form: str, *, resting: bool) -> Sequence[Column]:
+    from collection.quantity import show_day
+
+    def day(value: date | None) -> str:
+        return "" if value is None else show_day(value.isoformat(), form)
+
+    return (
+        Column("supply"),
+        Column("lot"),
+        Column("shown", "quantity", right=True),
+        Column("usable_through", "usable through", show=day),
+        Column("rests_on", "which rests on", in_table=resting),
+        Column("state"),
+        Column("location"),
+    )
+
+
+_KEYS = (
+    "supply lot quantity measured_in received_on expires_on opened_on usable_through rests_on state location value"
+    " currency"
+)
+_FOR_PROGRAMS = tuple(Column(key) for key in _KEYS.split())
+
+
+def _below(found: Stock) -> Iterator[str]:
+    """Yield the lines under the list: what to look at, what it is worth, and what is not in it."""
+    from collection.views.stock import BELOW, LOW, PAST_DATE
+
+    if not found.rows and not found.not_listed:
+        return
+    for word, says in ((BELOW, "below zero, entries are missing, please count"), (LOW, "low"), (PAST_DATE, PAST_DATE)):
+        names = dict.fromkeys(row.supply.name for row in found.rows if word in row.state)
+        if names:
+            yield f"{says}: {'; '.join(names)}"
+    worth = _worth(found)
+    if worth:
+        yield f"worth, at what was paid: {worth}"
+    if found.not_listed:
+        more = "1 more supply was" if found.not_listed == 1 else f"{found.not_listed} more supplies were"
+        yield f"{more} never held, and no due work needs it: spindlebook supply list"
+
+
+def _worth(found: Stock) -> str:
+    """Return the worth of what is left, per currency."""
+    from collection.quantity import Money
+
+    totals: dict[str, Money] = {}
+    for row in found.rows:
+        value = row.held.value if row.held else None
+        if value is not None:
+            totals[value.currency] = totals.get(value.currency, Money(0, value.currency)) + value
+    return ", ".join(f"{total.text} {code}" for code, total in sorted(totals.items()))
