@@ -70,7 +70,7 @@ class Plan:
 
 
 class DueItem(NamedTuple):
-    """One procedure that is due on a unit: from when, and why (all reasons, earliest first).
+    """One procedure that is due on a unit: from when, and why (all reasons as sentences, earliest first).
 
     kind: months, hours, first due, arrival, loan, transport, unused, symptom or limit, of the earliest
     reason. procedure_id is None for a plain "look at".
@@ -79,8 +79,13 @@ class DueItem(NamedTuple):
     procedure: str
     procedure_id: int | None
     due: date
-    why: str
+    reasons: tuple[str, ...]
     kind: str
+
+    @property
+    def why(self) -> str:
+        """All reasons in one line."""
+        return "; ".join(self.reasons)
 
 
 class DueUnit(NamedTuple):
@@ -218,9 +223,9 @@ def _disturbance(rule: ProcedureRule) -> tuple[int, bool, int]:
 def _item(rule: ProcedureRule | None, reasons: Iterable[Reason]) -> DueItem:
     """Return one item for a procedure (None: a plain look), with all its reasons."""
     ordered = sorted(reasons, key=attrgetter("due"))
-    why = "; ".join(reason.why for reason in ordered)
     name, procedure_id = (rule.name, rule.id) if rule is not None else (LOOK_AT, None)
-    return DueItem(name, procedure_id, ordered[0].due, why, ordered[0].kind)
+    said = tuple(reason.why for reason in ordered)
+    return DueItem(name, procedure_id, ordered[0].due, said, ordered[0].kind)
 
 
 def _row(unit: UnitFacts, items: tuple[DueItem, ...], today: date, day_form: str) -> DueUnit:
