@@ -79,12 +79,13 @@ def record_command(face: Face, /, tag: str, source: str | None, as_json: bool, *
     The file of --from holds one object; its keys are the options with _ for -. Options add to it.
 
     \b
-    {"on": "2026-02-28", "did": ["clean head"], "instrument": "bench counter",
-     "as_found": ["spindle speed=301.2", {"measurement": "rail voltage", "point": "+5 V",
-                  "value": "5.02", "instrument": "meter", "load": "1 A"}],
-     "used": [{"supply": "isopropyl alcohol 99 %", "quantity": 2, "measured_in": "ml", "lot": "A7"}],
+    {"on": "2026-02-28", "did": ["clean head"], "minutes": 20,
+     "as_found": ["spindle speed=301.2 @bench counter",
+                  {"measurement": "head condition", "value": "fail"}],
+     "used": [{"supply": "isopropyl alcohol 99 %", "quantity": 2,
+               "measured_in": "ml", "lot": "A7"}],
      "part": [{"part": "belt", "supply": "belt 5 mm"}, "foot from D7"],
-     "as_left": ["head condition=pass"], "outcome": "ready", "minutes": 20}
+     "as_left": ["head condition=pass"], "outcome": "ready"}
 
     An entry of a list is a text as the option takes it, or an object. A reading has measurement, value, point,
     measured_in, instrument, disk, supply_unit, warm_up_minutes, load, note; a use has supply, quantity, measured_in,
@@ -92,7 +93,7 @@ def record_command(face: Face, /, tag: str, source: str | None, as_json: bool, *
     """  # noqa: D301  \b is how click is told to keep lines as they are
     from collection.acts.service_record import record_service
 
-    _carry_out(face, tag, record_service, _given(told, source), as_json=as_json)
+    carry_out(face, tag, record_service, _given(told, source), as_json=as_json)
 
 
 @service_group.command("open")
@@ -108,7 +109,7 @@ def open_command(face: Face, /, tag: str, planned: tuple[str, ...], as_json: boo
     """
     from collection.acts.service_record import open_service
 
-    _carry_out(face, tag, open_service, _given(told, None), as_json=as_json, planned=planned)
+    carry_out(face, tag, open_service, _given(told, None), as_json=as_json, planned=planned)
 
 
 @service_group.command("add")
@@ -122,7 +123,7 @@ def add_command(face: Face, /, tag: str, source: str | None, as_json: bool, **to
     """
     from collection.acts.service_record import add_to_service
 
-    _carry_out(face, tag, add_to_service, _given(told, source), as_json=as_json)
+    carry_out(face, tag, add_to_service, _given(told, source), as_json=as_json)
 
 
 @service_group.command("close")
@@ -136,7 +137,7 @@ def close_command(face: Face, /, tag: str, source: str | None, as_json: bool, **
     """
     from collection.acts.service_record import close_service
 
-    _carry_out(face, tag, close_service, _given(told, source), as_json=as_json)
+    carry_out(face, tag, close_service, _given(told, source), as_json=as_json)
 
 
 def _given(told: dict[str, Any], source: str | None) -> GivenService:
@@ -169,7 +170,7 @@ def _from_file(source: str) -> dict[str, Any]:
         raise Refused(f"{name}: byte {error.start + 1} is no UTF-8.", "Save the file as UTF-8.") from None
 
 
-def _carry_out(
+def carry_out(
     face: Face,
     tag: str,
     act: Callable[..., ServiceDone],
@@ -198,7 +199,7 @@ def _carry_out(
     with face.view() as conn:
         report, form = service_report(conn, done.service_id, face.today), open_book(conn).settings.date_form
         doubts = doubts_of(conn, done.act_id)
-    notes = [*done.notes, *_not_booked(offered)]
+    notes = [*done.notes, *_not_booked(offered, tag, is_open=not report.closed_on)]
     if as_json:
         told = {"cautions": [caution.text for caution in cautions], "doubts": doubts, "notes": notes}
         emit_object(report_object(report, face.today) | told)
@@ -229,8 +230,9 @@ def _accepted(offered: list[Any]) -> bool:
     return confirm(f"By the sheet: {', '.join(each.shown for each in offered)}. Book it?")
 
 
-def _not_booked(offered: list[Any]) -> list[str]:
+def _not_booked(offered: list[Any], tag: str, *, is_open: bool) -> list[str]:
     if not offered:
         return []
     amounts = ", ".join(each.shown for each in offered)
-    return [f"Nothing was booked out of the drawer; by the sheet it would be {amounts} (--by-the-sheet)."]
+    later = f"spindlebook service add {tag} --by-the-sheet" if is_open else "spindlebook undo, then add --by-the-sheet"
+    return [f"Nothing was booked out of the drawer. By the sheet it is {amounts}; to book it: {later}"]

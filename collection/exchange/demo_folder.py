@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 from pathlib import Path
 
+from collection.acts.bring_in.tables import Table
 from collection.analysis.fleet import Tables, Truth, history
 from collection.analysis.fleet_dice import days_from_today
 from collection.store.seed import reference_rows
@@ -30,6 +31,12 @@ def demo_tables(today: date) -> tuple[Tables, Truth]:
     for name, rows in made.items():
         tables[name] = rows if name in ("lots.csv", "uses.csv") else [*rows, *_joined(written, name, made)]
     return {name: [_dated(row, today) for row in rows] for name, rows in sorted(tables.items())}, truth
+
+
+def demo_import(today: date) -> list[Table]:
+    """Return the demo's rows as a reader of its folder would hand them over."""
+    tables, _truth = demo_tables(today)
+    return [Table.of(name, list(rows[0]), [list(row.values()) for row in rows]) for name, rows in tables.items()]
 
 
 def write_demo_folder(folder: Path, today: date) -> Truth:
