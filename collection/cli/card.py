@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from typing import Any
 
-from collection.cli.due import day_columns
+from collection.cli.due import day_columns, one_a_line
 from collection.cli.show import Column, emit, say, say_pairs
 from collection.quantity import show_day
 from collection.views.card import Card
@@ -24,7 +24,7 @@ def show_card(card: Card, today: date, form: str) -> None:
 
     say(f"{card.unit.tag}  {_model(card)}", bold=True)
     say_pairs(_about(card, day))
-    _section("due", _due(card, today), [Column("procedure"), *day_columns(form), Column("why")])
+    _section("due", list(one_a_line(_due(card, today))), [Column("procedure"), *day_columns(form), Column("why")])
     _section("last readings", [_reading(one, day) for one in card.readings], _READING)
     _section("fitted parts", [_part(part._asdict(), day) for part in card.parts], _PART)
     _section("lubricants", [row._asdict() | {"used_on": day(row.used_on)} for row in card.lubricants], _LUBRICANT)
@@ -98,7 +98,7 @@ def _due(card: Card, today: date) -> list[dict[str, Any]]:
             "procedure": item.procedure,
             "due": item.due,
             "days_over": (today - item.due).days,
-            "why": item.why.removeprefix(f"{item.procedure}: "),
+            "why": [reason.removeprefix(f"{item.procedure}: ") for reason in item.reasons],
         }
         for item in card.due
     ]
@@ -107,13 +107,11 @@ def _due(card: Card, today: date) -> list[dict[str, Any]]:
 def _reading(one: Judged, day: Callable[[str], str]) -> dict[str, Any]:
     last = one.last
     return {
-        "measurement": one.measurement.name,
-        "point": last.point,
+        "measurement": f"{one.measurement.name} {last.point}".rstrip(),
         "taken_on": day(last.taken_on),
         "stage": last.stage,
         "value": show_result(one),
-        "limit": show_range(one.limit),
-        "says": one.verdict,
+        "says": _joined(one.verdict, show_range(one.limit)),
         "instrument": last.instrument,
     }
 
@@ -193,12 +191,10 @@ def _reading_object(one: Judged) -> dict[str, Any]:
 
 _READING = (
     Column("measurement"),
-    Column("point"),
     Column("taken_on", "day"),
     Column("stage"),
     Column("value", "reading"),
-    Column("limit"),
-    Column("says"),
+    Column("says", "limit"),
     Column("instrument"),
 )
 _PART = (Column("part"), Column("fitted_on"), Column("from"))

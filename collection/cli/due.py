@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from collection.cli.face import Face
-from collection.cli.show import Column, Mode, emit, note, output_options, say
+from collection.cli.show import Column, Mode, emit, note, output_options, say_wrapped
 from collection.errors import Refused
 
 if TYPE_CHECKING:
@@ -61,17 +61,18 @@ def due_command(ctx: click.Context, within: int, by_procedure: bool, exit_code: 
     if by_procedure:
         emit(_procedure_rows(view.due, face.today), _procedure_columns(form), mode)
     else:
-        emit(list(_unit_rows(view, mode)), _unit_columns(form, mode), mode)
-    tell = say if mode == "table" else note
+        rows = _unit_rows(view)
+        emit(list(one_a_line(rows) if mode == "table" else rows), _unit_columns(form), mode)
+    tell = say_wrapped if mode == "table" else note
     tell(*(_below(view.due, form) if view.units else [_NO_UNITS]))
     if exit_code and any(row.days_over > 0 for row in view.due.rows):
         ctx.exit(3)
 
 
-def _unit_rows(view: DueView, mode: Mode) -> Iterator[dict[str, Any]]:
+def _unit_rows(view: DueView) -> Iterator[dict[str, Any]]:
     for row in view.due.rows:
         unit = view.units[row.unit_id]
-        why = [item.why for item in row.items]
+        why = [reason for item in row.items for reason in item.reasons]
         yield {
             "tag": row.tag,
             "model": unit.model,
@@ -80,20 +81,28 @@ def _unit_rows(view: DueView, mode: Mode) -> Iterator[dict[str, Any]]:
             "due": row.due,
             "days_over": row.days_over,
             "procedures": [item.procedure for item in row.items],
-            "why": [*why, row.note] if mode == "table" and row.note else why,
+            "why": why,
             "note": row.note or None,
         }
 
 
-def _unit_columns(form: str, mode: Mode) -> Sequence[Column]:
-    for_programs = mode != "table"
+def one_a_line(rows: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    """Yield rows of a table in which each reason, and a note, has a line of its own."""
+    for row in rows:
+        said: list[str] = [*row["why"], row.get("note") or ""]
+        first, *more = [text for text in said if text]
+        yield row | {"why": first}
+        yield from ({"why": reason} for reason in more)
+
+
+def _unit_columns(form: str) -> Sequence[Column]:
     return (
         Column("tag"),
-        *(Column(key, in_table=for_programs) for key in ("model", "location", "standing")),
+        *(Column(key, in_table=False) for key in ("model", "location", "standing")),
         *day_columns(form),
-        Column("procedures", in_table=for_programs),
-        Column("why", show=_sentences),
-        Column("note", in_table=for_programs),
+        Column("procedures", in_table=False),
+        Column("why"),
+        Column("note", in_table=False),
     )
 
 
@@ -121,18 +130,16 @@ def day_columns(form: str) -> tuple[Column, Column]:
     from collection.quantity import show_day
 
     return (
-        Column("due", show=lambda day: show_day(day.isoformat(), form)),
+        Column("due", show=lambda day: show_day(day.isoformat(), form) if day else ""),
         Column("days_over", "days over", show=_days_over, right=True),
     )
 
 
-def _days_over(days: int) -> str:
+def _days_over(days: int | None) -> str:
     """Write "12" for what is twelve days over, "in 12" for what is twelve days ahead."""
+    if days is None:
+        return ""
     return "today" if days == 0 else str(days) if days > 0 else f"in {-days}"
-
-
-def _sentences(parts: Sequence[str]) -> str:
-    return "; ".join(parts)
 
 
 def _below(due: DueList, form: str) -> Iterator[str]:
@@ -144,7 +151,7 @@ def _below(due: DueList, form: str) -> Iterator[str]:
     yield (f"{_units(len(due.rows))} due by {until}, {overdue} overdue." if due.rows else f"Nothing is due by {until}.")
     waiting = [row.tag for row in due.rows if not row.at_hand]
     if waiting:
-        yield f"on loan or away, to be done when back: {_units(len(waiting))} ({_some(waiting)})"
+        yield f"on loan or away, due when back: {_units(len(waiting))} ({_some(waiting)})"
     if due.no_history:
         yield (
             f"no history yet: {_units(len(due.no_history))} ({_some(due.no_history)});"

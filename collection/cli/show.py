@@ -13,7 +13,7 @@ from typing import Any, Literal, ParamSpec, TypeVar
 
 import click
 
-from collection.cli.table import lay_out, width_of
+from collection.cli.table import lay_out, width_of, wrap
 from collection.errors import Refused
 
 Mode = Literal["table", "json", "csv"]
@@ -102,6 +102,14 @@ def say(*lines: str, bold: bool = False) -> None:
         click.echo(click.style(clean(line), bold=True) if bold else clean(line))
 
 
+def say_wrapped(*lines: str) -> None:
+    """Print sentences; on a terminal each goes on, indented, below itself."""
+    width = _terminal_width()
+    for line in lines:
+        first, *more = wrap(clean(line), width - 2) if width else [clean(line)]
+        say(first, *(f"  {piece}" for piece in more))
+
+
 def say_pairs(pairs: Iterable[tuple[str, str]]) -> None:
     """Print labels and texts side by side; a long text is wrapped beside its label, an empty one left out."""
     shown = [(label, text.translate(_IN_CELL)) for label, text in pairs if text]
@@ -132,9 +140,7 @@ def _is_right(column: Column, rows: Sequence[Row]) -> bool:
     if column.right is not None:
         return column.right
     values = [row[column.key] for row in rows if row.get(column.key) is not None]
-    return bool(values) and all(
-        isinstance(value, _NUMBERS) and not isinstance(value, bool) for value in values
-    )
+    return bool(values) and all(isinstance(value, _NUMBERS) and not isinstance(value, bool) for value in values)
 
 
 def _terminal_width() -> int | None:

@@ -56,21 +56,27 @@ def lay_out(
     "heading: value".
     """
     natural = [max(width_of(cell) for cell in column) for column in zip(headings, *rows, strict=True)]
-    widths = _fit(natural, right, width)
+    words = [max(_longest_word(cell) for cell in column) for column in zip(headings, *rows, strict=True)]
+    widths = _fit(natural, words, right, width)
     if widths is None:
         return [], list(_blocks(headings, rows, width or 0))
     heading = list(_lines(headings, widths, right))
     return heading, [line for row in rows for line in _lines(row, widths, right)]
 
 
-def _fit(natural: list[int], right: Sequence[bool], width: int | None) -> list[int] | None:
-    """Narrow the widest text columns until all fit; None when that cannot be."""
+def _longest_word(text: str) -> int:
+    return max(width_of(word) for word in text.split(" "))
+
+
+def _fit(natural: list[int], words: list[int], right: Sequence[bool], width: int | None) -> list[int] | None:
+    """Narrow the widest text columns until all fit, breaking words only if it must be; None when that cannot be."""
     widths = list(natural)
     spare = (width or 0) - sum(widths) - len(_GAP) * (len(widths) - 1)
     while width is not None and spare < 0:
-        wide = [at for at, cells in enumerate(widths) if not right[at] and cells > _LEAST]
-        if not wide:
+        narrow = [at for at, cells in enumerate(widths) if not right[at] and cells > _LEAST]
+        if not narrow:
             return None
+        wide = [at for at in narrow if widths[at] > words[at]] or narrow
         widths[max(wide, key=lambda at: widths[at])] -= 1
         spare += 1
     return widths
@@ -78,8 +84,7 @@ def _fit(natural: list[int], right: Sequence[bool], width: int | None) -> list[i
 
 def _lines(cells: Sequence[str], widths: Sequence[int], right: Sequence[bool]) -> Iterator[str]:
     columns = [
-        wrap(cell, width) if width_of(cell) > width else [cell]
-        for cell, width in zip(cells, widths, strict=True)
+        wrap(cell, width) if width_of(cell) > width else [cell] for cell, width in zip(cells, widths, strict=True)
     ]
     for line in zip_longest(*columns, fillvalue=""):
         padded = [_pad(text, *form) for text, form in zip(line, zip(widths, right, strict=True), strict=True)]

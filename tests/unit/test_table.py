@@ -105,3 +105,19 @@ def test_no_line_is_wider_than_the_terminal(rows: list[list[str]], width: int) -
     heading, body = lay_out(["a", "b", "c"], rows, [False, False, False], width)
 
     assert all(width_of(line) <= width for line in heading + body)
+
+
+@pytest.mark.parametrize(
+    ("width", "lines"),
+    [
+        (33, ["measurement  295.5 to 304.5 r/min"]),
+        (32, ["measurement  295.5 to 304.5", "             r/min"]),
+        (21, ["measurement  295.5 to", "             304.5", "             r/min"]),
+        (20, ["measuremen  295.5 to", "t           304.5", "            r/min"]),
+    ],
+)
+def test_no_word_is_broken_while_another_column_can_be_wrapped(width: int, lines: list[str]) -> None:
+    """The longest word of each column stays whole until nothing else is left to narrow."""
+    _, body = lay_out(["", ""], [["measurement", "295.5 to 304.5 r/min"]], [False, False], width)
+
+    assert lines == body
