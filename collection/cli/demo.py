@@ -64,5 +64,5 @@ def _place(face: Face) -> Path:
         return data_folder() / _FILE
     url = book_url(face.db)
     if url.get_backend_name() != "sqlite":
-        raise Refused("The demo makes its book in a file, not on a server.", "Name a new file: spindlebook --db FILE demo")
+        raise Refused("The demo makes its book in a file, not on a server.", "Type: spindlebook --db FILE demo")
     return Path(str(url.database))
