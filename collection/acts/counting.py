@@ -71,12 +71,14 @@ def count_steps(work: Work, shelf: SupplyShelf, amount: Amount, on: Day, lot: in
 
 
 def _held(shelf: SupplyShelf, on: Day) -> list[Lot]:
-    """Return the lots that the book has something of, above or below zero, else the newest one."""
+    """Return the lots that the book has something of, above or below zero; where no lot is known, also the newest."""
     lots = shelf.lots_held(on.text)
     held = [lot for lot in lots if lot.steps]
     come = [lot for lot in lots if lot.id is not None and (lot.received_on or "") <= on.text]
     newest = max(come, key=lambda lot: (lot.received_on or "", lot.id or 0), default=None)
-    return held or ([newest] if newest else [])
+    if newest is None or any(lot.id is not None for lot in held):
+        return held
+    return [*held, newest]
 
 
 def _over_places(lots: list[LotCount], book: Mapping[Spot, int]) -> Iterator[CountedSpot]:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import Any, NamedTuple
 
+from collection.acts.texts import refuse_texts
 from collection.acts.work import Work
 from collection.analysis.take_order import Taken
 from collection.errors import Refused
@@ -14,8 +15,6 @@ from collection.views.shelves import SupplyShelf
 from collection.views.supplies import Supply
 
 BEYOND = "more than the book has: entries are missing, please count"
-_SHORT = 200
-_LONG = 20_000
 
 
 class Part(NamedTuple):
@@ -94,19 +93,18 @@ def refuse_day(on: Day, today: date) -> None:
 
 
 def name_given(what: str, text: str) -> str:
-    """Return a name without blanks around it. Raises Refused for none, and for more than 200 characters."""
+    """Return a name without blanks around it. Raises Refused for none, and for one that cannot be kept."""
     bare = text.strip()
-    if not bare or len(bare) > _SHORT:
-        seen = f"{len(bare)} characters" if bare else "nothing"
-        raise Refused(f"{what}: {seen} given; a name has 1 to {_SHORT} characters.", "Type another name.")
+    if not bare:
+        raise Refused(f"No name of the {what} was given.", "Type one.")
+    refuse_texts(**{what: bare})
     return bare
 
 
 def reason_given(text: str, example: str) -> str:
-    """Return a reason. Raises Refused for none, and for more than 20,000 characters."""
+    """Return a reason. Raises Refused for none, and for one that cannot be kept."""
     bare = text.strip()
     if not bare:
         raise Refused("No reason was given.", f'Add --reason "{example}".')
-    if len(bare) > _LONG:
-        raise Refused(f"A reason of {len(bare)} characters: {_LONG} are kept.", "Type a shorter one.")
+    refuse_texts(reason=bare)
     return bare

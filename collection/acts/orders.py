@@ -126,7 +126,7 @@ def _order_name(conn: Connection, told: str, usual: str) -> str:
     sql = f"SELECT o.name_folded FROM purchase_order o WHERE {counts('o')}"
     taken = {row[0] for row in fetch(conn, sql)}
     if told:
-        name = name_given("The order", told)
+        name = name_given("order", told)
         if fold(name) in taken:
             raise Refused(f'There is an order "{name}" already.', "Type another --name.")
         return name
@@ -163,7 +163,7 @@ def add_supplier(
 ) -> str:
     """Add a supplier; returns its name. Raises Refused for a name that is given."""
     with open_work(engine, "order supplier", today=today, now=now) as work:
-        bare = name_given("The supplier", name)
+        bare = name_given("supplier", name)
         sql = "SELECT name FROM supplier WHERE name_folded = :name AND void = 0"
         if fetch(work.conn, sql, name=fold(bare)):
             raise Refused(f'There is a supplier "{bare}" already.', "Type: spindlebook order list")

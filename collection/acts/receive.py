@@ -150,11 +150,11 @@ def _lot_names(shelf: SupplyShelf, told: str, receipt: _Receipt) -> list[str]:
     number = _packs(shelf.supply, receipt)
     taken = {fold(lot.name) for lot in shelf.lots.values()}
     if told and number == 1:
-        name = name_given("The lot", told)
+        name = name_given("lot", told)
         if fold(name) in taken:
             raise _given(shelf.supply, name)
         return [name]
-    stem, names, at = name_given("The lot", told) if told else receipt.on.text, list[str](), 1
+    stem, names, at = name_given("lot", told) if told else receipt.on.text, list[str](), 1
     while len(names) < number:
         name = stem if at == 1 and number == 1 else f"{stem}-{at}"
         at += 1

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from sqlalchemy.engine import Engine
 
 from collection.acts.booking import Booked, seal, shelf_named
+from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
 from collection.analysis.ledger import WITHOUT_EFFECT
 from collection.analysis.shelf import Shelf
@@ -22,6 +23,7 @@ def reverse_movement(engine: Engine, name: str, number: int, *, reason: str = ""
     Raises Refused for a number that is not there, a reverse, a row taken back already, a count on which a later row
     rests, and where a lot would be left with less than nothing.
     """
+    refuse_texts(reason=reason)
     with open_work(engine, "supply reverse", today=today, now=now, reason=reason or None) as work:
         shelf = shelf_named(work.conn, name)
         history = history_of(work.conn, shelf.supply)

@@ -20,6 +20,7 @@ from collection.acts.booking import (
 )
 from collection.acts.days import day_given
 from collection.acts.movements import Part, name_given, parts_of, reason_given, write_movement, write_out
+from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
 from collection.analysis.take_order import Lot, Taken, take_order
 from collection.errors import Refused, fold
@@ -63,6 +64,7 @@ def return_supply(
     now: datetime,
 ) -> Booked:
     """Book that some of a lot, or all of it, went back to its supplier; the row is tied to its receipt."""
+    refuse_texts(reason=reason)
     with open_work(engine, "supply return", today=today, now=now, reason=reason or None) as work:
         return _take_away(work, "return", "returned", name, quantity, lot, on, {"reason": reason or None})
 
@@ -220,7 +222,7 @@ def _one_place(shelf: SupplyShelf, lot: Lot, on: Day, steps: int) -> Part:
 
 def _new_lot(work: Work, shelf: SupplyShelf, source: Lot, name: str) -> LotRow:
     """Write the lot that a repack opens: as old as the one it comes from; its worth follows from the rows."""
-    bare = name_given("The lot", name)
+    bare = name_given("lot", name)
     if any(fold(lot.name) == fold(bare) for lot in shelf.lots.values()):
         raise Refused(
             f'"{shelf.supply.name}" has a lot "{bare}" already; a repack opens a new one.', "Type another name."

@@ -13,6 +13,7 @@ from collection.acts.booking import Booked, count_notes, day_of, seal, shelf_nam
 from collection.acts.days import day_given
 from collection.acts.movements import name_given, write_movement
 from collection.acts.take_out import TakenOut, take_out
+from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
 from collection.analysis.take_order import Lot, take_order
 from collection.errors import Refused, fold
@@ -58,7 +59,7 @@ def add_supply(engine: Engine, given: GivenSupply, *, today: date, now: datetime
 
 def write_supply(work: Work, given: GivenSupply) -> int:
     """Write one supply and return its id; see `add_supply`."""
-    name, kind = name_given("The supply", given.name), name_given("Its kind", given.kind)
+    name, kind = name_given("supply", given.name), name_given("kind", given.kind)
     taken = fetch(work.conn, "SELECT name FROM supply WHERE name_folded = :name AND void = 0", name=fold(name))
     if taken:
         raise Refused(f'There is a supply "{taken[0][0]}" already.', f'See it: spindlebook supply show "{taken[0][0]}"')
@@ -77,7 +78,7 @@ def write_supply(work: Work, given: GivenSupply) -> int:
         density=_above_zero("Density", given.density) if given.density else None,
         shelf_life_months=_months("Shelf life", given.shelf_life_months),
         open_life_months=_months("Open life", given.open_life_months),
-        **{each: _short(each, getattr(given, each)) for each in texts},
+        **{each: _text(each, getattr(given, each)) for each in texts},
     )
 
 
@@ -102,6 +103,7 @@ def use_supply(
     now: datetime,
 ) -> Booked:
     """Book that a supply was used outside a service, first expired first out or from one lot."""
+    refuse_texts(reason=reason)
     with open_work(engine, "supply use", today=today, now=now, reason=reason or None) as work:
         day = day_of(day_given(on, today))
         shelf = shelf_named(work.conn, name)
@@ -211,5 +213,6 @@ def _tracked(text: str) -> str:
     return fold(text)
 
 
-def _short(what: str, text: str) -> str | None:
-    return name_given(what.capitalize(), text) if text.strip() else None
+def _text(what: str, text: str) -> str | None:
+    refuse_texts(**{what: text})
+    return text.strip() or None

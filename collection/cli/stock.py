@@ -50,13 +50,13 @@ def stock_command(face: Face, supply: str | None, expiring: int | None, mode: Mo
         found = stock(connection, face.today, supply, expiring)
         form = open_book(connection).settings.date_form
     columns = _columns(form, resting=supply is not None) if mode == "table" else _FOR_PROGRAMS
-    emit([stock_object(row) for row in found.rows], columns, mode, empty=_nothing(expiring))
+    emit([stock_object(row) | {"shown": _shown(row)} for row in found.rows], columns, mode, empty=_nothing(expiring))
     tell = say if mode == "table" else note
     tell(*_below(found))
 
 
 def stock_object(row: StockRow) -> dict[str, Any]:
-    """Return a row with the keys of --json, and `shown`, its quantity as a person reads it."""
+    """Return a row with the keys of --json."""
     supply, held = row.supply, row.held
     lot, steps = (held.lot, held.steps) if held else (None, 0)
     value = held.value if held else None
@@ -65,7 +65,6 @@ def stock_object(row: StockRow) -> dict[str, Any]:
         "lot": lot.name if lot else None,
         "quantity": steps * supply.step,
         "measured_in": supply.measured_in,
-        "shown": supply.show(steps),
         "received_on": lot.received_on if lot else None,
         "expires_on": lot.expires_on if lot else None,
         "opened_on": held.opened_on if held else None,
@@ -76,6 +75,10 @@ def stock_object(row: StockRow) -> dict[str, Any]:
         "value": value.text if value else None,
         "currency": value.currency if value else None,
     }
+
+
+def _shown(row: StockRow) -> str:
+    return row.supply.show(row.held.steps if row.held else 0)
 
 
 def lot_line(row: StockRow) -> str:

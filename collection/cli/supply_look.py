@@ -162,8 +162,8 @@ def _history_columns(form: str) -> list[Column]:
 
 
 _HISTORY = (
-    "number day what lot location quantity measured_in entered basis planned service tag procedure past_date doubt reason"
-    " reverses reversed_by act"
+    "number day what lot location quantity measured_in entered basis planned service tag procedure past_date doubt"
+    " reason reverses reversed_by act"
 )
 _HISTORY_FOR_PROGRAMS = [Column(key) for key in _HISTORY.split()]
 
@@ -176,7 +176,7 @@ def _card_object(card: SupplyCard) -> dict[str, Any]:
         "supply": card.supply.name,
         **card.fields,
         "source": card.source or None,
-        "lots": [_without(stock_object(row), "shown") for row in card.stock],
+        "lots": [stock_object(row) for row in card.stock],
         "takes": [
             {"procedure": procedure, "quantity": steps * step, "chance": chance}
             for procedure, steps, chance in card.takes
@@ -199,10 +199,6 @@ def _card_object(card: SupplyCard) -> dict[str, Any]:
         ],
         "cautions": card.cautions,
     }
-
-
-def _without(row: dict[str, Any], key: str) -> dict[str, Any]:
-    return {name: value for name, value in row.items() if name != key}
 
 
 def _card_lines(card: SupplyCard) -> Iterator[str]:

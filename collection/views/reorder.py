@@ -247,6 +247,9 @@ class _Plan:
             yield f'no lead time of "{name}": it would help most to know how many days an order takes'
         else:
             yield f"lead time {quote.offer.lead_days} days, as the supplier says"
+        if quote is not None and quote.offer.shipping_minor:
+            shipping = Money(quote.offer.shipping_minor, quote.offer.currency)
+            yield f"{shipping.text} {shipping.currency} of the cost is shipping, once an order"
         if quote is not None and quote.offer.currency != self.currency:
             yield f"offered in {quote.offer.currency} only"
 

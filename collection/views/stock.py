@@ -58,6 +58,7 @@ def stock(conn: Connection, today: date, name: str | None = None, expiring_withi
     if expiring_within is not None:
         last = today + timedelta(days=expiring_within)
         rows = [row for row in rows if row.held and row.held.steps > 0 and not _good_after(row.held, last)]
+        not_listed = 0
     return Stock(tuple(rows), not_listed)
 
 
