@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 
 from collection.acts.bring_in.entries import wish
@@ -20,6 +19,7 @@ from collection.acts.bring_in.models import models
 from collection.acts.bring_in.prepare import book_sheet, joint, read_money
 from collection.acts.bring_in.sheet import CHANGED, NEW, Sheet
 from collection.acts.bring_in.state import State
+from collection.analysis.serials import odd_serial
 from collection.errors import fold
 from collection.store.engine import fetch
 
@@ -76,28 +76,6 @@ def _keep_old_tags(state: State, sheet: Sheet, stored: Sheet) -> None:
             state.units.add(new, stored.ids[match])
 
 
-_PLACEHOLDERS = frozenset({"?", "-", "n/a", "na", "none", "unknown", "no", "x", "0", "s/n", "tbd", "lost", "illegible"})
-
-
-def _odd(serial: str, state_: str | None) -> str | None:
-    """Return what is odd about a serial number, or None."""
-    folded = fold(serial)
-    if state_ == "lost":
-        return "a serial is given though it is lost"
-    if folded in _PLACEHOLDERS or "?" in serial:
-        return "is this a serial? serial_state may say lost or illegible"
-    if len(folded) > 3 and len(set(folded)) == 1:
-        return "is one character over and over"
-    if _turned_to_number(folded):
-        return "looks as if a spreadsheet had turned it into a number"
-    return None
-
-
-def _turned_to_number(folded: str) -> bool:
-    """Say whether a serial has the form a spreadsheet gives to long numbers: 1.23e+05, 12345.0."""
-    return re.fullmatch(r"[0-9](\.[0-9]+)?e\+[0-9]+|[0-9]+\.0", folded) is not None
-
-
 def _doubt_serials(state: State, sheet: Sheet) -> None:
     """Mark serials that are odd, or that another unit of the same model has; they are never refused."""
     sql = "SELECT model_id, serial_folded, tag, id FROM unit WHERE void = 0 AND serial_folded IS NOT NULL"
@@ -110,7 +88,7 @@ def _doubt_serials(state: State, sheet: Sheet) -> None:
             bearers[_serial_of(sheet, row)].append((sheet.values["tag"][row], sheet.refs[row]))
     for row in rows:
         serial = sheet.values["serial"][row]
-        odd = _odd(serial, sheet.values["serial_state"][row])
+        odd = odd_serial(serial, sheet.values["serial_state"][row])
         if odd:
             sheet.doubt(row, "serial", odd)
         others = [tag for tag, ref in bearers[_serial_of(sheet, row)] if ref != sheet.refs[row]]
