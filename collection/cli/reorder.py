@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 
     ShowDay = Callable[[date | None], str]
 
-_MOST_NAMES = 3  # services in one cell
-
 
 @click.command("reorder")
 @click.argument("supply", required=False)
@@ -77,7 +75,7 @@ def _object(row: ReorderRow, day: ShowDay) -> dict[str, Any]:
         "rests_on": list(row.rests_on),
         "what": _what(row, day),
         "buy": _buy(row),
-        "sum": f"{supply.show(row.on_hand)} of {supply.show(row.needed)}",
+        "sum": f"{_number(row, row.on_hand)} of {supply.show(row.needed)}" if row.netting else "",
         "holds_up": _holds_up(row, day),
     }
 
@@ -89,7 +87,7 @@ def _columns(mode: Mode) -> Sequence[Column]:
             Column("what", "what to do"),
             Column("buy"),
             Column("sum", "there, of needed"),
-            Column("holds_up", "holds up without it"),
+            Column("holds_up", "without it waits"),
         )
     keys = "supply state order_by needed_by packs quantity measured_in supplier cost currency on_hand on_order needed"
     return tuple(Column(key) for key in (*keys.split(), "held_up", "rests_on"))
@@ -102,9 +100,9 @@ def _what(row: ReorderRow, day: ShowDay) -> str:
     if row.state == ORDER_BY:
         return f"order by {day(row.order_by)}"
     if row.state == TOO_LATE:
-        return f"order now, cannot arrive in time for {day(row.needed_by)}"
+        return f"order now: cannot arrive in time for {day(row.needed_by)}"
     if row.state == UNKNOWN:
-        return f"needed by {day(row.needed_by)}; by when to order: do not know"
+        return f"do not know (needed by {day(row.needed_by)})"
     return row.state
 
 
@@ -118,10 +116,18 @@ def _buy(row: ReorderRow) -> str:
     return f"{amount} from {row.supplier}{cost}" if row.supplier else amount
 
 
+def _number(row: ReorderRow, steps: int) -> str:
+    from collection.quantity import show_number
+
+    return show_number(steps * row.supply.step)
+
+
 def _holds_up(row: ReorderRow, day: ShowDay) -> str:
-    named = [f"{need.why} {day(need.on)}" for need in row.held_up[:_MOST_NAMES]]
-    more = len(row.held_up) - _MOST_NAMES
-    return "; ".join(named) + (f" and {more} more" if more > 0 else "")
+    """Say which work waits first without it, and how much more."""
+    if not row.held_up:
+        return ""
+    first, more = row.held_up[0], len(row.held_up) - 1
+    return f"{first.why} {day(first.on)}" + (f" and {more} more" if more else "")
 
 
 def _nothing(found: Reorder, day: ShowDay) -> str:
@@ -186,7 +192,16 @@ def _sum_columns(row: ReorderRow, mode: Mode, day: ShowDay) -> Sequence[Column]:
         Column("arrives", show=amount, right=True),
         Column("past_date", "past its date", show=amount, right=True),
         Column("to_buy", "to buy", show=amount, right=True),
-        Column("left", f"left, in {row.supply.measured_in}", show=left, right=True),
+        Column("left", f"left, {row.supply.show(0).removeprefix('0 ')}", show=left, right=True),
         Column("measured_in", in_table=mode != "table"),
-        Column("why"),
+        Column("why", show=_by_unit),
     )
+
+
+def _by_unit(whys: Sequence[str]) -> str:
+    """Name each unit once: "D1: clean head, dust out; D4: dust out"."""
+    units: dict[str, list[str]] = {}
+    for why in whys:
+        tag, colon, work = why.partition(": ")
+        units.setdefault(tag if colon else "", []).append(work if colon else why)
+    return "; ".join(f"{tag}: {', '.join(work)}" if tag else ", ".join(work) for tag, work in units.items())

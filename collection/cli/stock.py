@@ -50,7 +50,8 @@ def stock_command(face: Face, supply: str | None, expiring: int | None, mode: Mo
         found = stock(connection, face.today, supply, expiring)
         form = open_book(connection).settings.date_form
     columns = _columns(form, resting=supply is not None) if mode == "table" else _FOR_PROGRAMS
-    emit([stock_object(row) | {"shown": _shown(row)} for row in found.rows], columns, mode, empty=_nothing(expiring))
+    rows = [stock_object(row) | (_shown(row) if mode == "table" else {}) for row in found.rows]
+    emit(rows, columns, mode, empty=_nothing(expiring))
     tell = say if mode == "table" else note
     tell(*_below(found))
 
@@ -77,8 +78,11 @@ def stock_object(row: StockRow) -> dict[str, Any]:
     }
 
 
-def _shown(row: StockRow) -> str:
-    return row.supply.show(row.held.steps if row.held else 0)
+def _shown(row: StockRow) -> dict[str, str]:
+    """Return what only a person sees: the amount with its unit, and a word for a lot that is not known."""
+    if row.held is None:
+        return {"shown": row.supply.show(0)}
+    return {"shown": row.supply.show(row.held.steps), "lot": row.held.lot.name if row.held.lot else "(not known)"}
 
 
 def lot_line(row: StockRow) -> str:

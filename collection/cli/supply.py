@@ -168,7 +168,7 @@ def open_command(face: Face, /, supply: str, lot: str, on: str) -> None:
 @supply_group.command("count", cls=AmountCommand)
 @_taking(_SUPPLY, _QUANTITY, _LOT, _ON)
 def count_command(face: Face, /, supply: str, quantity: tuple[str, ...], lot: str, on: str) -> None:
-    """Book how much there is: of one lot, or of the supply in all.
+    """Book how much there is, of one lot or of all of them.
 
     Of a total over several lots, what is missing is put on opened lots first and what is more on the newest, and marked
     as inferred.
@@ -182,9 +182,9 @@ def count_command(face: Face, /, supply: str, quantity: tuple[str, ...], lot: st
 @supply_group.command("discard", cls=AmountCommand)
 @_taking(_SUPPLY, _MAYBE_QUANTITY, _LOT, _ON, _REASON)
 def discard_command(face: Face, /, supply: str, quantity: tuple[str, ...], **told: str) -> None:
-    """Book that some of a lot was thrown away; without QUANTITY all of it.
+    """Book that some of a lot was thrown away.
 
-    A --reason is required: expired, dried out, spilt, damaged.
+    Without QUANTITY all of it. A --reason is required: expired, dried out, spilt, damaged.
     """
     from collection.acts.shift import discard_supply
 
@@ -194,7 +194,10 @@ def discard_command(face: Face, /, supply: str, quantity: tuple[str, ...], **tol
 @supply_group.command("return", cls=AmountCommand)
 @_taking(_SUPPLY, _MAYBE_QUANTITY, _LOT, _ON, _REASON)
 def return_command(face: Face, /, supply: str, quantity: tuple[str, ...], **told: str) -> None:
-    """Book that some of a lot went back to its supplier; without QUANTITY all of it."""
+    """Book that some of a lot went back to its supplier.
+
+    Without QUANTITY all of it.
+    """
     from collection.acts.shift import return_supply
 
     _tell(return_supply(face.engine(), supply, " ".join(quantity), **told, today=face.today, now=face.now))
@@ -203,7 +206,10 @@ def return_command(face: Face, /, supply: str, quantity: tuple[str, ...], **told
 @supply_group.command("move", cls=AmountCommand)
 @_taking(_SUPPLY, click.argument("location"), _MAYBE_QUANTITY, _LOT, _ON)
 def move_command(face: Face, /, supply: str, location: str, quantity: tuple[str, ...], **told: str) -> None:
-    """Book that a supply was put into another location; without QUANTITY all of it."""
+    """Book that a supply was put into another location.
+
+    Without QUANTITY all of it, of every lot unless --lot names one.
+    """
     from collection.acts.shift import move_supply
 
     amount = " ".join(quantity)

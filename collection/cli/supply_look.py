@@ -49,7 +49,9 @@ def list_command(face: Face, kind: str, mode: Mode) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def show_command(face: Face, supply: str, as_json: bool) -> None:
-    """Show one supply: what it is, its lots, what takes it, who sells it.
+    """Show the card of a supply.
+
+    What it is, its lots, what takes it, who sells it, what is on order.
 
     Keys of --json: supply, the columns of supplies.csv, source, lots, takes, offers, orders, cautions.
     """
@@ -70,7 +72,9 @@ def show_command(face: Face, supply: str, as_json: bool) -> None:
 @output_options
 @click.pass_obj
 def history_command(face: Face, supply: str, last: int, everything: bool, mode: Mode) -> None:
-    """Show the movements of a supply, newest first, with the numbers that supply reverse takes.
+    """Show the movements of a supply, newest first.
+
+    The number before each is what supply reverse takes.
 
     Keys of --json: number, day, what, lot, location, quantity (in measured_in, below zero where it left), measured_in,
     entered, basis, planned, service, tag, procedure, past_date, doubt, reason, reverses, reversed_by, act.
