@@ -7,6 +7,7 @@ from datetime import date, datetime
 from sqlalchemy.engine import Engine
 
 from collection.acts.days import day_given
+from collection.acts.texts import refuse_texts
 from collection.acts.work import open_work
 from collection.errors import Refused, fold
 from collection.quantity import parse_day
@@ -31,6 +32,7 @@ def add_fault(
     words = symptom.strip()
     if not words:
         raise Refused("A fault has a symptom: what is seen, heard or read.", 'Type it as "squeals after ten minutes".')
+    refuse_texts(symptom=words, circumstances=circumstances)
     with open_work(engine, "fault add", today=today, now=now) as work:
         unit, day = find_unit(work.conn, tag), day_given(on, today)
         for fault in fault_list(work.conn, unit.id):
@@ -75,6 +77,7 @@ def close_fault(
             "What the fault came from is not said." if not no_fault_found else "No fault found, yet a cause or cure.",
             "Add --cause and --cure, or --no-fault-found.",
         )
+    refuse_texts(cause=cause, cure=cure)
     with open_work(engine, "fault close", today=today, now=now) as work:
         unit, day = find_unit(work.conn, tag), day_given(on, today)
         fault = _which(unit.tag, fault_list(work.conn, unit.id), which)

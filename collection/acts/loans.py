@@ -8,6 +8,7 @@ from datetime import date, datetime
 from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.days import day_ahead, day_given
+from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
 from collection.errors import Refused
 from collection.quantity import Money, parse_money
@@ -37,6 +38,7 @@ def lend(
     Raises Refused for an unknown person or unit, the same unit twice, a unit that is out already, a day due
     before the day out, and, without a reason, for a unit that is not ready or has an open fault.
     """
+    refuse_texts(purpose=purpose, anyway=anyway)
     with open_work(engine, "loan out", today=today, now=now, reason=anyway or None) as work:
         out, back = day_given(on, today), day_ahead(due, "--due")
         if back < out:
@@ -72,6 +74,7 @@ def take_back(
 
     Raises Refused for a unit that is not on loan, the same unit twice, and a day before it went out.
     """
+    refuse_texts(condition=condition)
     with open_work(engine, "loan back", today=today, now=now) as work:
         day = day_given(on, today)
         unit_ids = _each_once(work.conn, tags)

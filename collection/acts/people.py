@@ -7,12 +7,11 @@ from datetime import date, datetime
 
 from sqlalchemy.engine import Engine
 
+from collection.acts.texts import refuse_texts
 from collection.acts.work import open_work
 from collection.errors import Refused, fold, nearest
 from collection.schema.people import ROLES
 from collection.views.people import Person, find_person, person_list
-
-_LONGEST_NAME = 200
 
 
 def add_person(
@@ -28,9 +27,10 @@ def add_person(
 ) -> Person:
     """Add a person. Raises Refused for a name that is taken, an unknown role, and an address without "@"."""
     bare = " ".join(name.split())
+    refuse_texts(email=email, phone=phone, address=address, name=bare)
     with open_work(engine, "person add", today=today, now=now) as work:
-        if not bare or len(bare) > _LONGEST_NAME:
-            raise Refused(f"A name has 1 to {_LONGEST_NAME} characters, this one {len(bare)}.", "Type another.")
+        if not bare:
+            raise Refused("A person has a name, and none is given.", 'Type it as "Ada Quill".')
         if any(fold(person.name) == fold(bare) for person in person_list(work.conn)):
             raise Refused(f'There is a person "{bare}" already.', "Tell the two apart, as by a town behind the name.")
         if email and "@" not in email.strip()[1:-1]:

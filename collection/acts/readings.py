@@ -11,6 +11,7 @@ from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.days import day_given
 from collection.acts.instruments import Instruments, choose_instrument
+from collection.acts.texts import refuse_texts, refuse_texts_of
 from collection.acts.work import Work, open_work
 from collection.analysis.measures import nominal_speed, plausible, to_measured
 from collection.errors import Refused, fold
@@ -128,6 +129,7 @@ def add_reading(
     now: datetime,
 ) -> ReadingRow:
     """Book one reading of a unit on a day; as found and as left join the unit's service of that day."""
+    refuse_texts_of(given)
     with open_work(engine, "reading add", today=today, now=now) as work:
         day = day_given(on, today)
         unit = unit_on(work.conn, find_unit(work.conn, tag).id, day)
@@ -158,6 +160,7 @@ def set_aside(
     """
     if not reason.strip():
         raise Refused("A reading is set aside for a reason.", 'Add --reason "belt slipped".')
+    refuse_texts(reason=reason)
     with open_work(engine, "reading set-aside", today=today, now=now, reason=reason) as work:
         unit = unit_on(work.conn, find_unit(work.conn, tag).id, today)
         rows = readings_of(work.conn, unit)

@@ -18,6 +18,7 @@ from collection.acts.service_steps import (
     put_on_bench,
     start_service,
 )
+from collection.acts.texts import refuse_texts_of
 from collection.acts.work import Work, open_work
 from collection.errors import Refused
 from collection.views.services import Service, open_service_of
@@ -37,6 +38,7 @@ class ServiceDone:
 
 def record_service(engine: Engine, tag: str, given: GivenService, *, today: date, now: datetime) -> ServiceDone:
     """Book a whole service of one day: opened, done, closed. Raises Refused; then nothing is written."""
+    refuse_texts_of(given)
     with open_work(engine, "service record", today=today, now=now, reason=given.anyway or None) as work:
         on = day_given(given.on, today)
         unit = unit_on(work.conn, find_unit(work.conn, tag).id, on)
@@ -50,6 +52,7 @@ def record_service(engine: Engine, tag: str, given: GivenService, *, today: date
 
 def open_service(engine: Engine, tag: str, given: GivenService, *, today: date, now: datetime) -> ServiceDone:
     """Open a service; the unit stands on the bench until it is closed. What was told is booked at once."""
+    refuse_texts_of(given)
     with open_work(engine, "service open", today=today, now=now, reason=given.anyway or None) as work:
         on = day_given(given.on, today)
         unit = unit_on(work.conn, find_unit(work.conn, tag).id, on)
@@ -63,6 +66,7 @@ def open_service(engine: Engine, tag: str, given: GivenService, *, today: date, 
 
 def add_to_service(engine: Engine, tag: str, given: GivenService, *, today: date, now: datetime) -> ServiceDone:
     """Book what was done in the open service of a unit."""
+    refuse_texts_of(given)
     with open_work(engine, "service add", today=today, now=now, reason=given.anyway or None) as work:
         bench = _open_bench(work, tag, day_given(given.on, today))
         note_words(work, bench, given)
@@ -72,6 +76,7 @@ def add_to_service(engine: Engine, tag: str, given: GivenService, *, today: date
 
 def close_service(engine: Engine, tag: str, given: GivenService, *, today: date, now: datetime) -> ServiceDone:
     """Book the last of the work and close the open service of a unit; the outcome must be told."""
+    refuse_texts_of(given)
     with open_work(engine, "service close", today=today, now=now, reason=given.anyway or None) as work:
         bench = _open_bench(work, tag, day_given(given.on, today))
         if not given.outcome:

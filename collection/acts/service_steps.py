@@ -11,7 +11,8 @@ from collection.acts.instruments import Instruments
 from collection.acts.readings import GivenReading, held_against, record_reading
 from collection.acts.service_given import GivenService
 from collection.acts.service_parts import fit_part
-from collection.acts.service_supplies import Occasion, take_by_the_sheet, take_told
+from collection.acts.service_supplies import Occasion, booked_in, take_by_the_sheet, take_told
+from collection.acts.texts import refuse_texts
 from collection.acts.work import Work
 from collection.analysis.readiness import READY, Obstacles, obstacles
 from collection.errors import Refused, fold, nearest
@@ -62,14 +63,18 @@ def put_on_bench(work: Work, bench: Bench) -> None:
 
 
 def note_work(work: Work, bench: Bench, given: GivenService) -> list[str]:
-    """Book what was done: readings, tasks, supplies, parts. Returns what was not booked, and why."""
+    """Book what was done: readings, tasks, supplies, parts. Returns what was not booked, and why.
+
+    By the sheet without a procedure means those done so far, as far as their supplies are not booked yet.
+    """
     procedures = find_procedures(work.conn, given.did)
     _note_tasks(work, bench, procedures)
     _note_readings(work, bench, given)
     occasion = Occasion(bench.service_id, bench.unit.id, parse_day(bench.on.isoformat()), given.past_date_anyway)
     named, notes = take_told(work, occasion, given.used, _all_done(work, bench.service_id))
     if given.by_the_sheet:
-        take_by_the_sheet(work, occasion, procedures, named)
+        told = named if procedures else named | booked_in(work.conn, bench.service_id)
+        notes += take_by_the_sheet(work, occasion, procedures or _all_done(work, bench.service_id), told)
     for part in given.parts:
         fit_part(work, occasion, bench.unit, part, given.anyway)
     return notes
@@ -86,6 +91,7 @@ def note_words(work: Work, bench: Bench, given: GivenService) -> None:
         changes["minutes"] = (minutes or 0) + given.minutes
     if given.findings:
         changes["findings"] = "\n".join(filter(None, (findings, given.findings)))
+        refuse_texts(findings=changes["findings"])
     if given.by:
         changes["by_id"] = find_person(work.conn, given.by).id
     if given.reason:
@@ -118,7 +124,7 @@ def against_ready(work: Work, bench: Bench) -> Obstacles:
     """Return what stands against calling the unit ready at the end of its service."""
     rows = before_and_after(work.conn, bench.unit, bench.service_id)
     done = _all_done(work, bench.service_id)
-    retests = retests_of(work.conn, bench.unit, done, rows, bench.on)
+    retests = retests_of(work.conn, bench.unit, bench.service_id, done, bench.on)
     faults = open_faults_on(work.conn, bench.unit.id, bench.on)
     return obstacles(retests, left_of(rows), (fault.symptom for fault in faults))
 

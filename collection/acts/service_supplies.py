@@ -10,10 +10,13 @@ from sqlalchemy.engine import Connection
 from collection.acts.amounts import read_amount
 from collection.acts.service_given import GivenService, GivenUse
 from collection.acts.take_out import book_short, refuse_past_date, take_out
+from collection.acts.texts import refuse_texts_of
 from collection.acts.work import Work
 from collection.analysis.take_order import take
 from collection.errors import Refused, fold
 from collection.quantity import Day
+from collection.store.engine import fetch
+from collection.views.counts import counts
 from collection.views.procedures import Caution, Procedure, cautions_before, find_procedures
 from collection.views.sheets import SheetAmount, sheet_amounts
 from collection.views.shelves import shelf_of
@@ -117,10 +120,19 @@ def take_told(
     return named, notes
 
 
-def take_by_the_sheet(work: Work, occasion: Occasion, procedures: Sequence[Procedure], told: Collection[int]) -> None:
-    """Book what the sheets say is always used, except supplies whose amount was told."""
+def take_by_the_sheet(
+    work: Work, occasion: Occasion, procedures: Sequence[Procedure], told: Collection[int]
+) -> list[str]:
+    """Book what the sheets say is always used, except supplies whose amount was told.
+
+    Returns what the sheets have for some tasks only, in words: nobody said whether it was used.
+    """
+    left_open = []
     for amount in sheet_amounts(work.conn, procedures):
-        if amount.sometimes or amount.supply.id in told:
+        if amount.supply.id in told:
+            continue
+        if amount.sometimes:
+            left_open.append(f"Not booked, as it is not always used: {amount.shown}; if it was, type --used.")
             continue
         take_supply(
             work,
@@ -132,6 +144,13 @@ def take_by_the_sheet(work: Work, occasion: Occasion, procedures: Sequence[Proce
             procedure_id=amount.procedure.id,
             entered=amount.entered,
         )
+    return left_open
+
+
+def booked_in(conn: Connection, service_id: int) -> set[int]:
+    """Return the supplies that a service has booked so far."""
+    sql = f"SELECT DISTINCT m.supply_id FROM movement m WHERE m.service_id = :service AND {counts('m')}"
+    return {row[0] for row in fetch(conn, sql, service=service_id)}
 
 
 def supply_and_lot(conn: Connection, text: str, lot: str = "") -> tuple[Supply, str]:
@@ -161,6 +180,7 @@ def _belongs_to(use: GivenUse, on_sheets: Sequence[SheetAmount], procedures: Seq
 
 def cautions_for(conn: Connection, given: GivenService) -> list[Caution]:
     """Return what stands before the work that is told: of its procedures, their sheets, its supplies and parts."""
+    refuse_texts_of(given)
     named = [(use.supply, use.lot) for use in given.used] + [(part.supply, part.lot) for part in given.parts]
     supplies = [supply_and_lot(conn, text, lot)[0] for text, lot in named if text]
     procedures = find_procedures(conn, given.did)

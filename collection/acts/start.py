@@ -7,6 +7,7 @@ from pathlib import Path
 
 from sqlalchemy.engine import Engine
 
+from collection.acts.instruments import bring_in_eye
 from collection.acts.reference import bring_in_reference
 from collection.acts.work import Work, open_work
 from collection.errors import Refused
@@ -84,6 +85,7 @@ def _first_act(engine: Engine, settings: BookSettings, today: date, now: datetim
     with open_work(engine, "start", today=today, now=now) as work:
         _write_settings(work, settings, made_by)
         counts = bring_in_reference(work)
+        bring_in_eye(work)
         work.commit(f"started the book with {counts} rows of reference data")
 
 

@@ -20,7 +20,7 @@ _QUALIFIED = "Where local rules ask for a qualified person, they decide, not thi
 def show_cautions(cautions: Sequence[Caution]) -> None:
     """Print what stands before the work."""
     if cautions:
-        say("BEFORE THE WORK", bold=True)
+        say("Before the work", bold=True)
         texts = [f"{'; '.join(caution.of)}: {caution.text}" if caution.of else caution.text for caution in cautions]
         say_pairs([("!", text) for text in dict.fromkeys([*texts, _QUALIFIED])])
         say("")
@@ -66,7 +66,7 @@ def report_object(report: ServiceReport, today: date) -> dict[str, Any]:
 def _section(title: str, rows: Sequence[dict[str, Any]], columns: Sequence[Column]) -> None:
     if rows:
         say("")
-        say(title.upper(), bold=True)
+        say(title.capitalize(), bold=True)
         emit(rows, columns)
 
 

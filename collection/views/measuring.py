@@ -54,11 +54,13 @@ def find_measurement(conn: Connection, name: str) -> Measurement:
 def spell_point(conn: Connection, unit: Unit, measurement: Measurement, point: str) -> tuple[str, str | None]:
     """Return a point as the book spells it, and what makes it doubtful, if anything.
 
-    Blanks and case do not matter: "+5v" is "+5 V", and "360" is a speed setting of the unit. Raises Refused
-    where a measurement has usual points and none is named.
+    Blanks and case do not matter: "+5v" is "+5 V", and "360" is a speed setting of the unit. The first setting is
+    no point where the unit was read without one so far. Raises Refused where a measurement has usual points and
+    none is named.
     """
     own = _points_read(conn, unit.id, measurement.id)
-    usual = [*measurement.points, *own, *_settings(unit, measurement)]
+    settings = _settings(unit, measurement)
+    usual = [*measurement.points, *own, *settings]
     if not point:
         if measurement.points and "" not in own:
             raise Refused(
@@ -68,7 +70,8 @@ def spell_point(conn: Connection, unit: Unit, measurement: Measurement, point: s
         return "", None
     for known in usual:
         if _tight(known) in (_tight(point), f"{_tight(point)}r/min"):
-            return known, None
+            first = known in settings[:1] and known not in own and "" in own
+            return "" if first else known, None
     if measurement.points:
         return point, f"not a usual point of {measurement.name} ({', '.join(measurement.points)})"
     return point, None

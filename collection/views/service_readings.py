@@ -97,21 +97,19 @@ def bound_of(result: Result) -> str:
 
 
 def retests_of(
-    conn: Connection, unit: Unit, procedures: Iterable[Procedure], rows: Iterable[BeforeAfter], on: date
+    conn: Connection, unit: Unit, service_id: int, procedures: Iterable[Procedure], on: date
 ) -> list[Retest]:
-    """Return what procedures must measure as left on a unit.
+    """Return what procedures must measure as left on a unit at the end of a service.
 
-    Wanted are the points read as found in the service or ever before; where there are none, those that have a
-    limit; where there are none either, any.
+    Wanted are the points that have a limit, and those read as found in the service or ever before it; where there
+    are none, any point will do.
     """
     names = {fold(name): name for procedure in procedures for name in procedure.retests}
     known = {fold(name): (number, name) for number, name in _measurements(conn)}
-    found = [(fold(row.measurement), row.point) for row in rows if row.found is not None]
     wanted = []
     for folded, name in names.items():
         number, spelt = known.get(folded, (0, name))
-        points = [point for measurement, point in found if measurement == folded] + _read(conn, unit.id, number)
-        points = points or _with_limit(conn, unit, number, on)
+        points = [*_with_limit(conn, unit, number, on), *_read(conn, unit.id, number, service_id)]
         wanted.append(Retest(spelt, tuple(dict.fromkeys(points))))
     return wanted
 
@@ -120,12 +118,14 @@ def _measurements(conn: Connection) -> list[tuple[int, str]]:
     return [(row[0], row[1]) for row in fetch(conn, "SELECT id, name FROM measurement WHERE void = 0")]
 
 
-def _read(conn: Connection, unit_id: int, measurement_id: int) -> list[str]:
+def _read(conn: Connection, unit_id: int, measurement_id: int, service_id: int) -> list[str]:
+    """Return the points at which a unit was read before a service, or as found in it."""
     sql = (
         "SELECT s.point FROM series s WHERE s.unit_id = :unit AND s.measurement_id = :measurement"
-        f" AND EXISTS (SELECT 1 FROM reading r WHERE r.series_id = s.id AND {reading_counts('r')}) ORDER BY s.id"
+        f" AND EXISTS (SELECT 1 FROM reading r WHERE r.series_id = s.id AND {reading_counts('r')}"
+        " AND (r.service_id IS NULL OR r.service_id <> :service OR r.stage = 'as found')) ORDER BY s.id"
     )
-    return [row[0] for row in fetch(conn, sql, unit=unit_id, measurement=measurement_id)]
+    return [row[0] for row in fetch(conn, sql, unit=unit_id, measurement=measurement_id, service=service_id)]
 
 
 def _with_limit(conn: Connection, unit: Unit, measurement_id: int, on: date) -> list[str]:
