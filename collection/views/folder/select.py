@@ -123,7 +123,7 @@ def rename(place: int, record: int, sql: str) -> Callable[[Connection, date], Fi
     """
 
     def make(conn: Connection, _day: date) -> Finish:
-        others = unlike(dict(conn.execute(text(sql)).tuples().all()))  # type: ignore[arg-type]
+        others = unlike({record: name for record, name in conn.execute(text(sql))})  # noqa: C416  rows, not pairs
 
         def finish(row: Row) -> Row:
             row[place] = others.get(row[record], row[place])
