@@ -110,7 +110,7 @@ _TABLE = (
     Unit("errors", "errors"),
 )
 UNITS = MappingProxyType({unit.symbol: unit for unit in _TABLE})
-# Other spellings of the same symbols: the litre as a capital, the micro sign as a Greek letter or a plain u.
+# Other spellings of the same symbols: litre as a capital, micro sign as a Greek letter or a plain u, plural.
 _SPELLINGS = {"L": "l", "mL": "ml", "cL": "cl", "μm": "µm", "um": "µm", "μs": "µs", "us": "µs"}
 _SPELLINGS |= {"rpm": "r/min", "pieces": "piece"}
 
@@ -165,9 +165,7 @@ def _bridge(start: Unit, end: Unit, density: Decimal | None) -> Fraction:
 _MOST_STEPS = 10**12  # a million movements of that size still fit a 64-bit integer
 
 
-def to_steps(
-    number: Decimal, unit: str, measured_in: str, step: Decimal, density: Decimal | None = None
-) -> int:
+def to_steps(number: Decimal, unit: str, measured_in: str, step: Decimal, density: Decimal | None = None) -> int:
     """Return the amount as a count of the smallest step (`step` is in `measured_in`).
 
     In the supply's own unit the amount must be a whole number of steps, otherwise Refused; an amount that was

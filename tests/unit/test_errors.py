@@ -62,9 +62,12 @@ def test_folding_plain_text_the_short_way_equals_the_long_way(text: str) -> None
 
 def test_the_three_nearest_names_are_offered_as_they_are_spelt() -> None:
     """A mistyped tag is answered with tags that exist, the most alike first."""
-    assert ["Drive 12", "Drive 2", "Drive 21"] == nearest(
-        "drive 12x", ["Supply", "Drive 2", "Drive 12", "Drive 21"]
-    )
+    assert ["Drive 12", "Drive 2", "Drive 21"] == nearest("drive 12x", ["Supply", "Drive 2", "Drive 12", "Drive 21"])
+
+
+def test_no_more_than_three_names_are_offered() -> None:
+    """A hint stays one line."""
+    assert ["D1", "D2", "D3"] == sorted(nearest("D", ["D1", "D2", "D3", "D44", "D55"]))
 
 
 def test_no_name_is_offered_when_none_is_alike() -> None:

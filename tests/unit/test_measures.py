@@ -67,6 +67,11 @@ def test_period_and_speed_are_each_others_opposite(number: Decimal) -> None:
     assert Fraction(number) == speed_of_period(period_of_speed(number))
 
 
+def test_the_smallest_period_is_a_speed() -> None:
+    """Only nothing and less than nothing is refused, not what is merely absurd."""
+    assert Fraction(600000) == speed_of_period(Decimal("0.1")) == period_of_speed(Decimal("0.1"))
+
+
 @pytest.mark.parametrize("zero_or_less", ["0", "-1"])
 def test_a_period_or_a_speed_of_nothing_has_no_opposite(zero_or_less: str) -> None:
     """Nothing is divided by zero: the value seen is refused."""
@@ -96,9 +101,7 @@ def test_no_ring_of_bars_stands_still_at_360_r_min_on_50_hz() -> None:
     )
 
 
-@pytest.mark.parametrize(
-    ("passing", "speed"), [("6", "300.25"), ("0", "300"), ("-6", "299.75"), ("72", "303")]
-)
+@pytest.mark.parametrize(("passing", "speed"), [("6", "300.25"), ("0", "300"), ("-6", "299.75"), ("72", "303")])
 def test_bars_passing_with_the_rotation_mean_fast(passing: str, speed: str) -> None:
     """On 24 bars, 6 a minute are 0.25 r/min, and 1.2 a second (72 a minute) are 1 %."""
     assert Fraction(speed) == speed_of_bars(Decimal(passing), 300.0, 60)
@@ -152,7 +155,8 @@ def test_a_ripple_given_in_millivolts_is_refused() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "speeds"), [("300", (300.0,)), ("300; 360", (300.0, 360.0)), ("", ()), ("288.5;", (288.5,))]
+    ("text", "speeds"),
+    [("300", (300.0,)), ("300; 360", (300.0, 360.0)), ("", ()), ("288.5;", (288.5,)), ("0.5", (0.5,))],
 )
 def test_nominal_speeds_are_listed_by_semicolons(text: str, speeds: tuple[float, ...]) -> None:
     """One model may turn at several speeds."""
@@ -177,9 +181,7 @@ def test_a_nominal_speed_that_is_not_above_zero_is_refused(text: str) -> None:
         ((), "360", None),
     ],
 )
-def test_the_point_picks_among_nominal_speeds(
-    speeds: tuple[float, ...], point: str, picked: float | None
-) -> None:
+def test_the_point_picks_among_nominal_speeds(speeds: tuple[float, ...], point: str, picked: float | None) -> None:
     """A speed setting names its nominal; without one the first counts."""
     assert picked == nominal_speed(speeds, point)
 
@@ -194,7 +196,14 @@ def test_the_point_picks_among_nominal_speeds(
         (3300.1, 300.0, "+1000.03 % from nominal 300 r/min: far from nominal"),
         (2700.0, 300.0, "ten times nominal; typed wrong?"),
         (2699.9, 300.0, "+799.97 % from nominal 300 r/min: far from nominal"),
-        (30.0, 300.0, "a tenth of nominal; typed wrong?"),
+        (26.9, 300.0, "-91.03 % from nominal 300 r/min: far from nominal"),
+        (27.0, 300.0, "a tenth of nominal; typed wrong?"),
+        (33.0, 300.0, "a tenth of nominal; typed wrong?"),
+        (33.1, 300.0, "-88.97 % from nominal 300 r/min: far from nominal"),
+        (587.9, 300.0, "+95.97 % from nominal 300 r/min: far from nominal"),
+        (588.0, 300.0, "+96.00 % from nominal 300 r/min: 600 class? wrong nominal?"),
+        (612.0, 300.0, "+104.00 % from nominal 300 r/min: 600 class? wrong nominal?"),
+        (612.1, 300.0, "+104.03 % from nominal 300 r/min: far from nominal"),
         (360.0, 300.0, "+20.00 % from nominal 300 r/min: 360 class? wrong nominal?"),
         (352.8, 300.0, "+17.60 % from nominal 300 r/min: 360 class? wrong nominal?"),
         (352.7, 300.0, None),
@@ -205,9 +214,7 @@ def test_the_point_picks_among_nominal_speeds(
         (0.0, 300.0, "-100.00 % from nominal 300 r/min: far from nominal"),
     ],
 )
-def test_doubts_about_a_speed_below_at_and_above_each_bound(
-    value: float, nominal: float, doubt: str | None
-) -> None:
+def test_doubts_about_a_speed_below_at_and_above_each_bound(value: float, nominal: float, doubt: str | None) -> None:
     """Ten times, a tenth, another class within 2 %, more than 25 % off: each is said, none is refused."""
     assert doubt == plausible("r/min", value, nominal)
 
@@ -222,9 +229,7 @@ def test_200_ms_on_a_360_r_min_unit_is_a_wrong_nominal_and_not_a_good_speed() ->
 def test_a_value_nearer_to_its_own_nominal_is_not_of_another_class() -> None:
     """With a class 4 % away, a value between the two belongs to the nearer."""
     assert plausible("r/min", 295.0, 300.0, [288.0]) is None
-    assert "-2.33 % from nominal 300 r/min: 288 class? wrong nominal?" == plausible(
-        "r/min", 293.0, 300.0, [288.0]
-    )
+    assert "-2.33 % from nominal 300 r/min: 288 class? wrong nominal?" == plausible("r/min", 293.0, 300.0, [288.0])
 
 
 @pytest.mark.parametrize(

@@ -59,6 +59,12 @@ def test_months_between_is_the_most_that_can_be_added_without_passing_the_end(st
     assert add_months(start, n) <= end < add_months(start, n + 1)
 
 
+def test_the_calendar_is_used_up_to_its_first_and_last_month() -> None:
+    """The years 1 and 9999 are still days."""
+    assert date(9999, 12, 31) == add_months(date(9999, 11, 30), 1) + timedelta(days=1)
+    assert date(1, 1, 28) == add_months(date(1, 2, 28), -1)
+
+
 @pytest.mark.parametrize(("start", "n"), [(date(9999, 12, 1), 1), (date(1, 1, 31), -1)])
 def test_a_month_outside_the_calendar_is_refused(start: date, n: int) -> None:
     """Neither the year 10000 nor the year 0 is a day."""

@@ -50,6 +50,25 @@ def test_the_last_day_looked_at_is_included(until: date, n: int) -> None:
     assert n == len(items(RE_LUBE, until=until, last_done={1: "2025-10-03"}))
 
 
+@pytest.mark.parametrize(
+    ("rule", "facts"),
+    [
+        (parse_procedure(1, "w", every_hours=30), {"hours": [("2026-01-01", 0.0, False), ("2026-10-03", 30.0, False)]}),
+        (parse_procedure(2, "w", every_months=12), {"baseline": {2: Baseline(first_due="2026-10-03")}}),
+        (parse_procedure(2, "w", triggers="after loan"), {"loan_back_on": "2026-10-03"}),
+        (parse_procedure(2, "w", triggers="unused 12 months"), {"last_used_on": "2025-10-03"}),
+        (parse_procedure(2, "w", triggers="symptom squeal"), {"open_faults": [("2026-10-03", "squeal")]}),
+        (parse_procedure(2, "w"), {"findings": [Finding("azimuth", "", "2026-10-03", "fail", "")]}),
+    ],
+)
+def test_every_trigger_keeps_to_the_last_day_looked_at(rule: ProcedureRule, facts: dict[str, object]) -> None:
+    """Whatever makes work due on 3 October is not there on the second and is on the third."""
+    before = items(rule, until=date(2026, 10, 2), last_done={1: "2026-01-01"}, **facts)  # type: ignore[arg-type]
+    on_the_day = items(rule, until=date(2026, 10, 3), last_done={1: "2026-01-01"}, **facts)  # type: ignore[arg-type]
+
+    assert (0, 1) == (len(before), len(on_the_day))
+
+
 def test_a_month_on_from_31_january_is_the_last_day_of_february() -> None:
     """Work done on a day that the next month lacks is due on that month's last day."""
     monthly = parse_procedure(1, "dust out", every_months=1)
