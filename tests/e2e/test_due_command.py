@@ -20,10 +20,11 @@ KEYS = ["tag", "model", "location", "standing", "due", "days_over", "procedures"
 
 def write(made: Shelf) -> None:
     """Write a shelf that has one unit of every sort the list knows."""
+    made.few_procedures()
     made.model("QD-3", drive_type="direct adjustable", nominal_speeds="300; 360", maker="Ostrella")
     d1, d2 = made.unit("D1"), made.unit("D2", "QD-3")
     made.location(d1, "Shelf A")
-    first = made.service(d1, "2026-01-10", "clean and re-lube rails")
+    first = made.service(d1, "2026-01-10", "re-lube rails")
     made.reading(made.series(d1), "2026-01-10", 304.9, "as left", first)
     made.work.insert("fault", unit_id=d1, noticed_on="2026-02-01", symptom="read errors on track 40")
     made.service(d2, "2025-03-01", "clean head", "dust out")

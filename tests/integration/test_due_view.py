@@ -10,7 +10,7 @@ from sqlalchemy.engine import Engine
 from collection.acts.undo import undo
 from collection.store.engine import reading
 from collection.views.due import DueView, due_facts, due_view
-from tests.support.shelf import Shelf, shelf
+from tests.support.shelf import shelf
 from tests.support.times import NOW, TODAY
 
 NOTHING: dict[str, list[str]] = {}
@@ -31,15 +31,8 @@ def whys(engine: Engine, within_days: int = 30) -> Mapping[str, list[str]]:
 def bare(engine: Engine) -> Engine:
     """Return a book whose only procedures are those that a test makes."""
     with shelf(engine) as made:
-        rows = [row[0] for row in _rows(made, "SELECT id FROM procedure")]
-        made.work.set_void("procedure", rows, void=True)
+        made.no_procedures()
     return engine
-
-
-def _rows(made: Shelf, sql: str) -> list[tuple[int, ...]]:
-    from collection.store.engine import fetch
-
-    return fetch(made.work.conn, sql)
 
 
 def test_an_empty_book_has_nothing_due(engine: Engine) -> None:

@@ -97,6 +97,21 @@ class Shelf:
         """Return a procedure, of the reference data or made."""
         return self.named("procedure", name, **values)
 
+    def no_procedures(self) -> None:
+        """Take the procedures of the reference data away, so that a test depends on its own alone."""
+        rows = fetch(self.work.conn, "SELECT id FROM procedure WHERE void = 0")
+        self.work.set_void("procedure", [row[0] for row in rows], void=True)
+
+    def few_procedures(self) -> None:
+        """Leave six procedures, with triggers of every common sort."""
+        self.no_procedures()
+        self.procedure("dust out", every_months=12)
+        self.procedure("clean head", every_months=12, triggers="symptom read errors", retests="head condition")
+        self.procedure("re-lube rails", every_months=12)
+        self.procedure("replace belt", every_months=60, triggers="symptom squeal", applies_to="belt")
+        self.procedure("check spindle speed", every_months=12, triggers="symptom read errors; unused 12 months")
+        self.procedure("set spindle speed", resets="spindle speed: level", retests="spindle speed")
+
     def series(self, unit: int, measurement: str = "spindle speed", point: str = "") -> int:
         """Return the series of a unit, made if it is not there."""
         what = self.named("measurement", measurement, measured_in="r/min")
