@@ -42,6 +42,7 @@ def history_command(face: Face, tag: str | None, act: int | None, last: int, eve
     With TAG only the acts that touched that unit. Keys of --json: act, at, today, by, command, summary, reason, undoes,
     undone_by; with --act: what, record, rows, before, after.
     """
+    from collection.store.book import open_book
     from collection.views import history
 
     if tag and act is not None:
@@ -56,7 +57,8 @@ def history_command(face: Face, tag: str | None, act: int | None, last: int, eve
             found = history.acts_on_unit(connection, find_unit(connection, tag).id)
         else:
             found = history.acts(connection, None if everything else last)
-    emit([row.as_row() for row in found], _ACTS, mode, empty="Nothing yet.")
+        zone = open_book(connection).settings.time_zone
+    emit([row.as_row() for row in found], _act_columns(zone), mode, empty="Nothing yet.")
 
 
 @click.command("verify")
@@ -81,25 +83,29 @@ def verify_command(ctx: click.Context, mode: Mode) -> None:
         ctx.exit(1)
 
 
-def _short_instant(value: Any) -> str:
-    return str(value)[:16].replace("T", " ")
+def _act_columns(zone: str) -> list[Column]:
+    """The columns of the history; a person reads instants in the book's time zone, a program in UTC."""
+    from datetime import datetime
+    from zoneinfo import ZoneInfo
+
+    def shown(instant: Any) -> str:
+        return datetime.fromisoformat(instant).astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M")
+
+    return [
+        Column("act", "act"),
+        Column("at", f"at ({zone})", shown),
+        Column("today", in_table=False),
+        Column("by", in_table=False),
+        Column("command", "command"),
+        Column("summary", "what"),
+        Column("reason", in_table=False),
+        Column("undoes", in_table=False),
+        Column("undone_by", "", _state),
+    ]
 
 
 def _state(value: Any) -> str:
     return f"undone by {value}" if value else ""
-
-
-_ACTS = [
-    Column("act", "act"),
-    Column("at", "at (UTC)", _short_instant),
-    Column("today", in_table=False),
-    Column("by", in_table=False),
-    Column("command", "command"),
-    Column("summary", "what"),
-    Column("reason", in_table=False),
-    Column("undoes", in_table=False),
-    Column("undone_by", "", _state),
-]
 
 
 def _values(value: Any) -> str:
