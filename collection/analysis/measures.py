@@ -25,9 +25,7 @@ def parse_speeds(text: str) -> tuple[float, ...]:
     """Return the nominal speeds in r/min that "300; 360" lists. Raises Refused unless all are above 0."""
     speeds = tuple(float(parse_number(part)) for part in text.split(";") if part.strip())
     if any(speed <= 0 for speed in speeds):
-        raise Refused(
-            f'Nominal speed "{text}" is not above zero.', 'Type it in r/min, as "300" or "300; 360".'
-        )
+        raise Refused(f'Nominal speed "{text}" is not above zero.', 'Type it in r/min, as "300" or "300; 360".')
     return speeds
 
 
@@ -48,9 +46,7 @@ def show_speed(speed: float) -> str:
 def speed_of_period(period_ms: Decimal | Fraction) -> Fraction:
     """Return the speed in r/min of one turn in T ms: N = 60000 / T. Raises Refused unless T is above 0."""
     if period_ms <= 0:
-        raise Refused(
-            f"Index period {float(period_ms):g} ms is not above zero.", "Type the time of one turn, as 200."
-        )
+        raise Refused(f"Index period {float(period_ms):g} ms is not above zero.", "Type the time of one turn, as 200.")
     return _MS_PER_MINUTE / Fraction(period_ms)
 
 
@@ -89,9 +85,7 @@ def percent_off(value: float, nominal: float) -> float:
     return 100 * (value - nominal) / abs(nominal)
 
 
-def to_measured(
-    value: Decimal, entered_in: str, measured_in: str, nominal: float | None, mains_hz: int
-) -> float:
+def to_measured(value: Decimal, entered_in: str, measured_in: str, nominal: float | None, mains_hz: int) -> float:
     """Return a reading, entered in any unit that fits, in the unit its measurement is kept in.
 
     entered_in: "" for the measurement's own unit. nominal: r/min, needed for strobe bars only. Raises Refused

@@ -17,9 +17,7 @@ def add_months(start: date, n: int) -> date:
     """
     year, month0 = divmod(start.year * 12 + start.month - 1 + n, 12)
     if not date.min.year <= year <= date.max.year:
-        raise Refused(
-            f"{start} and {n} months lies outside the calendar.", "Give a smaller number of months."
-        )
+        raise Refused(f"{start} and {n} months lies outside the calendar.", "Give a smaller number of months.")
     return date(year, month0 + 1, min(start.day, monthrange(year, month0 + 1)[1]))
 
 

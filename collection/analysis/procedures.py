@@ -99,9 +99,7 @@ def _check_clocks(name: str, every_months: int | None, every_hours: float | None
         )
 
 
-def _parse_triggers(
-    name: str, triggers: str
-) -> tuple[frozenset[str], int | None, tuple[tuple[str, ...], ...]]:
+def _parse_triggers(name: str, triggers: str) -> tuple[frozenset[str], int | None, tuple[tuple[str, ...], ...]]:
     """Return the events, the fewest months unused, and the words of each symptom in a list of triggers."""
     after, unused, symptoms = set(), [], []
     for trigger in _listed(triggers):

@@ -194,9 +194,7 @@ def _by_disuse(rule: ProcedureRule, unit: UnitFacts, done: str, until: date, for
 def _by_symptom(rule: ProcedureRule, unit: UnitFacts, done: str, until: date, form: str) -> Sequence[Reason]:
     """Due from the day an open fault was noticed whose symptom has all the words of one trigger."""
     return [
-        Reason(
-            _first(noticed), "symptom", f'{rule.name}: fault "{symptom}" noticed {show_day(noticed, form)}'
-        )
+        Reason(_first(noticed), "symptom", f'{rule.name}: fault "{symptom}" noticed {show_day(noticed, form)}')
         for noticed, symptom in unit.open_faults
         if _calls(noticed, done, until) and _matches(rule.symptoms, symptom)
     ]

@@ -24,9 +24,7 @@ DAYS = st.dates().flatmap(lambda day: st.sampled_from([day.isoformat()[:n] for n
         ("2000-02-29", date(2000, 2, 29), date(2000, 2, 29), True),
     ],
 )
-def test_a_day_knows_the_first_and_last_day_it_can_mean(
-    text: str, first: date, last: date, *, full: bool
-) -> None:
+def test_a_day_knows_the_first_and_last_day_it_can_mean(text: str, first: date, last: date, *, full: bool) -> None:
     """A month or a year stands for all its days and keeps the form it was typed in."""
     day = parse_day(text)
 
@@ -54,9 +52,7 @@ def test_another_form_of_a_day_is_refused(text: str) -> None:
         parse_day(text)
 
 
-@pytest.mark.parametrize(
-    "text", ["2022-02-30", "2023-02-29", "2022-13", "2022-00", "2022-01-00", "0000", "1900-02-29"]
-)
+@pytest.mark.parametrize("text", ["2022-02-30", "2023-02-29", "2022-13", "2022-00", "2022-01-00", "0000", "1900-02-29"])
 def test_a_day_that_is_not_in_the_calendar_is_refused(text: str) -> None:
     """30 February never existed; 1900 was no leap year."""
     with pytest.raises(Refused, match="does not exist"):

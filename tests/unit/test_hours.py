@@ -26,9 +26,7 @@ def test_hours_run_are_the_sum_of_what_the_meter_went_on() -> None:
 
 def test_a_meter_that_shows_less_was_reset_even_if_nobody_said_so() -> None:
     """No meter runs backwards."""
-    assert [0, 12] == [
-        total for _, total in run_hours([("2025-01-01", 120.0, False), ("2025-02-01", 12.0, False)])
-    ]
+    assert [0, 12] == [total for _, total in run_hours([("2025-01-01", 120.0, False), ("2025-02-01", 12.0, False)])]
 
 
 def test_readings_are_taken_by_day_and_of_one_day_in_the_order_of_entry() -> None:

@@ -95,9 +95,7 @@ def test_low_and_high_keep_their_sense_where_a_range_reaches_zero() -> None:
     """An error of -60 µm against -50 to +50 µm is low; only wholly negative ranges speak of size."""
     alignment = Limit(0.0, -50.0, 50.0)
 
-    assert ["low", "within", "within", "high"] == [
-        verdict(value, alignment) for value in (-60.0, -50.0, 50.0, 60.0)
-    ]
+    assert ["low", "within", "within", "high"] == [verdict(value, alignment) for value in (-60.0, -50.0, 50.0, 60.0)]
     assert "low" == verdict(-13.0, Limit(-12.0, -12.5, 0.0))
 
 
@@ -137,9 +135,7 @@ def test_classes_of_a_belt_drive_come_nearest_first() -> None:
     assert ("300 r/min", "belt", "drive", "drive supply", "TTL") == classes_of("drive", "belt", (300.0,), "")
 
 
-@pytest.mark.parametrize(
-    ("point", "first"), [("360 r/min", "360 r/min"), ("360", "360 r/min"), ("", "300 r/min")]
-)
+@pytest.mark.parametrize(("point", "first"), [("360 r/min", "360 r/min"), ("360", "360 r/min"), ("", "300 r/min")])
 def test_of_several_nominal_speeds_the_point_picks_the_class(point: str, first: str) -> None:
     """A dual-speed drive is held to the limits of the speed it was set to."""
     assert first == classes_of("drive", "direct crystal", (300.0, 360.0), point)[0]
@@ -153,9 +149,7 @@ def test_of_several_nominal_speeds_the_point_picks_the_class(point: str, first: 
         ("computer", ("computer", "TTL")),
     ],
 )
-def test_only_drives_and_their_supply_units_are_held_to_a_drives_rails(
-    kind: str, classes: tuple[str, ...]
-) -> None:
+def test_only_drives_and_their_supply_units_are_held_to_a_drives_rails(kind: str, classes: tuple[str, ...]) -> None:
     """A PC supply has tables of its own, and everything else only the logic family."""
     assert classes == classes_of(kind, "", (), "+5 V")
 
@@ -220,11 +214,7 @@ def test_without_a_limit_there_is_none() -> None:
     assert nearest_limit([limit(from_date="2027")], "2026-01-01") is None
 
 
-@given(
-    st.permutations(
-        [limit("unit"), limit("model"), limit(rank=0), limit(rank=1), limit("model", point="side 0")]
-    )
-)
+@given(st.permutations([limit("unit"), limit("model"), limit(rank=0), limit(rank=1), limit("model", point="side 0")]))
 def test_the_order_of_the_candidates_does_not_matter(candidates: list[Limit]) -> None:
     """The same limit is found however the rows come from the book."""
     assert "unit" == (found.scope if (found := nearest_limit(candidates, "2026")) else "")
