@@ -18,7 +18,7 @@ STAGES = ("between", "as found", "as left")
 
 @click.group("reading")
 def reading_group() -> None:
-    """Add a reading, list them, or set one aside."""
+    """Add a reading, or set one aside."""
 
 
 @reading_group.command("add", context_settings={"ignore_unknown_options": True})

@@ -90,6 +90,11 @@ def record_command(face: Face, /, tag: str, source: str | None, as_json: bool, *
     An entry of a list is a text as the option takes it, or an object. A reading has measurement, value, point,
     measured_in, instrument, disk, supply_unit, warm_up_minutes, load, note; a use has supply, quantity, measured_in,
     lot, procedure; a part has part, supply, lot, donor.
+
+    Keys of --json: tag, service, opened_on, closed_on, reason, procedures, outcome, standing, minutes, by, findings,
+    readings (measurement, point, measured_in, lower, upper, limit_source, as_found and as_left, each also with _says
+    and _instrument), uses (supply, lot, what, quantity, measured_in, basis, past_date, left_in_lot, left), parts (part,
+    fitted_on, supply, lot, donor, unit), due (procedure, due, days_over, why), cautions, doubts, notes.
     """  # noqa: D301  \b is how click is told to keep lines as they are
     from collection.acts.service_record import record_service
 

@@ -22,7 +22,7 @@ def show_cautions(cautions: Sequence[Caution]) -> None:
     if cautions:
         say("Before the work", bold=True)
         texts = [f"{'; '.join(caution.of)}: {caution.text}" if caution.of else caution.text for caution in cautions]
-        say_pairs([("!", text) for text in dict.fromkeys([*texts, _QUALIFIED])])
+        say_pairs([("!", text) for text in [*(each for each in texts if each != _QUALIFIED), _QUALIFIED]])
         say("")
 
 
