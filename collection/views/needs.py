@@ -8,15 +8,16 @@ from fractions import Fraction
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.needs import SheetAmount, jobs, needs
+from collection.analysis.needs import SheetAmount, jobs, models_of, names_of_model, needs
 from collection.analysis.netting import Need
 from collection.analysis.schedule import due_list
 from collection.store.engine import fetch
 from collection.views.due import due_facts
 
 _AMOUNTS_SQL = """
-SELECT a.procedure_id, a.supply_id, a.steps, a.chance FROM amount a
-JOIN procedure p ON p.id = a.procedure_id AND p.void = 0 WHERE a.void = 0 ORDER BY a.id"""
+SELECT a.procedure_id, a.supply_id, a.steps, a.chance, s.fits FROM amount a
+JOIN procedure p ON p.id = a.procedure_id AND p.void = 0 JOIN supply s ON s.id = a.supply_id
+WHERE a.void = 0 ORDER BY a.id"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,13 +36,15 @@ def needs_of_due_work(conn: Connection, today: date, within_days: int) -> Needs:
     until = today + timedelta(days=within_days)
     every = {rule.id: rule.every_months for rule in facts.rules}
     loans = {unit.id: unit.loan_due for unit in facts.of_units if unit.loan_due}
-    return Needs(until, needs(jobs(due.rows, every, loans, today, until), sheet_amounts(conn)), len(due.no_history))
+    models = {unit.id: names_of_model(unit.maker, unit.model) for unit in facts.of_units}
+    work = jobs(due.rows, every, loans, models, today, until)
+    return Needs(until, needs(work, sheet_amounts(conn)), len(due.no_history))
 
 
 def sheet_amounts(conn: Connection) -> list[SheetAmount]:
     """Return what every procedure takes of every supply."""
     rows = fetch(conn, _AMOUNTS_SQL)
     return [
-        SheetAmount(procedure, supply, steps, Fraction(1) if chance is None else Fraction(str(chance)))
-        for procedure, supply, steps, chance in rows
+        SheetAmount(procedure, supply, steps, Fraction(1) if chance is None else Fraction(str(chance)), models_of(fits))
+        for procedure, supply, steps, chance, fits in rows
     ]

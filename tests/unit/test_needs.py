@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from collection.analysis.needs import Job, SheetAmount, jobs, needs
+from collection.analysis.needs import Job, SheetAmount, jobs, models_of, names_of_model, needs
 from collection.analysis.netting import Need
 from collection.analysis.schedule import DueItem, DueUnit
 
@@ -25,7 +25,7 @@ def due(tag: str, *items: tuple[str, int | None, date], unit_id: int = 1) -> Due
 
 def days_of(every: int | None, on: date, loans: dict[int, str] | None = None, until: date = UNTIL) -> list[date]:
     """Return the days of the jobs of one unit with one procedure."""
-    found = jobs([due("D1", ("dust out", 7, on))], {7: every}, loans or {}, TODAY, until)
+    found = jobs([due("D1", ("dust out", 7, on))], {7: every}, loans or {}, {}, TODAY, until)
     return [job.on for job in found]
 
 
@@ -75,7 +75,7 @@ def test_a_loan_beyond_the_time_ahead_leaves_no_job() -> None:
 
 def test_a_plain_look_takes_nothing() -> None:
     """Work without a procedure has no sheet."""
-    assert [] == jobs([due("D1", ("look at", None, TODAY))], {}, {}, TODAY, UNTIL)
+    assert [] == jobs([due("D1", ("look at", None, TODAY))], {}, {}, {}, TODAY, UNTIL)
 
 
 def test_jobs_stand_by_day_and_then_by_tag_as_people_count() -> None:
@@ -83,7 +83,7 @@ def test_jobs_stand_by_day_and_then_by_tag_as_people_count() -> None:
     rows = [due("D10", ("a", 1, TODAY)), due("D2", ("a", 1, TODAY)), due("D9", ("a", 1, TODAY - timedelta(9)))]
     later = [due("D1", ("a", 1, TODAY + timedelta(1)))]
 
-    assert ["D2", "D9", "D10", "D1"] == [job.tag for job in jobs([*later, *rows], {1: None}, {}, TODAY, UNTIL)]
+    assert ["D2", "D9", "D10", "D1"] == [job.tag for job in jobs([*later, *rows], {1: None}, {}, {}, TODAY, UNTIL)]
 
 
 def job(day: int, procedure: int = 1) -> Job:
@@ -118,3 +118,16 @@ def test_what_is_always_taken_stays_whole_beside_what_is_taken_sometimes() -> No
     found = needs([job(2), job(3, procedure=2)], [SheetAmount(1, 5, 1, Fraction(1, 10)), SheetAmount(2, 5, 10, ALWAYS)])
 
     assert [1, 10] == [need.steps for need in found[5]]
+
+
+@pytest.mark.parametrize(
+    ("fits", "taken"),
+    [("", True), ("VK 410", True), ("velkari  vk 410; DM 8", True), ("DM 8", False), ("VK 4", False)],
+)
+def test_a_supply_that_fits_certain_models_is_taken_for_those_only(fits: str, taken: bool) -> None:
+    """A belt of one model is no need of a drive of another, with or without the maker's name in the list."""
+    job = Job(TODAY, "D1", 7, "replace belt", names_of_model("Velkari", "VK 410"))
+
+    found = needs([job], [SheetAmount(7, 1, 1, Fraction(1), models_of(fits))])
+
+    assert taken == (1 in found)
