@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from collection.acts.service_given import GivenPart
-from collection.acts.service_supplies import Occasion, supply_and_lot, take_supply
+from collection.acts.service_supplies import Occasion, planned_by, supply_and_lot, take_supply
 from collection.acts.work import Work
 from collection.errors import Refused, fold
 from collection.quantity import to_steps
@@ -28,8 +28,8 @@ class _Source:
     doubt: str = ""
 
 
-def fit_part(work: Work, occasion: Occasion, unit: Unit, given: GivenPart, anyway: str) -> int:
-    """Fit a part into a unit and book it out of its lot; the part in its place is removed. Returns its id.
+def fit_part(work: Work, occasion: Occasion, unit: Unit, given: GivenPart, anyway: str) -> int | None:
+    """Fit a part into a unit and book it out of its lot; the part in its place is removed. Returns its supply.
 
     Raises Refused for unknown names, a supply that is not kept by the piece, a unit that would be its own
     donor, and, without a reason, for a donor that still works, is out or is lost.
@@ -59,7 +59,7 @@ def fit_part(work: Work, occasion: Occasion, unit: Unit, given: GivenPart, anywa
     )
     if source.doubt:
         work.doubt("fitted_part", part_id, None, given.supply or given.donor, source.doubt)
-    return part_id
+    return source.supply_id
 
 
 def _from_supply(work: Work, occasion: Occasion, unit: Unit, given: GivenPart) -> _Source:
@@ -72,14 +72,15 @@ def _from_supply(work: Work, occasion: Occasion, unit: Unit, given: GivenPart) -
     lot_id = find_lot(work.conn, supply, lot_name).id if lot_name else None
     if supply.tracked == "count":
         one = to_steps(Decimal(1), "piece", "piece", supply.step)
+        planned, procedure_id = planned_by(work.conn, occasion, supply)
         taken = take_supply(
             work,
             occasion,
             supply,
             one,
             basis="measured",
-            planned=True,
-            procedure_id=None,
+            planned=planned,
+            procedure_id=procedure_id,
             entered=("1", "piece"),
             lot_id=lot_id,
         )

@@ -70,13 +70,15 @@ def note_work(work: Work, bench: Bench, given: GivenService) -> list[str]:
     procedures = find_procedures(work.conn, given.did)
     _note_tasks(work, bench, procedures)
     _note_readings(work, bench, given)
-    occasion = Occasion(bench.service_id, bench.unit.id, parse_day(bench.on.isoformat()), given.past_date_anyway)
-    named, notes = take_told(work, occasion, given.used, _all_done(work, bench.service_id))
+    done = tuple(_all_done(work, bench.service_id))
+    day = parse_day(bench.on.isoformat())
+    booked = booked_in(work.conn, bench.service_id)
+    occasion = Occasion(bench.service_id, bench.unit.id, day, done, given.past_date_anyway)
+    named, notes = take_told(work, occasion, given.used)
+    fitted = [fit_part(work, occasion, bench.unit, part, given.anyway) for part in given.parts]
     if given.by_the_sheet:
-        told = named if procedures else named | booked_in(work.conn, bench.service_id)
-        notes += take_by_the_sheet(work, occasion, procedures or _all_done(work, bench.service_id), told)
-    for part in given.parts:
-        fit_part(work, occasion, bench.unit, part, given.anyway)
+        told = {*named, *fitted, *(() if procedures else booked)}
+        notes += take_by_the_sheet(work, occasion, procedures or done, told)
     return notes
 
 

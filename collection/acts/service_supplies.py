@@ -29,11 +29,12 @@ NOT_COUNTED = {
 
 
 class Occasion(NamedTuple):
-    """On what a supply is used: the service of a unit, on a day."""
+    """On what a supply is used: the service of a unit with all its procedures so far, on a day."""
 
     service_id: int
     unit_id: int
     on: Day
+    procedures: tuple[Procedure, ...]
     past_date_anyway: bool
 
 
@@ -87,15 +88,11 @@ def take_supply(
     return first
 
 
-def take_told(
-    work: Work, occasion: Occasion, uses: Sequence[GivenUse], procedures: Sequence[Procedure]
-) -> tuple[set[int], list[str]]:
+def take_told(work: Work, occasion: Occasion, uses: Sequence[GivenUse]) -> tuple[set[int], list[str]]:
     """Book the amounts that a person told; returns the supplies named and what was not booked, and why.
 
-    A use belongs to the procedure it names, else to the only one whose sheet has the supply. It is planned
-    where a sheet has it. An amount of zero books nothing and keeps the sheet's amount away.
+    An amount of zero books nothing and keeps the sheet's amount away.
     """
-    sheet = sheet_amounts(work.conn, procedures)
     named, notes = set[int](), []
     for use in uses:
         supply, lot_name = supply_and_lot(work.conn, use.supply, use.lot)
@@ -105,23 +102,36 @@ def take_told(
             continue
         amount = read_amount(supply, f"{use.quantity} {use.measured_in}", zero=True)
         if amount.steps:
-            on_sheets = [amount for amount in sheet if amount.supply.id == supply.id]
+            planned, procedure_id = planned_by(work.conn, occasion, supply, use.procedure)
             take_supply(
                 work,
                 occasion,
                 supply,
                 amount.steps,
                 basis="measured",
-                planned=bool(on_sheets),
-                procedure_id=_belongs_to(use, on_sheets, procedures),
+                planned=planned,
+                procedure_id=procedure_id,
                 entered=amount.typed,
                 lot_id=find_lot(work.conn, supply, lot_name).id if lot_name else None,
             )
     return named, notes
 
 
+def planned_by(conn: Connection, occasion: Occasion, supply: Supply, told: str = "") -> tuple[bool, int | None]:
+    """Return whether a use is planned, and its procedure.
+
+    It is planned where the sheet of a procedure of the service has the supply. Its procedure is the one told, else
+    the only one whose sheet has it, else the only one of the service. Raises Refused for one that was not done.
+    """
+    able = {each.procedure.id for each in sheet_amounts(conn, occasion.procedures) if each.supply.id == supply.id}
+    if told:
+        return bool(able), _named_procedure(told, supply, occasion.procedures)
+    only = able or {procedure.id for procedure in occasion.procedures}
+    return bool(able), next(iter(only)) if len(only) == 1 else None
+
+
 def take_by_the_sheet(
-    work: Work, occasion: Occasion, procedures: Sequence[Procedure], told: Collection[int]
+    work: Work, occasion: Occasion, procedures: Sequence[Procedure], told: Collection[int | None]
 ) -> list[str]:
     """Book what the sheets say is always used, except supplies whose amount was told.
 
@@ -164,18 +174,15 @@ def supply_and_lot(conn: Connection, text: str, lot: str = "") -> tuple[Supply, 
     return find_supply(conn, text), lot
 
 
-def _belongs_to(use: GivenUse, on_sheets: Sequence[SheetAmount], procedures: Sequence[Procedure]) -> int | None:
-    if use.procedure:
-        for procedure in procedures:
-            if fold(procedure.name) == fold(use.procedure):
-                return procedure.id
-        done = ", ".join(procedure.name for procedure in procedures) or "none"
-        raise Refused(
-            f'"{use.supply}" was used for "{use.procedure}", which is not among the procedures done: {done}.',
-            f'Add --did "{use.procedure}".',
-        )
-    able = {amount.procedure.id for amount in on_sheets} or {procedure.id for procedure in procedures}
-    return able.pop() if len(able) == 1 else None
+def _named_procedure(told: str, supply: Supply, procedures: Sequence[Procedure]) -> int:
+    for procedure in procedures:
+        if fold(procedure.name) == fold(told):
+            return procedure.id
+    done = ", ".join(procedure.name for procedure in procedures) or "none"
+    raise Refused(
+        f'"{supply.name}" was used for "{told}", which is not among the procedures done: {done}.',
+        f'Add --did "{told}".',
+    )
 
 
 def cautions_for(conn: Connection, given: GivenService) -> list[Caution]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from sqlalchemy.engine import Engine
 from collection.store.engine import open_engine
 from tests.support.bench import set_up_bench
 from tests.support.books import digest
-from tests.support.cli import Ran, environment, program, run_cli, run_python
+from tests.support.cli import ROOT, Ran, environment, program, run_cli, run_python
 from tests.support.times import NOW, TODAY
 
 SPEED = ["--instrument", "bench counter", "--as-found", "spindle speed=306.1", "--did", "set spindle speed"]
@@ -129,6 +130,18 @@ def test_json_is_one_object_with_all_that_is_shown(book: Path) -> None:
     assert [("foam swab, lint-free", 3, 47)] == [(row["supply"], row["quantity"], row["left"]) for row in told["uses"]]
     assert ([], []) == (told["doubts"], told["notes"])
     assert any("Write-protect" in caution for caution in told["cautions"])
+
+
+def test_the_lists_of_a_service_have_the_documented_keys(book: Path) -> None:
+    """Those that docs/json-keys.md names inside readings, uses, parts and due."""
+    told = _object(
+        _run(book, "record", "D1", *SPEED, "--part", "belt=belt 118 x 6", "--outcome", "on the bench", "--json")
+    )
+    page = (ROOT / "docs" / "json-keys.md").read_text(encoding="utf-8").split("\n## service record\n")[1]
+
+    for key in ("readings", "uses", "parts", "due"):
+        (row,) = (line for line in page.split("\n## ")[0].splitlines() if line.startswith(f"| `{key}` |"))
+        assert set(re.findall(r"`(\w+)`", row.split("|")[2])) == set(told[key][0])
 
 
 def test_a_file_tells_the_same_as_options_and_options_add_to_it(book: Path, tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ import pytest
 
 from collection.store.engine import open_engine
 from tests.support.bench import set_up_bench
-from tests.support.cli import Ran, run_cli
+from tests.support.cli import ROOT, Ran, run_cli
 from tests.support.times import NOW, TODAY
 
 BRAM = ["--to", "Bram Oakhollow", "--due", "2026-04-01"]
@@ -179,3 +180,34 @@ See: spindlebook unit show D3; or give a reason: --anyway "REASON".
 def test_refusals_say_what_is_wrong_and_what_to_type(book: Path, args: list[str], says: str) -> None:
     """Two lines on standard error, nothing on standard output."""
     assert Ran(1, "", says) == _run(book, *args)
+
+
+def _documented(section: str) -> list[str]:
+    page = (ROOT / "docs" / "json-keys.md").read_text(encoding="utf-8")
+    return re.findall(r"^\| `(\w+)` \|", page.split(f"\n## {section}\n")[1].split("\n## ")[0], re.MULTILINE)
+
+
+def test_every_command_prints_the_documented_keys(book: Path) -> None:
+    """In the order of docs/json-keys.md, whether a list or one object."""
+    reading = _rows(book, "reading", "add", "P1", "rail voltage[+5 V]", "5.02")
+    aside = _rows(book, "reading", "set-aside", "P1", "--number", "1", "--reason", "typed wrong")
+    loans = [
+        _rows(book, "loan", "out", "D1", *BRAM),
+        _rows(book, "loan", "back", "D1"),
+        _rows(book, "loan", "list", "--all"),
+    ]
+    objects = {
+        "fault list": [
+            json.loads(_run(book, "fault", "add", "D1", "squeals", "--json").out),
+            json.loads(_run(book, "fault", "close", "D1", "--cure", "new belt", "--json").out),
+        ],
+        "person list": [json.loads(_run(book, "person", "add", "Ada Quill", "--json").out)],
+        "service record": [json.loads(_run(book, "service", "open", "D3", "--json").out)],
+        "reading list": [*reading, *aside, *_rows(book, "reading", "list", "P1")],
+        "loan list": [row for rows in loans for row in rows],
+    }
+    objects["fault list"] += _rows(book, "fault", "list", "--all")
+    objects["person list"] += _rows(book, "person", "list")
+
+    for section, made in objects.items():
+        assert [_documented(section)] * len(made) == [list(row) for row in made]

@@ -276,6 +276,27 @@ def test_by_the_sheet_takes_what_the_procedures_say_except_what_was_told(bench: 
     assert done.notes == ("Not booked, as it is not always used: 1 piece of lint-free cloth; if it was, type --used.",)
 
 
+def test_a_part_that_a_sheet_lists_is_planned_and_booked_once(bench: Engine) -> None:
+    """With the belt on the sheet of its procedure it is planned work; without, it is a repair nobody planned."""
+    given: dict[str, Any] = {"did": ("replace belt",), "parts": (GivenPart("belt", BELT),), "by_the_sheet": True}
+    _record(bench, "D1", **given, outcome="on the bench")
+    with act(bench) as work:
+        ids = [
+            fetch(work.conn, f"SELECT id FROM {table} WHERE name = :name", name=name)[0][0]
+            for table, name in (("procedure", "replace belt"), ("supply", BELT))
+        ]
+        work.insert("amount", procedure_id=ids[0], supply_id=ids[1], steps=1, entered="1")
+        work.commit("listed the belt")
+    _record(bench, "D1", **given, outcome="on the bench")
+
+    assert [(-1, 0, "measured"), (-1, 1, "measured")] == _rows(
+        bench,
+        "SELECT m.steps, m.planned, m.basis FROM movement m JOIN supply s ON s.id = m.supply_id"
+        " WHERE m.kind = 'use' AND s.name = :name ORDER BY m.id",
+        name=BELT,
+    )
+
+
 def test_an_amount_of_nothing_keeps_the_sheet_away(bench: Engine) -> None:
     """Zero swabs means that none was used, whatever the sheet says."""
     done = _record(
