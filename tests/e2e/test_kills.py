@@ -1,0 +1,229 @@
+"""Killing the program at any moment loses no acknowledged act and leaves none half done.
+
+Twenty kills in an ordinary run; SPINDLEBOOK_KILLS=500 makes it a long one. SIGKILL does not test a power cut: what
+holds there are SQLite's own promises for the PRAGMA values that the engine sets.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+import time
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+
+import pytest
+from sqlalchemy.engine import Engine
+
+from collection.store.engine import fetch, reading
+from collection.views.verify import verify
+from tests.support.bench import IPA, SWAB, receive, set_up_bench
+from tests.support.books import act, scalar
+from tests.support.cli import run_cli
+from tests.support.kills import Children, Died, children, spread
+from tests.support.times import NOW, TODAY
+
+pytestmark = pytest.mark.kills
+
+KILLS = max(int(os.environ.get("SPINDLEBOOK_KILLS", "20")), 20)
+ACTS = 6  # in the life of one child, if nobody killed it
+UNITS, READINGS = 20, 20  # in one folder, and readings of each of its units
+
+
+@pytest.fixture(scope="module")
+def forks(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Children]:
+    """Yield what children are forked from."""
+    with children(tmp_path_factory.mktemp("home")) as made:
+        yield made
+
+
+@pytest.fixture
+def bench(engine: Engine) -> Engine:
+    """Return a book with a drive to serve and a drawer that does not run out."""
+    set_up_bench(engine, TODAY, NOW)
+    with act(engine) as work:
+        receive(work, SWAB, "S-2", "2025-02-01", None, 1_000_000)
+        receive(work, IPA, "A-3", "2025-07-05", "2028-06-30", 100_000_000)
+        work.commit("filled the drawer")
+    return engine
+
+
+def _settled(engine: Engine) -> None:
+    """Wait until the server has noticed that its client is gone; a file needs no waiting."""
+    if engine.dialect.name != "postgresql":
+        return
+    others = (
+        "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database()"
+        " AND backend_type = 'client backend' AND pid <> pg_backend_pid()"
+    )
+    for _ in range(500):
+        if not scalar(engine, others):
+            return
+        time.sleep(0.01)
+    pytest.fail("the server still has the connection of a process that is gone")
+
+
+class Loop:
+    """Acts that a child does one after the other: each bears its number, and tells by it whether it is whole."""
+
+    # What an act leaves behind when it is whole, and how to ask for it: name of the act's thing, how many.
+    whole: Mapping[str, int]
+    queries: Mapping[str, str]
+
+    def __init__(self, engine: Engine, book: str, folder: Path) -> None:
+        self.engine = engine
+        self.book = book
+        self.folder = folder
+        self.acts_before = int(scalar(engine, "SELECT count(*) FROM act"))
+
+    def command(self, number: int) -> Sequence[str]:
+        """Return the words of one act."""
+        raise NotImplementedError
+
+    def number_in(self, thing: str) -> int:
+        """Return the number of the act that a thing belongs to."""
+        raise NotImplementedError
+
+    def done(self) -> int:
+        """Check that acts 1 to N are whole and that there is no trace of any other; return N."""
+        with reading(self.engine) as connection:
+            found = {place: self._per_act(fetch(connection, sql)) for place, sql in self.queries.items()}
+            ends = [fetch(connection, f"SELECT count(*) FROM {table}")[0][0] for table in ("act", "seal")]
+            broken = verify(connection).broken
+        number = max(found["change"], default=0)
+        assert {place: dict.fromkeys(range(1, number + 1), count) for place, count in self.whole.items()} == found
+        assert [self.acts_before + number] * 2 == ends
+        assert [] == broken
+        return number
+
+    def _per_act(self, rows: Sequence[tuple[str, int]]) -> dict[int, int]:
+        counts: Counter[int] = Counter()
+        for thing, count in rows:
+            counts[self.number_in(thing)] += count
+        return dict(counts)
+
+
+class Services(Loop):
+    """One service after the other: two readings, a task, two supplies, a standing."""
+
+    name = "service record"
+    whole: Mapping[str, int] = {"change": 1, "service": 1, "reading": 2, "task": 1, "movement": 2}
+    queries: Mapping[str, str] = {
+        "change": "SELECT after, 1 FROM change WHERE table_name = 'service' AND after LIKE '%\"findings\"%'",
+        "service": "SELECT findings, 1 FROM service WHERE closed_on IS NOT NULL AND minutes = 20",
+        **{
+            table: f"SELECT v.findings, 1 FROM {table} t JOIN service v ON v.id = t.service_id"
+            for table in ("reading", "task", "movement")
+        },
+    }
+
+    def command(self, number: int) -> Sequence[str]:
+        """A service whose findings are its number."""
+        found = f"spindle speed={300 + number % 40 / 10}"
+        told = ["--findings", f"act {number}", "--instrument", "bench counter", "--as-found", found]
+        told += ["--did", "set spindle speed", "--used", f"{SWAB}=1", "--used", f"{IPA}=2 ml"]
+        told += ["--as-left", "spindle speed=300.0", "--outcome", "ready", "--minutes", "20"]
+        return ["--db", self.book, "service", "record", "D1", *told]
+
+    def number_in(self, thing: str) -> int:
+        """Read it from the findings, or from the journal of a service."""
+        return int(thing.partition("act ")[2].partition('"')[0])
+
+
+class Folders(Loop):
+    """One folder after the other: units, services, readings and uses, and a change to a unit that was there."""
+
+    name = "import"
+    whole: Mapping[str, int] = {
+        **dict.fromkeys(("unit", "unit_entry", "service", "task", "movement"), UNITS),
+        "reading": UNITS * READINGS,
+        "change": 1,
+    }
+    queries: Mapping[str, str] = {
+        "change": "SELECT after, 1 FROM change WHERE table_name = 'unit' AND kind = 'update'",
+        "unit": "SELECT tag, 1 FROM unit WHERE tag LIKE 'F%'",
+        **{
+            table: f"SELECT u.tag, count(*) FROM {source} JOIN unit u ON u.id = {near}.unit_id"
+            " WHERE u.tag LIKE 'F%' GROUP BY u.tag"
+            for table, source, near in (
+                ("unit_entry", "unit_entry t", "t"),
+                ("service", "service t", "t"),
+                ("task", "task t JOIN service v ON v.id = t.service_id", "v"),
+                ("movement", "movement t JOIN service v ON v.id = t.service_id", "v"),
+                ("reading", "reading t JOIN series s ON s.id = t.series_id", "s"),
+            )
+        },
+    }
+
+    def command(self, number: int) -> Sequence[str]:
+        """The import of a folder that bears a number."""
+        return ["--db", self.book, "import", str(self._written(number)), "--yes"]
+
+    def _written(self, number: int) -> Path:
+        folder = self.folder / f"folder {number}"
+        if folder.exists():
+            return folder
+        folder.mkdir(parents=True)
+        tags = [f"F{number}-{unit}" for unit in range(UNITS)]
+        changed = ["D1", "DM-8", "", f"folder {number}"]
+        self._table(folder / "locations.csv", ["location"], [[f"shelf {number}"]])
+        units = [[tag, "DM-8", f"shelf {number}", ""] for tag in tags]
+        self._table(folder / "units.csv", ["tag", "model", "location", "note"], [changed, *units])
+        self._table(
+            folder / "services.csv",
+            ["service", "tag", "opened_on", "closed_on", "procedures"],
+            [[f"of {tag}", tag, "2026-01-10", "2026-01-10", "set spindle speed"] for tag in tags],
+        )
+        self._table(
+            folder / "uses.csv",
+            ["supply", "quantity", "used_on", "service", "tag"],
+            [[SWAB, "1", "2026-01-10", f"of {tag}", tag] for tag in tags],
+        )
+        self._table(
+            folder / "readings.csv",
+            ["tag", "measurement", "taken_on", "instrument", "value", "stage"],
+            [
+                [tag, "spindle speed", f"2025-12-{day + 1:02}", "bench counter", f"{300 + day / 10}", "between"]
+                for tag in tags
+                for day in range(READINGS)
+            ],
+        )
+        return folder
+
+    @staticmethod
+    def _table(path: Path, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+        with path.open("w", encoding="utf-8", newline="") as stream:
+            csv.writer(stream).writerows([columns, *rows])
+
+    def number_in(self, thing: str) -> int:
+        """Read it from the tag, or from the journal of the unit that each folder changes."""
+        return int(thing.partition("folder ")[2].partition('"')[0] or thing.partition("-")[0][1:])
+
+
+@pytest.mark.parametrize("loop", [Services, Folders], ids=lambda loop: loop.name)
+def test_a_kill_loses_no_acknowledged_act_and_leaves_none_in_part(
+    forks: Children, bench: Engine, book_url: str, tmp_path: Path, loop: type[Loop]
+) -> None:
+    """After each kill every acknowledged act is whole, at most one more is, verify is content, the next act works."""
+    acts = loop(bench, book_url, tmp_path / "folders")
+    took = forks.measure([acts.command(1), acts.command(2)])
+    done = acts.done()
+    assert 2 == done
+    deaths: list[Died] = []
+    for number, moment in enumerate(spread(f"{loop.__name__} {bench.dialect.name}", KILLS // 4)):
+        since = "write" if number % 2 else "begin"
+        lines = [acts.command(done + ahead) for ahead in range(1, ACTS + 1)]
+        died = forks.kill(lines, at=1 + number % 3, since=since, wait=moment * took[since])
+        deaths.append(died)
+        _settled(bench)
+
+        present = acts.done()
+
+        assert done + died.acknowledged <= present <= done + died.begun
+        done = present + 1
+        ran = run_cli(acts.command(done))
+        assert 0 == ran.code, ran.err
+    assert done == acts.done()
+    assert all(died.status == -9 for died in deaths)
+    assert any(died.in_writing for died in deaths), "no kill hit an open transaction"
