@@ -37,8 +37,9 @@ def services_on(conn: Connection, unit_id: int, day: date) -> list[Service]:
 
 def free_name(conn: Connection, tag: str, day: date) -> str:
     """Return the name of a new service: the unit and the day, with a number where the day has several."""
-    taken = {row[0] for row in fetch(conn, "SELECT name FROM service WHERE void = 0")}
     name, number = f"{tag} {day.isoformat()}", 1
+    sql = "SELECT name FROM service WHERE void = 0 AND substr(name, 1, :size) = :name"
+    taken = {row[0] for row in fetch(conn, sql, name=name, size=len(name))}
     while name in taken:
         number += 1
         name = f"{tag} {day.isoformat()} ({number})"

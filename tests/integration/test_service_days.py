@@ -171,3 +171,14 @@ def test_before_the_work_stands_what_is_due_else_all_that_applies(bench: Engine)
     assert {"replace belt", "dust out", "clean head"} <= everything
     assert "rail and ripple check" not in everything
     assert ["dust out"] == due
+
+
+def test_services_of_one_day_have_names_of_their_own(bench: Engine) -> None:
+    """Unit and day name a service; a second one on that day gets a number, another unit's does not count."""
+    for tag in ("D1", "D1", "D2"):
+        _do(record_service, bench, tag, on="2026-02-10", outcome="on the bench")
+
+    with reading(bench) as conn:
+        assert [("D1 2026-02-10",), ("D1 2026-02-10 (2)",), ("D2 2026-02-10",)] == fetch(
+            conn, "SELECT name FROM service ORDER BY id"
+        )
