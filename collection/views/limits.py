@@ -11,7 +11,7 @@ from collection.analysis.measures import parse_speeds
 from collection.errors import fold
 from collection.store.engine import fetch
 
-_LIMITS_SQL = """
+LIMITS_SQL = """
 SELECT unit_id, model_id, class_name, measurement_id, point, nominal, lower, upper, source, from_date
 FROM limit_range WHERE void = 0
 """
@@ -31,12 +31,11 @@ class Limits:
 
     def __init__(self, conn: Connection) -> None:
         self._of: dict[tuple[str, Any, int], list[Limit]] = defaultdict(list)
-        for row in fetch(conn, _LIMITS_SQL):
+        for row in fetch(conn, LIMITS_SQL):
             scope, whose = _scope(*row[:3])
             self._of[scope, whose, row[3]].append(_limit(scope, row))
         self.models = {
-            row[0]: ModelClasses(row[1], row[2] or "", parse_speeds(row[3] or ""))
-            for row in fetch(conn, _MODELS_SQL)
+            row[0]: ModelClasses(row[1], row[2] or "", parse_speeds(row[3] or "")) for row in fetch(conn, _MODELS_SQL)
         }
         self._shared: dict[tuple[int, int, str], Callable[[str], Limit | None]] = {}
 
@@ -82,6 +81,4 @@ def _limit(scope: Any, row: Sequence[Any]) -> Limit:
 
 
 def _at_rank(limit: Limit, rank: int) -> Limit:
-    return Limit(
-        limit.nominal, limit.lower, limit.upper, limit.source, limit.from_date, "class", rank, limit.point
-    )
+    return Limit(limit.nominal, limit.lower, limit.upper, limit.source, limit.from_date, "class", rank, limit.point)
