@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
-from collection.cli.show import Column, Mode, emit, note, output_options, say_wrapped
+from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.errors import Refused
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def due_command(ctx: click.Context, within: int, by_procedure: bool, exit_code: 
     else:
         rows = _unit_rows(view)
         emit(list(one_a_line(rows) if mode == "table" else rows), _unit_columns(form), mode)
-    tell = say_wrapped if mode == "table" else note
+    tell = say if mode == "table" else note
     tell(*(_below(view.due, form) if view.units else [_NO_UNITS]))
     if exit_code and any(row.days_over > 0 for row in view.due.rows):
         ctx.exit(3)

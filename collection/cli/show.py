@@ -97,17 +97,21 @@ def emit_object(thing: Row) -> None:
 
 
 def say(*lines: str, bold: bool = False) -> None:
-    """Print lines to standard output, stripped of characters that would steer the terminal."""
-    for line in lines:
-        click.echo(click.style(clean(line), bold=True) if bold else clean(line))
+    """Print lines to standard output, stripped of characters that would steer the terminal.
 
-
-def say_wrapped(*lines: str) -> None:
-    """Print sentences; on a terminal each goes on, indented, below itself."""
+    On a terminal a line that does not fit goes on, indented, below itself; no word is broken, since it may be a path.
+    """
     width = _terminal_width()
-    for line in lines:
-        first, *more = wrap(clean(line), width - 2) if width else [clean(line)]
-        say(first, *(f"  {piece}" for piece in more))
+    for line in clean("\n".join(lines)).split("\n") if lines else ():
+        for piece in _fitted(line, width):
+            click.echo(click.style(piece, bold=True) if bold else piece)
+
+
+def _fitted(line: str, width: int | None) -> list[str]:
+    if width is None or width_of(line) <= width:
+        return [line]
+    first, *more = wrap(line, width - 2, whole_words=True)
+    return [first, *(f"  {piece}" for piece in more)]
 
 
 def say_pairs(pairs: Iterable[tuple[str, str]]) -> None:

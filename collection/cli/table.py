@@ -23,15 +23,18 @@ def _cells(character: str) -> int:
     return 2 if unicodedata.east_asian_width(character) in "WF" else 1
 
 
-def wrap(text: str, width: int) -> list[str]:
-    """Break a text into lines of at most `width` cells, at blanks where there are any."""
+def wrap(text: str, width: int, *, whole_words: bool = False) -> list[str]:
+    """Break a text into lines of at most `width` cells, at blanks where there are any.
+
+    A word that is longer is broken, or with `whole_words` stands whole on a line of its own.
+    """
     lines = [""]
     for word in text.split(" "):
         joined = f"{lines[-1]} {word}" if lines[-1] else word
         if width_of(joined) <= width:
             lines[-1] = joined
         else:
-            pieces = list(_pieces(word, width))
+            pieces = [word] if whole_words else list(_pieces(word, width))
             lines[-1:] = ([lines[-1]] if lines[-1] else []) + pieces
     return lines
 

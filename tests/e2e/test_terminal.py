@@ -69,6 +69,21 @@ def test_a_narrow_terminal_wraps_the_text(columns: int, env: dict[str, str]) -> 
     ] == _screen(_LIST, columns, **env)
 
 
+@pytest.mark.parametrize(
+    ("columns", "lines"),
+    [
+        (29, ["Kept in /home/mirel/book.file", "", "two"]),
+        (28, ["Kept in", "  /home/mirel/book.file", "", "two"]),
+        (20, ["Kept in", "  /home/mirel/book.file", "", "two"]),
+    ],
+)
+def test_a_sentence_goes_on_below_itself_and_a_path_stays_whole(columns: int, lines: list[str]) -> None:
+    """One that fits is left alone; where the path alone is too wide it is not broken, so that it can be copied."""
+    script = "from collection.cli.show import say\nsay('Kept in /home/mirel/book.file', '', 'two')"
+
+    assert lines == _screen(script, columns)
+
+
 def test_an_unanswered_question_takes_its_default_and_a_wrong_answer_is_asked_again() -> None:
     """A refused answer says why and asks again; an empty one is the default; only yes is yes."""
     child = _spawn(_PARSE + _QUESTIONS)

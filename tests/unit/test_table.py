@@ -43,6 +43,19 @@ def test_a_text_is_broken_at_blanks_and_a_long_word_anywhere(text: str, lines: l
     assert lines == wrap(text, 9)
 
 
+@pytest.mark.parametrize(
+    ("text", "lines"),
+    [
+        ("a bb cccc", ["a bb cccc"]),
+        ("see /long/path now", ["see", "/long/path", "now"]),
+        ("/long/path", ["/long/path"]),
+    ],
+)
+def test_whole_words_stay_whole_however_long(text: str, lines: list[str]) -> None:
+    """A path wider than nine cells stands alone and can be copied; the words around it are still wrapped."""
+    assert lines == wrap(text, 9, whole_words=True)
+
+
 @given(st.text(st.sampled_from("ab 磁é-"), max_size=60), st.integers(2, 20))
 def test_wrapping_loses_no_letter_and_keeps_the_width(text: str, width: int) -> None:
     """Whatever the text, each line fits and the letters come out in order."""
