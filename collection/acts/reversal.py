@@ -125,7 +125,7 @@ def _refuse_hole(shelf: SupplyShelf, history: Sequence[HistoryRow], rows: Sequen
     after = shelf.shelf.stock()
     for row in rows:
         spot = (row.movement.lot, row.movement.place)
-        if row.movement.kind == "move" and after[spot] < min(0, before[spot]):
+        if row.movement.kind == "move" and after.get(spot, 0) < min(0, before[spot]):
             raise Refused(
                 f'Movement {row.number} cannot be taken back: some of lot "{row.lot}" has left that place since.',
                 "Move it back instead: spindlebook supply move",

@@ -165,9 +165,9 @@ def _pair(work: Work, shelf: SupplyShelf, kind: str, part: Part, on: Day, to: tu
 
 def _refuse_more(shelf: SupplyShelf, steps: int, there: int, where: str) -> None:
     supply = shelf.supply
-    if there <= 0:
+    if there <= 0 and not any(lot.steps > 0 for lot in shelf.lots_held()):
         raise nothing_left(shelf, "")
-    if steps > there:
+    if steps > there or there <= 0:
         raise Refused(
             f'{supply.show(steps)} of "{supply.name}": the book has {supply.show(there)} {where}.',
             f'Type less, or count first: spindlebook supply count "{supply.name}" QUANTITY',

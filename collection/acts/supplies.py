@@ -173,15 +173,18 @@ def _next_unopened(shelf: SupplyShelf, on: Day) -> Lot:
         if lot.id is not None and lot.steps > 0 and lot.opened_on is None:
             return lot
     raise Refused(
-        f'No unopened lot of "{shelf.supply.name}" is left in the book.',
+        f'The book has no unopened lot of "{shelf.supply.name}" on {on.text}.',
         f'See what there is: spindlebook supply show "{shelf.supply.name}"',
     )
 
 
 def _refuse_opened(shelf: SupplyShelf, lot: Lot, on: Day) -> None:
-    """Refuse to open a lot twice, or after it was used."""
+    """Refuse to open a lot twice, after it was used, or before it came."""
     assert lot.id is not None  # noqa: S101  see open_lot
     name = f'Lot "{shelf.name_of(lot.id)}" of "{shelf.supply.name}"'
+    came = shelf.lots[lot.id].received_on
+    if on.text < came:
+        raise Refused(f"{name} came on {came}, after {on.text}.", "Type the day on which it was opened.")
     said = shelf.shelf.said_open(lot.id)
     if said is not None:
         raise Refused(
