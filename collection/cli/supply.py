@@ -83,7 +83,7 @@ supply_group.add_command(history_command)
 @click.option("--fits", default="", metavar="MODELS", help="Models it fits, separated by semicolons.")
 @click.option("--shelf-life", "shelf_life_months", type=int, metavar="MONTHS", help="Sealed.")
 @click.option("--open-life", "open_life_months", type=int, metavar="MONTHS", help="Once open.")
-@click.option("--note", default="", metavar="TEXT")
+@click.option("--note", default="", metavar="TEXT", help="Anything else.")
 @click.pass_obj
 def add_command(face: Face, /, **told: Any) -> None:
     """Add a supply to the book.
