@@ -75,7 +75,7 @@ def _object(row: ReorderRow, day: ShowDay) -> dict[str, Any]:
         "rests_on": list(row.rests_on),
         "what": _what(row, day),
         "buy": _buy(row),
-        "sum": f"{_number(row, row.on_hand)} of {supply.show(row.needed)}" if row.netting else "",
+        "sum": f"{_number(row, row.on_hand)} of {supply.show(row.needed)}" if row.netting else _without_sum(row),
         "holds_up": _holds_up(row, day),
     }
 
@@ -116,6 +116,11 @@ def _buy(row: ReorderRow) -> str:
     return f"{amount} from {row.supplier}{cost}" if row.supplier else amount
 
 
+def _without_sum(row: ReorderRow) -> str:
+    """Say why a supply has no sum of amounts."""
+    return "by the pack" if row.supply.tracked == "pack" else ""
+
+
 def _number(row: ReorderRow, steps: int) -> str:
     from collection.quantity import show_number
 
@@ -138,8 +143,10 @@ def _below(found: Reorder, day: ShowDay) -> Iterator[str]:
     if found.rows:
         yield f"For the work due by {day(found.until)}. The sum of one supply: spindlebook reorder SUPPLY"
     if found.no_history:
-        units = "1 unit has" if found.no_history == 1 else f"{found.no_history} units have"
-        yield f"{units} no history yet, so nobody knows what they will take: spindlebook due"
+        units, what = "1 unit has", "it"
+        if found.no_history > 1:
+            units, what = f"{found.no_history} units have", "they"
+        yield f"{units} no history yet, so nobody knows what {what} will take: spindlebook due"
 
 
 # --- the sum of one supply ---------------------------------------------------------------------------------

@@ -139,8 +139,10 @@ def _below(found: Stock) -> Iterator[str]:
     if worth:
         yield f"worth, at what was paid: {worth}"
     if found.not_listed:
-        more = "1 more supply was" if found.not_listed == 1 else f"{found.not_listed} more supplies were"
-        yield f"{more} never held, and no due work needs it: spindlebook supply list"
+        more, which = "1 more supply was", "it"
+        if found.not_listed > 1:
+            more, which = f"{found.not_listed} more supplies were", "them"
+        yield f"{more} never held, and no due work needs {which}: spindlebook supply list"
 
 
 def _worth(found: Stock) -> str:
