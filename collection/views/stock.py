@@ -69,7 +69,7 @@ def is_low(held: Held, needed: int, today: date) -> bool:
         return False
     if tracked == "pack":
         return (held.moved or needed > 0) and held.unopened == 0
-    return held.usable_on(today) < needed
+    return max(0, held.usable_on(today)) < needed
 
 
 def _good_after(lot: HeldLot, last: date) -> bool:
