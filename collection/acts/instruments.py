@@ -63,9 +63,9 @@ def _get(work: Work, measurement: Measurement, name: str, new: bool) -> Instrume
     found = find_instrument(work.conn, name)
     if found is not None:
         return found
-    if not new:
+    if not new or not name.strip():
         raise unknown_instrument(work.conn, name)
-    return _add(work, name, [measurement.id], kind=None)
+    return _add(work, name.strip(), [measurement.id], kind=None)
 
 
 def _add(work: Work, name: str, measurement_ids: list[int], kind: str | None) -> Instrument:

@@ -14,7 +14,8 @@ from collection.acts.service_parts import fit_part
 from collection.acts.service_supplies import Occasion, booked_in, take_by_the_sheet, take_told
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work
-from collection.analysis.readiness import READY, Obstacles, obstacles
+from collection.analysis.limits import OUT
+from collection.analysis.readiness import READY, Obstacles, Retest, obstacles
 from collection.errors import Refused, fold, nearest
 from collection.quantity import parse_day
 from collection.store.engine import fetch
@@ -123,10 +124,14 @@ def finish_service(work: Work, bench: Bench, given: GivenService) -> None:
 
 
 def against_ready(work: Work, bench: Bench) -> Obstacles:
-    """Return what stands against calling the unit ready at the end of its service."""
+    """Return what stands against calling the unit ready at the end of its service.
+
+    What was out of its limit as found is wanted as left as well, whether or not a procedure asks for it.
+    """
     rows = before_and_after(work.conn, bench.unit, bench.service_id)
     done = _all_done(work, bench.service_id)
     retests = retests_of(work.conn, bench.unit, bench.service_id, done, bench.on)
+    retests += [Retest(row.measurement, (row.point,)) for row in rows if row.found and row.found.says in OUT]
     faults = open_faults_on(work.conn, bench.unit.id, bench.on)
     return obstacles(retests, left_of(rows), (fault.symptom for fault in faults))
 

@@ -73,8 +73,8 @@ def record_command(face: Face, /, tag: str, source: str | None, as_json: bool, *
     "spindle speed=199.2 ms", "spindle speed=+6 bars/min @hand strobe", "head condition=pass".
     PART is "belt=belt 5 mm", "belt=belt 5 mm/LOT" or "belt from D7". USE is "isopropyl alcohol 99 %=2 ml".
 
-    A unit is not called ready while a measurement that its procedures ask for is missing as left or outside its
-    limit, or a fault is open; --anyway with a reason goes against that.
+    A unit is not called ready while a measurement that its procedures ask for, or that was out as found, is missing
+    as left or outside its limit, or a fault is open; --anyway with a reason goes against that.
 
     The file of --from holds one object; its keys are the options with _ for -. Options add to it.
 

@@ -53,6 +53,8 @@ class _Reader:
                 f"{self.source}, line {error.lineno}: no JSON ({error.msg}).",
                 "See the example in: spindlebook service record --help",
             ) from None
+        except RecursionError:
+            raise self._wrong("the whole", "is nested too deeply", "Write it as in the example.") from None
         if not isinstance(told, dict):
             raise self._wrong("the whole", "is not an object", 'Begin it with "{".')
         return told

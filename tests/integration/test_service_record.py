@@ -196,6 +196,16 @@ def test_a_second_marginal_result_in_a_row_counts_as_out(bench: Engine) -> None:
         _record(bench, "D1", as_found=(marginal,), **given)
 
 
+def test_what_was_out_as_found_must_be_measured_again(bench: Engine) -> None:
+    """A speed out of its limit as found stands against ready until it is measured as left, whatever was done."""
+    given: dict[str, Any] = {"as_found": (_speed("310"),), "findings": "looked at", "outcome": "ready"}
+    with pytest.raises(Refused, match="D4 is not called ready: spindle speed is missing as left"):
+        _record(bench, "D4", **given)
+
+    _record(bench, "D4", **given, as_left=(_speed("300"),))
+    assert "ready" == _standing(bench, "D4")
+
+
 def test_every_rail_with_a_limit_is_wanted_as_left(bench: Engine) -> None:
     """A supply unit whose 12 V rail was not measured again is not ready, nor without its ripple."""
     with pytest.raises(Refused) as refused:
@@ -381,6 +391,7 @@ REFUSALS: list[tuple[dict[str, Any], str]] = [
     ({"as_found": (_speed("0", "ms"),)}, "Index period 0 ms is not above zero."),
     ({"as_found": (GivenReading("ripple", "40"),)}, '"ripple" is read at a point, and none is named.'),
     ({"as_found": (GivenReading(SPEED, "300", instrument="counter"),)}, 'There is no instrument "counter".'),
+    ({"as_found": (GivenReading(SPEED, "300", instrument=" "),), "new_instrument": True}, 'no instrument " ".'),
     ({"as_found": (_speed("300", warm_up_minutes="-1"),)}, "Warm-up of -1 minutes is below zero."),
     ({"as_found": (_speed("300", supply_unit="P9"),)}, 'No unit has the tag "P9".'),
     ({"used": (GivenUse("isopropyl", "2"),)}, 'There is no supply "isopropyl"'),

@@ -38,6 +38,7 @@ def test_lists_hold_texts_as_the_options_take_them_or_objects() -> None:
     [
         ("{", "x.json, line 1: no JSON"),
         ("[]", "x.json: the whole is not an object."),
+        pytest.param("[" * 100_000, "x.json: the whole is nested too deeply.", id="deep"),
         ('{"as_fond": []}', 'x.json: key "as_fond" is not known. Nearest: as_found'),
         ('{"outcome": "ready", "outcome": "donor"}', 'x.json: "outcome" stands twice.'),
         ('{"outcome": ["ready"]}', 'x.json: "outcome" is not a text.'),
