@@ -8,6 +8,7 @@ from decimal import Decimal
 from collection.acts.service_given import GivenPart
 from collection.acts.service_supplies import Occasion, planned_by, supply_and_lot, take_supply
 from collection.acts.work import Work
+from collection.analysis.needs import models_of, names_of_model
 from collection.errors import Refused, fold
 from collection.quantity import to_steps
 from collection.store.engine import fetch
@@ -90,11 +91,12 @@ def _from_supply(work: Work, occasion: Occasion, unit: Unit, given: GivenPart) -
 
 def _misfit(work: Work, supply: Supply, unit: Unit) -> str:
     fits = fetch(work.conn, "SELECT fits FROM supply WHERE id = :id", id=supply.id)[0][0] or ""
-    models = [part.strip() for part in fits.split(";") if part.strip()]
-    mine = {fold(unit.model), fold(f"{unit.maker} {unit.model}")}
-    if not models or mine & {fold(model) for model in models}:
+    models = models_of(fits)
+    if not models or not models.isdisjoint(names_of_model(unit.maker, unit.model)):
         return ""
-    return f"it fits {', '.join(models)}; {unit.tag} is {unit.maker} {unit.model}".replace("  ", " ")
+    return f"it fits {', '.join(part.strip() for part in fits.split(';'))}; {unit.tag} is {unit.maker} {unit.model}".replace(
+        "  ", " "
+    )
 
 
 def _from_donor(work: Work, occasion: Occasion, unit: Unit, given: GivenPart, anyway: str) -> _Source:

@@ -21,6 +21,7 @@ from collection.views.procedures import Caution, Procedure, cautions_before, fin
 from collection.views.sheets import SheetAmount, sheet_amounts
 from collection.views.shelves import shelf_of
 from collection.views.supplies import Supply, find_lot, find_supply, supply_list
+from collection.views.units import find_unit
 
 NOT_COUNTED = {
     "no": "is not tracked: nothing was booked",
@@ -123,7 +124,11 @@ def planned_by(conn: Connection, occasion: Occasion, supply: Supply, told: str =
     It is planned where the sheet of a procedure of the service has the supply. Its procedure is the one told, else
     the only one whose sheet has it, else the only one of the service. Raises Refused for one that was not done.
     """
-    able = {each.procedure.id for each in sheet_amounts(conn, occasion.procedures) if each.supply.id == supply.id}
+    able = {
+        each.procedure.id
+        for each in sheet_amounts(conn, occasion.procedures, occasion.unit_id)
+        if each.supply.id == supply.id
+    }
     if told:
         return bool(able), _named_procedure(told, supply, occasion.procedures)
     only = able or {procedure.id for procedure in occasion.procedures}
@@ -138,7 +143,7 @@ def take_by_the_sheet(
     Returns what the sheets have for some tasks only, in words: nobody said whether it was used.
     """
     left_open = []
-    for amount in sheet_amounts(work.conn, procedures):
+    for amount in sheet_amounts(work.conn, procedures, occasion.unit_id):
         if amount.supply.id in told:
             continue
         if amount.sometimes:
@@ -194,8 +199,12 @@ def cautions_for(conn: Connection, given: GivenService) -> list[Caution]:
     return cautions_before(conn, procedures, [(supply.name, supply.kind) for supply in supplies])
 
 
-def offered_by_sheet(conn: Connection, given: GivenService) -> list[SheetAmount]:
-    """Return what the sheets of the procedures told would take and nobody told; nothing once anything is told."""
+def offered_by_sheet(conn: Connection, tag: str, given: GivenService) -> list[SheetAmount]:
+    """Return what the sheets of the procedures told would take on a unit; nothing once anything is told."""
     if given.used or given.by_the_sheet:
         return []
-    return [each for each in sheet_amounts(conn, find_procedures(conn, given.did)) if not each.sometimes]
+    return [
+        each
+        for each in sheet_amounts(conn, find_procedures(conn, given.did), find_unit(conn, tag).id)
+        if not each.sometimes
+    ]

@@ -195,7 +195,7 @@ def carry_out(
 
     with face.view() as conn:
         cautions = cautions_for(conn, given) if planned is None else _planned(face, conn, tag, planned)
-        offered = offered_by_sheet(conn, given)
+        offered = offered_by_sheet(conn, tag, given)
     if not as_json:
         show_cautions(cautions)
     if offered and _accepted(offered):

@@ -363,6 +363,21 @@ def test_a_supply_that_does_not_fit_the_model_is_marked(bench: Engine) -> None:
     assert [f"belt {BELT}: it fits DM-8; D4 is Halverby DS-3"] == _doubts(bench, done)
 
 
+@pytest.mark.parametrize(("tag", "expected"), [("D1", 1), ("D4", 0)])
+def test_the_sheet_takes_a_supply_only_for_the_models_it_fits(bench: Engine, tag: str, expected: int) -> None:
+    """Replacing the belt by the sheet takes the belt of this model, and never that of another."""
+    with act(bench) as work:
+        belt = fetch(work.conn, "SELECT id FROM supply WHERE name = :name", name=BELT)[0][0]
+        procedure = fetch(work.conn, "SELECT id FROM procedure WHERE name = 'replace belt'")[0][0]
+        work.insert("amount", procedure_id=procedure, supply_id=belt, steps=1, entered="1", entered_in="piece")
+        work.commit("sheet")
+
+    _record(bench, tag, did=("replace belt",), by_the_sheet=True, outcome="on the bench")
+
+    sql = "SELECT count(*) FROM movement WHERE supply_id = :belt AND kind = 'use'"
+    assert expected == scalar(bench, sql, belt=belt)
+
+
 def test_a_procedure_for_other_units_is_marked(bench: Engine) -> None:
     """A belt is not replaced on a drive without one."""
     done = _record(bench, "D4", did=("replace belt",), outcome="on the bench")
