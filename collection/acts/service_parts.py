@@ -94,9 +94,8 @@ def _misfit(work: Work, supply: Supply, unit: Unit) -> str:
     models = models_of(fits)
     if not models or not models.isdisjoint(names_of_model(unit.maker, unit.model)):
         return ""
-    return f"it fits {', '.join(part.strip() for part in fits.split(';'))}; {unit.tag} is {unit.maker} {unit.model}".replace(
-        "  ", " "
-    )
+    listed = ", ".join(part.strip() for part in fits.split(";") if part.strip())
+    return f"it fits {listed}; {unit.tag} is {unit.maker} {unit.model}".replace("  ", " ")
 
 
 def _from_donor(work: Work, occasion: Occasion, unit: Unit, given: GivenPart, anyway: str) -> _Source:
