@@ -52,6 +52,7 @@ class LotRow(NamedTuple):
         return LotFacts(self.expires_on, self.made, self.received_on, opened_on)
 
 
+_MOST_NAMES = 3  # of those that look like a mistyped one
 _SUPPLY_SQL = """
 SELECT id, name, kind, measured_in, smallest_step, tracked, density, polymer, thickener, size,
        shelf_life_months, open_life_months
@@ -80,10 +81,21 @@ def supply_of(conn: Connection, supply_id: int) -> Supply:
 
 
 def unknown(what: str, name: str, known: Iterable[str], listing: str) -> Refused:
-    """Return the refusal of a name that nothing of its kind has."""
-    near = nearest(name, known)
+    """Return the refusal of a name that nothing of its kind has, with the three that look most like it."""
+    near = _near(name, list(known))
     hint = "Nearest: " + ", ".join(f'"{each}"' for each in near) + "." if near else f"Type: {listing}"
     return Refused(f'There is no {what} "{name}".', hint)
+
+
+def _near(name: str, known: Sequence[str]) -> list[str]:
+    """Return up to three names: like it as a whole, holding it, or with a word like it ("greese")."""
+    words: dict[str, str] = {}
+    for each in known:
+        for word in fold(each).replace(",", " ").split():
+            words.setdefault(word, each)
+    holding = [each for each in known if fold(name) in fold(each)] if name.strip() else []
+    by_word = [words[word] for word in nearest(name, words)]
+    return list(dict.fromkeys([*nearest(name, known), *holding, *by_word]))[:_MOST_NAMES]
 
 
 def lot_list(conn: Connection, supply_id: int | None = None) -> list[LotRow]:
