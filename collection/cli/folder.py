@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -106,9 +105,7 @@ def _bring_in_for_program(face: Face, plan: Plan, folder: Path, yes: bool) -> No
 
     if yes and plan.writable and not plan.changes_nothing:
         _write(face, plan, folder)
-    stream = click.get_binary_stream("stdout")
-    write_report(lambda text: stream.write(text.encode("utf-8", "replace")), plan.totals, plan.rows())
-    stream.flush()
+    write_report(lambda text: click.echo(text.encode("utf-8", "replace"), nl=False), plan.totals, plan.rows())
     _leave_if_refused(plan)
     if not yes and not plan.changes_nothing:
         note("Nothing was written; --yes writes.")
@@ -132,18 +129,13 @@ def _first_of_each(plan: Plan) -> dict[str, list[Finding]]:
     """Return the first rows of every kind that is worth a look."""
     found: dict[str, list[Finding]] = {kind: [] for kind in _TOLD if plan.totals[kind]}
     missing = sum(min(_LISTED, plan.totals[kind]) for kind in found)
-    for row in _until(plan.rows(), lambda: missing == 0):
+    for row in plan.rows():
+        if not missing:
+            break
         if row.kind in found and len(found[row.kind]) < _LISTED:
             found[row.kind].append(row)
             missing -= 1
     return found
-
-
-def _until(rows: Iterable[Finding], enough: Any) -> Iterator[Finding]:
-    for row in rows:
-        if enough():
-            return
-        yield row
 
 
 def _show_kind(kind: str, rows: list[Finding], total: int) -> None:

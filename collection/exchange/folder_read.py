@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import codecs
 import csv
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import islice
+from operator import itemgetter
 from pathlib import Path
 
 from collection.acts.bring_in.sheet import Finding
@@ -24,9 +26,10 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
-_CHUNK = 10_000
+_CHUNK = 50
+_BLOCK = 1 << 20
+_FIRST = itemgetter(0)
 _LONGEST_CELL = 100_000
-_NAMES = {"\t": "tab", ",": "comma", ";": "semicolon"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +49,7 @@ class _UnreadableError(Exception):
         self.rule, self.row, self.column, self.value = rule, row, column, value
 
 
-def read_folder(
-    folder: Path, *, encoding: str | None = None, tick: Callable[[int, int], None] | None = None
-) -> Folder:
+def read_folder(folder: Path, *, encoding: str | None = None, tick: Callable[[int, int], None] | None = None) -> Folder:
     """Read all files of a folder; `encoding` is that of files without a byte-order mark.
 
     Raises Refused where there is no folder, nothing to read in it, or no such encoding.
@@ -56,7 +57,9 @@ def read_folder(
     if encoding is not None:
         _known_encoding(encoding)
     files = _files(folder)
-    tables, refused, left_out = [], [], []
+    tables: list[Table] = []
+    refused: list[Finding] = []
+    left_out: list[str] = []
     for number, path in enumerate(files):
         form = FORMS.get(fold(path.name))
         if path.suffix.lower() != ".csv" or not path.is_file():
@@ -76,7 +79,7 @@ def read_folder(
             tick(number + 1, len(files))
     if not tables and not refused:
         known = ", ".join(list(FORMS)[:5])
-        raise Refused(f'"{folder}" has no CSV file.', f"It may have {known} and others: see the README.")
+        raise Refused(f'"{folder}" has no CSV file.', f"It may have {known} and others: see docs/csv-folder.md.")
     return Folder(tables, refused, left_out)
 
 
@@ -120,6 +123,7 @@ def _refusal(file: str, reason: _UnreadableError) -> Finding:
 def _read_file(path: Path, form: FileForm, declared: str | None) -> Table:
     encoding = _encoding(path, declared)
     try:
+        _refuse_nul(path, encoding)
         with path.open(encoding=encoding, newline="") as stream:
             heading = stream.readline()
             while heading and not heading.strip(" \r\n\t,;"):
@@ -156,26 +160,24 @@ def _separator(heading: str, form: FileForm) -> str:
     return max(SEPARATORS, key=found)
 
 
-def _without_nul(lines: Iterable[str]) -> Iterator[str]:
-    for number, line in enumerate(lines, 1):
-        if "\0" in line:
-            raise _UnreadableError(
-                f"has NUL characters on line {number}; if it is UTF-16 without a mark, add --encoding utf-16-le"
-            )
-        yield line
+def _refuse_nul(path: Path, encoding: str) -> None:
+    """Read the text once, which shows whether it is of its encoding, and refuse what no text has."""
+    lines = 1
+    with path.open(encoding=encoding, newline="") as stream:
+        while text := stream.read(_BLOCK):
+            if "\0" in text:
+                lines += text[: text.index("\0")].count("\n")
+                advice = "if it is UTF-16 without a mark, add --encoding utf-16-le"
+                raise _UnreadableError(f"has a NUL character on line {lines}; {advice}")
+            lines += text.count("\n")
 
 
 def _read_rows(stream: Iterable[str], form: FileForm, separator: str) -> Table:
     csv.field_size_limit(_LONGEST_CELL)
-    reader = csv.reader(_without_nul(stream), delimiter=separator, strict=True)
-    number = 0
+    reader = csv.reader(stream, delimiter=separator, strict=True)
     try:
-        for number, cells in enumerate(reader, 1):
-            if any(cell.strip() for cell in cells):
-                break
-        columns = _columns(cells, form)
-        width = len(cells)
-        return _Gatherer(form.file, columns, width).gather(reader, number)
+        number, cells = next((at, cells) for at, cells in enumerate(reader, 1) if any(cell.strip() for cell in cells))
+        return _Gatherer(form.file, _columns(cells, form), len(cells)).gather(reader, number)
     except csv.Error as trouble:
         rule = f"cannot be read: {trouble}; a quotation mark is missing or not doubled"
         if "limit" in str(trouble):
@@ -207,49 +209,59 @@ def _columns(heading: Sequence[str], form: FileForm) -> list[str]:
 
 
 class _Gatherer:
-    """Gathers rows column by column; equal cells are one text, so that a million rows fit into memory."""
+    """Gathers rows column by column; equal cells are one text, so that a million rows fit into memory.
+
+    Few rows at a time: their texts are still in the processor's cache when they are looked up.
+    """
 
     def __init__(self, file: str, columns: list[str], width: int) -> None:
         self.file, self.columns, self.width = file, columns, width
         self.cells: list[list[str]] = [[] for _ in columns]
-        self.numbers: list[int] = []
+        self.numbers: Sequence[int] = ()
         self.wrong: list[_UnreadableError] = []
-        self._known: dict[str, str] = {}
+        self._takers = [(cells.extend, _same(name)) for name, cells in zip(columns, self.cells, strict=True)]
 
     def gather(self, reader: Iterable[list[str]], heading: int) -> Table:
         """Read all rows after the heading; row numbers count blank rows too, as a spreadsheet does."""
-        chunk: list[list[str]] = []
-        numbers = self.numbers
-        for number, row in enumerate(reader, heading + 1):
-            if len(row) != self.width or not any(row):
-                if any(cell.strip() for cell in row):
-                    self.wrong.append(self._ragged(row, number))
-                continue
-            chunk.append(row)
-            numbers.append(number)
-            if len(chunk) == _CHUNK:
-                self._take(chunk)
-                chunk = []
-        self._take(chunk)
+        rows, number, plain = iter(reader), heading, True
+        numbers: list[int] = []
+        width = {self.width}
+        while chunk := list(islice(rows, _CHUNK)):
+            found = range(number + 1, number + 1 + len(chunk))
+            number = found[-1]
+            if set(map(len, chunk)) != width or not all(map(_FIRST, chunk)):
+                kept = [(at, row) for at, row in zip(found, chunk, strict=True) if self._is_row(row, at)]
+                if plain and len(kept) < len(chunk):
+                    plain, numbers = False, list(range(heading + 1, found[0]))
+                chunk, found = [row for _, row in kept], [at for at, _ in kept]  # type: ignore[assignment]
+            if not plain:
+                numbers += found
+            self._take(chunk)
         if self.wrong:
             raise _SeveralError(self.wrong)
-        first = heading + 1
-        whole = not numbers or numbers[-1] - numbers[0] + 1 == len(numbers)
-        rows = range(numbers[0] if numbers else first, (numbers[-1] if numbers else heading) + 1) if whole else numbers
-        return Table(self.file, tuple(self.columns), self.cells, rows)
+        return Table(self.file, tuple(self.columns), self.cells, range(heading + 1, number + 1) if plain else numbers)
+
+    def _is_row(self, row: list[str], number: int) -> bool:
+        """Say whether a row is one, and not blank; note what is wrong with it."""
+        if not any(cell.strip() for cell in row):
+            return False
+        if len(row) != self.width:
+            rule = f"has {len(row)} cells where the heading has {self.width}; quote cells that hold the separator"
+            self.wrong.append(_UnreadableError(rule, number))
+            return False
+        return True
 
     def _take(self, chunk: list[list[str]]) -> None:
-        same = self._known.setdefault
-        for place, name in enumerate(self.columns):
-            if name == KEY:
-                self.cells[place] += [row[place] for row in chunk]
-            else:
-                self.cells[place] += [same(row[place], row[place]) for row in chunk]
-        for row in chunk if self.width > len(self.columns) else ():
-            if any(cell.strip() for cell in row[len(self.columns) :]):
-                rule = f"has a cell beyond the last heading, {self.columns[-1]}"
-                self.wrong.append(_UnreadableError(rule, None, None, row[len(self.columns)]))
+        for (extend, same), column in zip(self._takers, zip(*chunk, strict=True), strict=False):
+            extend(map(same, column, column) if same else column)
+        if self.width > len(self.columns):
+            for row in chunk:
+                if any(cell.strip() for cell in row[len(self.columns) :]):
+                    rule = f"has a cell beyond the last heading, {self.columns[-1]}"
+                    self.wrong.append(_UnreadableError(rule, None, None, row[len(self.columns)]))
 
-    def _ragged(self, row: list[str], number: int) -> _UnreadableError:
-        rule = f"has {len(row)} cells where the heading has {self.width}; quote cells that hold the separator"
-        return _UnreadableError(rule, number)
+
+def _same(column: str) -> Callable[[str, str], str] | None:
+    """Return what gives equal texts of a column as one; keys are never equal."""
+    known: dict[str, str] = {}
+    return None if column == KEY else known.setdefault

@@ -6,15 +6,19 @@ import json
 import os
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
+from itertools import islice
 from pathlib import Path
 
 from collection.acts.bring_in.sheet import Finding
 
+_AT_ONCE = 1_000
+
 
 def write_report(write: Callable[[str], object], totals: dict[str, int], rows: Iterable[Finding]) -> None:
-    """Write one JSON object; however many rows there are, one at a time is in memory."""
-    for piece in _pieces(totals, rows):
-        write(piece)
+    """Write one JSON object; however many rows there are, few are in memory."""
+    pieces = _pieces(totals, rows)
+    while chunk := list(islice(pieces, _AT_ONCE)):
+        write("".join(chunk))
 
 
 def _pieces(totals: dict[str, int], rows: Iterable[Finding]) -> Iterator[str]:

@@ -8,10 +8,10 @@ from collection.acts.bring_in.sheet import Finding, Sheet
 from collection.acts.bring_in.state import State
 from collection.analysis.months import spread
 from collection.analysis.procedures import parse_procedure
+from collection.analysis.schedule import tag_order
 from collection.store.engine import fetch
 from collection.views.counts import counts
 from collection.views.due import procedure_rules
-from collection.views.units import tag_order
 
 _HISTORY_SQL = f"""
 SELECT unit_id FROM service WHERE void = 0

@@ -7,6 +7,7 @@ the total of the supply, and is spread over its lots. Either makes one row in th
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any, NamedTuple
@@ -84,11 +85,10 @@ def plan_counts(state: State, sheet: Sheet) -> None:
         _prepare(state, each)
     match_events(sheet, stored, [each.column for each in COUNT.fields], ("lot",))
     fresh = conclude_events(state, sheet, stored, COUNT)
-    drawer, rows = Drawer(state), []
-    for row in sorted(fresh, key=lambda row: str(sheet.values["counted_on"][row])):
-        rows.append((row, None, _count(drawer, sheet, row)))
-    rows.sort(key=lambda item: item[0])
-    _write(state, sheet, rows, [])
+    drawer = Drawer(state)
+    in_time = sorted(fresh, key=lambda row: str(sheet.values["counted_on"][row]))
+    counted = {row: _count(drawer, sheet, row) for row in in_time}
+    _write(state, sheet, [(row, None, counted[row]) for row in fresh], [])
 
 
 def _prepare(state: State, sheet: Sheet) -> None:
@@ -243,7 +243,7 @@ def _doubts(sheet: Sheet, row: int, parts: list[Taken]) -> list[tuple[int, int, 
 def _write(
     state: State,
     sheet: Sheet,
-    rows: list[tuple[int, int | None, list[Taken]]],
+    rows: Sequence[tuple[int, int | None, list[Taken]]],
     marks: list[tuple[int, int, str, str]],
 ) -> None:
     """Gather the movements; the parts of one row are one group, and its key goes to the first of them."""

@@ -87,9 +87,10 @@ def plan_amounts(state: State, sheet: Sheet) -> None:
     rule = Rule(AMOUNT.table, (*AMOUNT.fields[:2], *AMOUNT.fields[3:]), AMOUNT.named_by)
     fresh = merge_records(state, sheet, stored, rule)
     for row, match in enumerate(sheet.match):
-        if match is not None and sheet.values["steps"][row] not in (None, stored.values["steps"][match]):
-            if sheet.kinds[row] != REFUSED:
-                _change_amount(state, sheet, row, stored, match)
+        if match is None or sheet.kinds[row] == REFUSED:
+            continue
+        if sheet.values["steps"][row] != stored.values["steps"][match]:
+            _change_amount(state, sheet, row, stored, match)
     add_fresh(
         state,
         sheet,

@@ -9,7 +9,6 @@ from typing import Any
 
 from collection.acts.bring_in.sheet import NEW, OPEN, REFUSED, SAME, Sheet
 from collection.acts.bring_in.state import State
-from collection.schema import EDITABLE
 from collection.store.engine import fetch
 from collection.views.folder.form import KEY
 
@@ -123,6 +122,7 @@ def match_events(
     if by_key:
         for row in sheet.open_rows():
             sheet.match[row] = by_key.get(sheet.values[KEY][row])
+        sheet.by_key = {row for row, match in enumerate(sheet.match) if match is not None}
     _match_equal(sheet, stored, content, lambda _row: True)
     if loose:
         rest = [column for column in content if column not in loose]
@@ -135,18 +135,23 @@ def match_events(
 
 
 def _match_equal(sheet: Sheet, stored: Sheet, content: Sequence[str], wanted: Callable[[int], bool]) -> None:
-    taken = {match for match in sheet.match if match is not None}
-    waiting: defaultdict[tuple[Any, ...], list[int]] = defaultdict(list)
-    for index, what in enumerate(_contents(stored, content)):
-        if index not in taken:
-            waiting[what].append(index)
-    for matches in waiting.values():
-        matches.reverse()
-    if not waiting:
+    if not any(match is None and kind == OPEN for match, kind in zip(sheet.match, sheet.kinds, strict=True)):
         return
-    for row, what in enumerate(_contents(sheet, content)):
-        if sheet.match[row] is None and sheet.kinds[row] == OPEN and waiting.get(what) and wanted(row):
-            sheet.match[row] = waiting[what].pop()
+    taken = {match for match in sheet.match if match is not None}
+    waiting: dict[tuple[Any, ...], int] = {}
+    more: defaultdict[tuple[Any, ...], list[int]] = defaultdict(list)
+    for index, what in enumerate(_contents(stored, content)):
+        if index not in taken and waiting.setdefault(what, index) != index:
+            more[what].append(index)
+    for row, what in enumerate(_contents(sheet, content) if waiting else ()):
+        match = waiting.get(what)
+        if match is None or sheet.match[row] is not None or sheet.kinds[row] != OPEN or not wanted(row):
+            continue
+        sheet.match[row] = match
+        if more.get(what):
+            waiting[what] = more[what].pop(0)
+        else:
+            del waiting[what]
 
 
 def _contents(sheet: Sheet, columns: Sequence[str]) -> Iterator[tuple[Any, ...]]:
@@ -165,6 +170,8 @@ def conclude_events(state: State, sheet: Sheet, stored: Sheet, rule: Rule) -> li
         if match is None:
             sheet.kinds[row] = NEW
             fresh.append(row)
+        elif row not in sheet.by_key:
+            sheet.kinds[row], sheet.refs[row] = SAME, stored.ids[match]
         elif rule.corrected:
             _refuse_rewriting(sheet, row, stored, match, rule)
         else:
@@ -215,16 +222,10 @@ def _by_key(sheet: Sheet, stored: Sheet) -> dict[Any, int]:
     if not any(sheet.values[KEY]):
         return {}
     first: dict[str, int] = {}
-    for row in sheet.open_rows():
-        key = sheet.values[KEY][row]
+    for row, key in enumerate(sheet.values[KEY]):
         if key is not None and first.setdefault(key, row) != row:
             sheet.refuse(row, KEY, f"stands twice: see row {sheet.table.rows[first[key]]}")
     return {key: row for row, key in enumerate(stored.values[KEY])}
-
-
-def is_editable(table: str) -> bool:
-    """Say whether rows of a table may change."""
-    return table in EDITABLE
 
 
 def named_rows(sheet: Sheet, *columns: str) -> Iterator[tuple[Any, ...]]:

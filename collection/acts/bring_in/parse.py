@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 Parser = Callable[[str, "State"], Any]
 
 _MOST_WHOLE = 2**53
+_KEY = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.ASCII)
 _LINE_END = re.compile(r"\r\n?")
 
 
@@ -161,6 +162,8 @@ def currency(text: str, _state: State) -> str:
 
 def row_key(text: str, _state: State) -> str:
     """The UUID of a row."""
+    if _KEY.fullmatch(text):
+        return text
     try:
         return str(UUID(text.strip()))
     except ValueError:
@@ -173,6 +176,8 @@ def parse_sheet(sheet: Sheet, parsers: dict[str, Parser], state: State) -> None:
         cells = sheet.table.column(column)
         if cells is None:
             sheet.values[column] = [None] * sheet.size
+        elif column == KEY and sheet.stored:
+            sheet.values[column] = cells
         else:
             parser = row_key if column == KEY else parsers[column]
             sheet.values[column] = _parse_column(sheet, column, cells, parser, state)

@@ -104,7 +104,9 @@ class Measures:
 
     def __init__(self, state: State) -> None:
         sql = "SELECT id, measured_in, smallest_step, density FROM supply WHERE void = 0"
-        self._of = {row[0]: (row[1], Decimal(row[2]), row[3]) for row in fetch(state.conn, sql)}
+        self._of: dict[int, tuple[str, Decimal, str | None]] = {
+            row[0]: (row[1], Decimal(row[2]), row[3]) for row in fetch(state.conn, sql)
+        }
 
     def set(self, supply: int, measured_in: str, step: str, density: str | None) -> None:
         """Take in a supply that is new or changes."""

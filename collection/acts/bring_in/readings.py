@@ -66,7 +66,8 @@ def plan_readings(state: State, sheet: Sheet) -> None:
 def _measured_in(state: State) -> dict[int, str]:
     """Return the unit of every measurement, or "graded", new ones included."""
     rows: list[Any] = fetch(state.conn, "SELECT id, measured_in FROM measurement WHERE void = 0")
-    return dict(rows) | state.shared.get("measured_in", {})
+    told: dict[int, str] = state.shared.get("measured_in", {})
+    return dict(rows) | told
 
 
 def _prepare(state: State, sheet: Sheet, measured_in: dict[int, str]) -> None:

@@ -42,7 +42,8 @@ class Sheet:
     """The rows of one file, or those the book would write to it (`stored`), in the meaning of their cells.
 
     values: per column the parsed cells, None where empty. kinds: per row what becomes of it. refs: per row the id of
-    its record in the book, or the reference (below zero) of the new one. ids, keys: of stored rows.
+    its record in the book, or the reference (below zero) of the new one. match: per row the stored row it is; by_key:
+    the rows whose key told so. ids: of stored rows.
     """
 
     def __init__(self, form: FileForm, table: Table, *, stored: bool = False) -> None:
@@ -54,6 +55,7 @@ class Sheet:
         self.kinds = bytearray(self.size)
         self.refs: list[int | None] = [None] * self.size
         self.match: list[int | None] = [None] * self.size
+        self.by_key: set[int] = set()
         self.ids: Sequence[int] = ()
         self.remarks: dict[int, list[Remark]] = {}
 
@@ -121,13 +123,13 @@ class Sheet:
         """Yield what is to be told of every row, in the order of the file."""
         for row, kind in enumerate(self.kinds):
             remarks, own = self.remarks.get(row, ()), False
+            place = (self.form.file, self.table.rows[row])
             for remark in _most_telling(remarks):
-                record = remark.record or self.record(row)
                 own = own or remark.record is None
-                place = (self.form.file, self.table.rows[row])
-                yield Finding(remark.kind, record, *place, remark.column, remark.value, remark.rule)
+                about = remark.record or self.record(row)
+                yield Finding(remark.kind, about, *place, remark.column, remark.value, remark.rule)
             if not own and kind in _WORDS:
-                yield Finding(_WORDS[kind], self.record(row), self.form.file, self.table.rows[row])
+                yield Finding(_WORDS[kind], self.record(row), *place)
 
     def totals(self) -> dict[str, int]:
         """Return how many findings there are of each kind, without making them."""
@@ -136,9 +138,9 @@ class Sheet:
             counts[word] += self.kinds.count(code)
         for row, all_remarks in self.remarks.items():
             remarks = _most_telling(all_remarks)
-            word = _WORDS.get(self.kinds[row])
-            if word is not None and any(remark.record is None for remark in remarks):
-                counts[word] -= 1
+            own_word = _WORDS.get(self.kinds[row])
+            if own_word is not None and any(remark.record is None for remark in remarks):
+                counts[own_word] -= 1
             for remark in remarks:
                 counts[remark.kind] += 1
         return counts

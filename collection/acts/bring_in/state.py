@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
+from itertools import islice
 from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
@@ -35,6 +36,7 @@ _NAMED = {
     "supply": ("supply", "supplies.csv"),
     "supplier": ("supplier", "suppliers.csv"),
 }
+_CHUNK = 50
 NEW_PERSON = ("name", "name_folded", "role", "salt")
 NEW_LOCATION = ("name", "name_folded")
 
@@ -156,7 +158,7 @@ class State:
         if table not in self._names:
             word, file = _NAMED[table]
             rows = fetch(self.conn, f"SELECT name_folded, name, id FROM {table} WHERE void = 0")
-            self._names[table] = Names(word, file, rows)  # type: ignore[arg-type]
+            self._names[table] = Names(word, file, ((row[0], row[1], row[2]) for row in rows))
         return self._names[table]
 
     @cached_property
@@ -200,12 +202,14 @@ class State:
 
     def stored_table(self, file: str, unit_ids: Sequence[int] | None = None) -> tuple[Table, list[int]]:
         """Return what the book would write to a file, with its key, and the ids of these rows."""
-        form = FORMS[file]
         ids: list[int] = []
-        cells: list[list[str]] = [[] for _ in range(len(form.columns) + 1)]
-        seen: dict[str, str] = {}
-        for row in known_rows(self.conn, file, self.today, unit_ids):
-            ids.append(row[0])
-            for column, text in zip(cells, row[1:], strict=True):
-                column.append(seen.setdefault(text, text))
-        return Table(file, (KEY, *form.columns), cells, range(len(ids))), ids
+        columns = (KEY, *FORMS[file].columns)
+        cells: list[list[str]] = [[] for _ in columns]
+        rows = known_rows(self.conn, file, self.today, unit_ids)
+        known = [dict[str, str]().setdefault for _ in columns]  # equal cells are one text
+        while chunk := list(islice(rows, _CHUNK)):
+            row_ids, *texts = zip(*chunk, strict=True)
+            ids += row_ids
+            for column, same, text in zip(cells, known, texts, strict=True):
+                column.extend(map(same, text, text))
+        return Table(file, columns, cells, range(len(ids))), ids

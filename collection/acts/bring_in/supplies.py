@@ -198,7 +198,8 @@ def _orders(state: State, sheet: Sheet, fresh: list[int]) -> dict[int, int]:
 def _pack_steps(state: State) -> dict[tuple[int, int], int]:
     """Return what one pack of a supply holds at a supplier, where an offer tells."""
     rows = fetch(state.conn, "SELECT supplier_id, supply_id, pack_steps FROM offer WHERE void = 0 ORDER BY id")
-    return {row[:2]: row[2] for row in rows} | state.shared.get("packs", {})  # type: ignore[misc]
+    told: dict[tuple[int, int], int] = state.shared.get("packs", {})
+    return {(row[0], row[1]): row[2] for row in rows} | told
 
 
 def _add_events(state: State, sheet: Sheet, stored: Sheet) -> None:

@@ -7,8 +7,8 @@ from datetime import date
 from sqlalchemy.engine import Connection
 
 from collection.store.engine import fetch
-from collection.views.folder.select import Finish, Row, Select, both, drop_last, money, rename, show_yes
 from collection.views.counts import counts
+from collection.views.folder.select import Finish, Row, Select, both, drop_last, money, rename, show_yes
 
 _ENTRY_VALUE = "coalesce(p.name, l.name, t.standing)"
 _ENTRIES_FROM = (

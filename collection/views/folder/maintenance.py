@@ -8,9 +8,9 @@ from datetime import date
 from sqlalchemy.engine import Connection
 
 from collection.store.engine import fetch
+from collection.views.counts import counts
 from collection.views.folder.equipment import SERVICE_NAMES
 from collection.views.folder.select import Finish, Row, Select, both, drop_last, rename, show_real, show_yes
-from collection.views.counts import counts
 
 NO_FAULT_FOUND = "no fault found"
 

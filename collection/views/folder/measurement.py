@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from collection.views.counts import counts
 from collection.views.folder.equipment import SERVICE_NAMES
 from collection.views.folder.select import Select, both, drop_last, rename, show_real, show_yes
-from collection.views.counts import counts
 
 _ASIDE = f"""
 SELECT a.reading_id, a.reason FROM reading_aside a

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collection.views.folder.select import Select, both, drop_last, money, rename
 from collection.views.counts import counts
+from collection.views.folder.select import Select, both, drop_last, money, rename
 
 LOAN_NAMES = "SELECT id, name FROM loan WHERE void = 0 ORDER BY id"
 

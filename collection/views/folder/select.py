@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -34,7 +34,6 @@ class Select:
     finish: Callable[[Connection, date], Finish] | None = None
     order: str = "t.id"
     group: str = ""
-    parameters: tuple[str, ...] = field(default=())
 
 
 def rows_of(conn: Connection, select: Select, day: date, unit_ids: Sequence[int] | None = None) -> Iterator[Row]:
@@ -43,10 +42,9 @@ def rows_of(conn: Connection, select: Select, day: date, unit_ids: Sequence[int]
     if unit_ids is not None and select.unit is not None:
         only = f" AND {select.unit} IN ({', '.join(map(str, unit_ids)) or 'NULL'})"
     sql = f"{select.sql}{only}{select.group} ORDER BY {select.order}"
-    given = {name: day.isoformat() for name in select.parameters}
     finish = select.finish(conn, day) if select.finish else None
-    result = conn.execute(text(sql), given)
-    while chunk := result.cursor.fetchmany(_CHUNK):  # type: ignore[union-attr]
+    result = conn.execute(text(sql))
+    while chunk := result.cursor.fetchmany(_CHUNK):
         for raw in chunk:
             row = ["" if value is None else value for value in raw]
             for place, show in select.show:

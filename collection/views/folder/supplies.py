@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collection.views.counts import counts
 from collection.views.folder.equipment import SERVICE_NAMES
 from collection.views.folder.select import (
     Select,
@@ -13,7 +14,6 @@ from collection.views.folder.select import (
     show_real,
     show_yes,
 )
-from collection.views.counts import counts
 
 _STANDS = counts("t")
 _TAKEN_BACK = f"SELECT r.reverses_id FROM movement r WHERE r.kind = 'reverse' AND {counts('r')}"
