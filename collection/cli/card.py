@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from typing import Any
 
-from collection.cli.due import day_columns, one_a_line
+from collection.cli.due import day_columns, item_rows, one_a_line
 from collection.cli.show import Column, emit, say, say_pairs
 from collection.quantity import show_day
 from collection.views.card import Card
@@ -24,7 +24,9 @@ def show_card(card: Card, today: date, form: str) -> None:
 
     say(f"{card.unit.tag}  {_model(card)}", bold=True)
     say_pairs(_about(card, day))
-    _section("due", list(one_a_line(_due(card, today))), [Column("procedure"), *day_columns(form), Column("why")])
+    _section(
+        "due", list(one_a_line(item_rows(card.due, today))), [Column("procedure"), *day_columns(form), Column("why")]
+    )
     _section("last readings", [_reading(one, day) for one in card.readings], _READING)
     _section("fitted parts", [_part(part._asdict(), day) for part in card.parts], _PART)
     _section("lubricants", [row._asdict() | {"used_on": day(row.used_on)} for row in card.lubricants], _LUBRICANT)
@@ -92,18 +94,6 @@ def _acquired(card: Card, day: Callable[[str], str]) -> str:
     return _joined(day(card.unit.acquired_on), source and f"from {source}", card.details["price"])
 
 
-def _due(card: Card, today: date) -> list[dict[str, Any]]:
-    return [
-        {
-            "procedure": item.procedure,
-            "due": item.due,
-            "days_over": (today - item.due).days,
-            "why": [reason.removeprefix(f"{item.procedure}: ") for reason in item.reasons],
-        }
-        for item in card.due
-    ]
-
-
 def _reading(one: Judged, day: Callable[[str], str]) -> dict[str, Any]:
     last = one.last
     return {
@@ -159,7 +149,7 @@ def card_object(card: Card, today: date) -> dict[str, Any]:
         "readings": [_reading_object(one) for one in card.readings],
         "faults": [_filled(fault._asdict()) for fault in card.faults],
         "services": [_filled(service._asdict()) for service in card.services],
-        "due": _due(card, today),
+        "due": item_rows(card.due, today),
         "doubts": [_filled(mark._asdict()) for mark in card.doubts],
         "never_recorded": card.never_recorded,
     }

@@ -13,7 +13,7 @@ from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.errors import Refused
 
 if TYPE_CHECKING:
-    from collection.analysis.schedule import DueList
+    from collection.analysis.schedule import DueItem, DueList
     from collection.views.due import DueView
 
 _NO_UNITS = "There are no units yet. Type: spindlebook import FOLDER, or spindlebook unit add TAG --model NAME"
@@ -84,6 +84,19 @@ def _unit_rows(view: DueView) -> Iterator[dict[str, Any]]:
             "why": why,
             "note": row.note or None,
         }
+
+
+def item_rows(items: Iterable[DueItem], today: date) -> list[dict[str, Any]]:
+    """Return a row per procedure that is due on one unit; its name is not said again in each reason."""
+    return [
+        {
+            "procedure": item.procedure,
+            "due": item.due,
+            "days_over": (today - item.due).days,
+            "why": [reason.removeprefix(f"{item.procedure}: ") for reason in item.reasons],
+        }
+        for item in items
+    ]
 
 
 def one_a_line(rows: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from typing import Any
 
-from collection.cli.due import day_columns
+from collection.cli.due import day_columns, item_rows, one_a_line
 from collection.cli.show import Column, emit, say, say_pairs
 from collection.quantity import show_day
 from collection.views.findings import show_range
@@ -39,7 +39,8 @@ def show_report(report: ServiceReport, form: str, today: date) -> None:
     _section("before and after", [_reading(row) for row in report.readings], columns)
     _section("used and left", [_used(row) for row in report.used], _USED)
     _section("fitted", [_part(row) for row in report.parts], _PARTS)
-    _section("due next", _due(report, today), [Column("procedure"), *day_columns(form), Column("why")])
+    due = list(one_a_line(item_rows(report.due, today)))
+    _section("due next", due, [Column("procedure"), *day_columns(form), Column("why")])
 
 
 def report_object(report: ServiceReport, today: date) -> dict[str, Any]:
@@ -59,7 +60,7 @@ def report_object(report: ServiceReport, today: date) -> dict[str, Any]:
         "readings": [_reading_object(row) for row in report.readings],
         "uses": [_used_object(row) for row in report.used],
         "parts": [{key: value or None for key, value in part._asdict().items()} for part in report.parts],
-        "due": _due(report, today),
+        "due": item_rows(report.due, today),
     }
 
 
@@ -127,18 +128,6 @@ def _part(row: Part) -> dict[str, Any]:
     donor = row.donor and f"unit {row.donor}"
     unit = row.unit and f"unit {row.unit}"
     return {"part": row.part, "from": ", ".join(filter(None, (row.supply, lot, donor, unit)))}
-
-
-def _due(report: ServiceReport, today: date) -> list[dict[str, Any]]:
-    return [
-        {
-            "procedure": item.procedure,
-            "due": item.due,
-            "days_over": (today - item.due).days,
-            "why": item.why.removeprefix(f"{item.procedure}: "),
-        }
-        for item in report.due
-    ]
 
 
 def _reading_object(row: BeforeAfter) -> dict[str, Any]:
