@@ -1,5 +1,6 @@
 """Putting a backup in the place of the book, and bringing an older book to this program's schema."""
 
+import shutil
 import sqlite3
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -11,10 +12,13 @@ from sqlalchemy.engine import Engine
 from collection.acts.reference import bring_in_reference
 from collection.acts.work import open_work
 from collection.errors import Refused
-from collection.store.backup import Manifest, back_up, check_backup, restore_file
+from collection.store.backup import Manifest, back_up, check_backup, journal_path, replace_damaged, restore_file
 from collection.store.copy import replace_rows
 from collection.store.engine import HEAD, must_exist, open_engine, reading, schema_version, writing
 from collection.store.migrate import upgrade_schema
+from collection.store.place import beside, put_in_place
+
+_DAMAGE = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 
 
 @dataclass(frozen=True)
@@ -45,9 +49,9 @@ def restore(engine: Engine, file: Path, keep_in: Path, now: datetime) -> Restore
         live = Path(str(engine.url.database))
         if live.exists() and live.samefile(file):
             raise Refused(f"{file} is the book itself.", "Give the file that spindlebook backup wrote.")
-        kept = _keep_file(engine, live, keep_in, now)
+        kept, damaged = _keep_file(engine, live, keep_in, now)
         live.parent.mkdir(parents=True, exist_ok=True)
-        restore_file(file, live)
+        (replace_damaged if damaged else restore_file)(file, live)
         return Restored(manifest, kept)
     kept = _aside(keep_in, "book", now)
     back_up(engine, kept, now)
@@ -79,16 +83,34 @@ def upgrade(engine: Engine, keep_in: Path, *, today: date, now: datetime) -> Upg
     return Upgraded(before, HEAD, rows, kept)
 
 
-def _keep_file(engine: Engine, live: Path, keep_in: Path, now: datetime) -> Path | None:
+def _keep_file(engine: Engine, live: Path, keep_in: Path, now: datetime) -> tuple[Path | None, bool]:
+    """Keep what stands in the book's place; returns where (None: nothing stood there) and whether it is damaged."""
     if not live.exists() or live.stat().st_size == 0:
-        return None
+        return None, False
     kept = _aside(keep_in, _stem(engine), now)
     try:
         back_up(engine, kept, now)
-    except (Refused, sqlite3.DatabaseError, sqlalchemy.exc.DatabaseError):
+    except (Refused, sqlite3.DatabaseError, sqlalchemy.exc.DatabaseError) as error:
+        if not _is_damage(error):
+            raise
         # A damaged book cannot be backed up by its own means; its bytes may still hold what someone can save.
-        live.rename(kept)
-    return kept
+        _keep_bytes(live, kept)
+        if journal_path(live).exists():
+            _keep_bytes(journal_path(live), journal_path(kept))
+        return kept, True
+    return kept, False
+
+
+def _keep_bytes(file: Path, kept: Path) -> None:
+    with beside(kept) as temporary:
+        shutil.copyfile(file, temporary)
+        put_in_place(temporary, kept)
+
+
+def _is_damage(error: Exception) -> bool:
+    """Tell damaged pages from a locked book, a full disk and whatever else may be over when one tries again."""
+    cause = getattr(error, "orig", error)
+    return isinstance(error, Refused) or getattr(cause, "sqlite_errorcode", 0) & 0xFF in _DAMAGE
 
 
 def _stem(engine: Engine) -> str:

@@ -1,11 +1,7 @@
 """Starting a book: the schema, the book's own settings and the reference data, or nothing at all."""
 
-import os
-from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
-
-from sqlalchemy.engine import Engine
 
 from collection.acts.instruments import bring_in_eye
 from collection.acts.reference import bring_in_reference
@@ -14,24 +10,25 @@ from collection.errors import Refused
 from collection.schema.journal import DATE_FORMS
 from collection.store.book import BookSettings
 from collection.store.engine import book_url, open_engine
-from collection.store.migrate import create_schema
+from collection.store.migrate import create_schema, new_schema
+from collection.store.place import beside, put_in_place
 
 
 def start_book(location: str, settings: BookSettings, *, today: date, now: datetime, made_by: str = "start") -> None:
     """Create a book at ``location`` with its reference data; refused when something stands there.
 
-    A file is made under another name and renamed when it is whole, so a killed start leaves no half book. A database
-    on a server gets its tables in one transaction and its first act in another; starting again goes on from there.
+    A file is made under another name and gets its own when it is whole, a database on a server gets its tables and
+    its first act in one transaction: a start that is cut short leaves no half book.
     """
     check_settings(settings)
     url = book_url(location)
     if url.get_backend_name() == "sqlite":
         _start_file(Path(str(url.database)), settings, today, now, made_by)
         return
-    engine = open_engine(location)
-    if not _has_schema_only(engine):
-        create_schema(location)
-    _first_act(engine, settings, today, now, made_by)
+    with new_schema(location) as connection:
+        work = Work(connection, today, now)
+        work.begin("start", None, None)
+        _first_act(work, settings, made_by)
 
 
 def check_settings(settings: BookSettings) -> None:
@@ -54,39 +51,25 @@ def _start_file(path: Path, settings: BookSettings, today: date, now: datetime, 
     if path.exists():
         raise Refused(f"There is something at {path} already; nothing is overwritten.", "Choose another with --db")
     path.parent.mkdir(parents=True, exist_ok=True)
-    aside = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
-        aside.unlink(missing_ok=True)
-        os.close(os.open(aside, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
-        create_schema(str(aside))
-        engine = open_engine(str(aside))
-        _first_act(engine, settings, today, now, made_by)
-        engine.dispose()
-        os.link(aside, path)
+        with beside(path) as aside:
+            create_schema(str(aside))
+            engine = open_engine(str(aside))
+            with open_work(engine, "start", today=today, now=now) as work:
+                _first_act(work, settings, made_by)
+            engine.dispose()
+            put_in_place(aside, path)
     except FileExistsError:
         raise Refused(
             f"There is something at {path} already; nothing is overwritten.", "Choose another with --db"
         ) from None
-    finally:
-        with suppress(FileNotFoundError):
-            aside.unlink()
 
 
-def _has_schema_only(engine: Engine) -> bool:
-    from collection.store.engine import HEAD, schema_version
-
-    with engine.connect() as connection:
-        if schema_version(connection) != HEAD:
-            return False
-        return connection.exec_driver_sql("SELECT count(*) FROM book").scalar() == 0
-
-
-def _first_act(engine: Engine, settings: BookSettings, today: date, now: datetime, made_by: str) -> None:
-    with open_work(engine, "start", today=today, now=now) as work:
-        _write_settings(work, settings, made_by)
-        counts = bring_in_reference(work)
-        bring_in_eye(work)
-        work.commit(f"started the book with {counts} rows of reference data")
+def _first_act(work: Work, settings: BookSettings, made_by: str) -> None:
+    _write_settings(work, settings, made_by)
+    counts = bring_in_reference(work)
+    bring_in_eye(work)
+    work.commit(f"started the book with {counts} rows of reference data")
 
 
 def _write_settings(work: Work, settings: BookSettings, made_by: str) -> None:

@@ -7,10 +7,8 @@ integrity_check is no checksum: one flipped bit in five goes unseen by it, so th
 
 import hashlib
 import json
-import os
 import sqlite3
-from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -21,6 +19,7 @@ from collection import __version__
 from collection.errors import Refused
 from collection.store.copy import copy_into_file
 from collection.store.engine import HEAD, must_exist, reading
+from collection.store.place import beside, put_in_place, put_over
 
 FORMAT = "spindlebook backup 1"
 
@@ -55,11 +54,11 @@ def back_up(engine: Engine, file: Path, now: datetime, *, older: bool = False) -
             raise Refused(f"There is something at {path} already; a backup overwrites nothing.", "Choose another name.")
     if not file.absolute().parent.is_dir():
         raise Refused(f"There is no folder {file.absolute().parent}.", "Make it first, or choose another place.")
-    with _aside(file) as temporary:
+    with beside(file) as temporary:
         _copy(engine, temporary, older)
         manifest = _describe(temporary, now)
-        _keep(temporary, file)
-    _write_manifest(file, manifest)
+        _write_manifest(file, manifest)  # first, so that no file of this name is ever without it
+        put_in_place(temporary, file)
     return manifest
 
 
@@ -79,11 +78,33 @@ def check_backup(file: Path) -> Manifest:
 
 
 def restore_file(backup: Path, live: Path) -> None:
-    """Bring the pages of a checked backup into the live file, under SQLite's own locks."""
-    with closing(sqlite3.connect(backup)) as source, closing(sqlite3.connect(live, timeout=5)) as target:
+    """Bring the pages of a checked backup into the live file, under SQLite's own locks and in one transaction."""
+    if not live.exists():
+        with beside(live) as temporary:
+            _bring_pages(backup, temporary)
+            put_in_place(temporary, live)
+        return
+    _bring_pages(backup, live)
+
+
+def replace_damaged(backup: Path, live: Path) -> None:
+    """Put a copy of a checked backup in the place of a file that SQLite cannot read."""
+    with beside(live) as temporary:
+        _bring_pages(backup, temporary)
+        # A journal is rolled back into whatever file has its name ("How To Corrupt" 1.4), so it goes first.
+        journal_path(live).unlink(missing_ok=True)
+        put_over(temporary, live)
+
+
+def journal_path(file: Path) -> Path:
+    """Where SQLite keeps what an unfinished transaction of a file has overwritten."""
+    return file.with_name(file.name + "-journal")
+
+
+def _bring_pages(backup: Path, file: Path) -> None:
+    with closing(sqlite3.connect(backup)) as source, closing(sqlite3.connect(file, timeout=5)) as target:
         target.execute("PRAGMA synchronous = EXTRA")
         source.backup(target)
-    live.chmod(0o600)
 
 
 def _copy(engine: Engine, temporary: Path, older: bool) -> None:
@@ -147,33 +168,9 @@ def _not_a_manifest(path: Path) -> Refused:
 
 def _write_manifest(file: Path, manifest: Manifest) -> None:
     path = manifest_path(file)
-    with _aside(path) as temporary:
+    with beside(path) as temporary:
         temporary.write_text(json.dumps(asdict(manifest), indent=1) + "\n", encoding="utf-8")
-        _keep(temporary, path)
-
-
-@contextmanager
-def _aside(file: Path) -> Iterator[Path]:
-    """A temporary name in the same folder, gone afterwards whatever happened."""
-    temporary = file.with_name(f".{file.name}.{os.getpid()}.part")
-    try:
-        os.close(os.open(temporary, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
-        yield temporary
-    finally:
-        with suppress(FileNotFoundError):
-            temporary.unlink()
-
-
-def _keep(temporary: Path, file: Path) -> None:
-    """Make the bytes durable, then the name; an existing file is never replaced."""
-    with temporary.open("rb") as written:
-        os.fsync(written.fileno())
-    os.link(temporary, file)
-    folder = os.open(file.absolute().parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
+        put_in_place(temporary, path)
 
 
 def _sha256(file: Path) -> str:

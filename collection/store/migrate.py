@@ -4,6 +4,8 @@ SQLite is migrated on a connection without foreign keys, because its way to chan
 ("ALTER TABLE" 7, sqlite.org); afterwards foreign_key_check and quick_check must be clean or everything is rolled back.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy.engine import Connection, Engine
@@ -18,12 +20,20 @@ if TYPE_CHECKING:
 
 def create_schema(location: str) -> None:
     """Make every table in an empty database; refused when anything stands there already."""
+    with new_schema(location):
+        pass
+
+
+@contextmanager
+def new_schema(location: str) -> Iterator[Connection]:
+    """Make every table in an empty database, in the transaction of the block; refused as ``create_schema``."""
     engine = open_engine(location, enforce_references=False)
     with engine.connect().execution_options(spindlebook_write=True) as connection, connection.begin():
         _refuse_when_not_empty(connection)
         if engine.dialect.name == "sqlite":
             connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
         _migrate(connection)
+        yield connection
     engine.dispose()
 
 

@@ -1,16 +1,23 @@
 """A backup is checked before it is kept, and again before it is restored; the present state is kept aside."""
 
+import errno
 import json
 import random
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 from sqlalchemy.engine import Engine
+from sqlalchemy.exc import OperationalError
 
 from collection.acts.restore import restore, upgrade
+from collection.acts.start import start_book
 from collection.errors import Expected, NoBook, Refused
 from collection.store.backup import back_up, check_backup, manifest_path
+from collection.store.book import BookSettings
 from collection.store.engine import open_engine, reading
+from collection.store.place import put_in_place
 from collection.views.verify import verify
 from tests.support.books import act, add_person, add_unit, digest, scalar
 from tests.support.times import NOW, TODAY
@@ -112,6 +119,10 @@ def test_a_backup_overwrites_nothing(sqlite_book: Path, tmp_path: Path) -> None:
     with pytest.raises(Refused, match="overwrites nothing"):
         back_up(open_engine(str(sqlite_book)), tmp_path / "copy", NOW)
     assert (tmp_path / "copy").read_text() == "mine"
+    manifest_path(tmp_path / "other").write_text("of a backup that was carried off")
+    with pytest.raises(Refused, match="overwrites nothing"):
+        back_up(open_engine(str(sqlite_book)), tmp_path / "other", NOW)
+    assert not (tmp_path / "other").exists()
     with pytest.raises(Refused, match="no folder"):
         back_up(open_engine(str(sqlite_book)), tmp_path / "nowhere" / "copy", NOW)
 
@@ -174,6 +185,87 @@ def test_a_damaged_book_is_kept_and_replaced(sqlite_book: Path, tmp_path: Path) 
     assert restored.kept is not None
     assert restored.kept.read_bytes() == bytes(damaged)
     assert digest(engine) == before
+
+
+def test_a_locked_book_is_not_taken_for_a_damaged_one(sqlite_book: Path, tmp_path: Path) -> None:
+    """What another program is writing stays in its place, and its commit is in the book."""
+    engine = open_engine(str(sqlite_book))
+    back_up(engine, tmp_path / "copy", NOW)
+    with closing(sqlite3.connect(sqlite_book, isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        other.execute("UPDATE book SET name = 'theirs'")
+
+        with pytest.raises(OperationalError, match="locked"):
+            restore(engine, tmp_path / "copy", tmp_path / "kept", NOW)
+
+        other.execute("COMMIT")
+    assert scalar(engine, "SELECT name FROM book") == "theirs"
+    assert list((tmp_path / "kept").iterdir()) == []
+
+
+class _Cut(sqlite3.Connection):
+    """A connection whose copying is cut short, as by Ctrl-C."""
+
+    def backup(self, *_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+
+def _cut_short(monkeypatch: pytest.MonkeyPatch) -> None:
+    real = sqlite3.connect
+    monkeypatch.setattr("collection.store.backup.sqlite3.connect", lambda *a, **k: real(*a, factory=_Cut, **k))
+
+
+def test_a_restore_that_is_cut_short_leaves_an_empty_place_empty(
+    sqlite_book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No empty file stands where a book belongs, in the way of the next start."""
+    back_up(open_engine(str(sqlite_book)), tmp_path / "copy", NOW)
+    _cut_short(monkeypatch)
+
+    with pytest.raises(KeyboardInterrupt):
+        restore(open_engine(str(tmp_path / "fresh")), tmp_path / "copy", tmp_path / "kept", NOW)
+
+    assert list(tmp_path.glob("*fresh*")) == []
+
+
+def test_a_damaged_book_stays_in_its_place_until_the_backup_is_there(
+    sqlite_book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the restore fails, a book that could be read in part is no worse off than before."""
+    back_up(open_engine(str(sqlite_book)), tmp_path / "copy", NOW)
+    damaged = bytearray(sqlite_book.read_bytes())
+    damaged[4096 * 3 : 4096 * 60] = bytes(4096 * 57)
+    sqlite_book.write_bytes(damaged)
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("collection.store.backup.put_over", full)
+    with pytest.raises(OSError, match="No space"):
+        restore(open_engine(str(sqlite_book)), tmp_path / "copy", tmp_path / "kept", NOW)
+
+    assert sqlite_book.read_bytes() == bytes(damaged)
+
+
+def test_a_medium_without_hard_links_takes_books_and_backups(
+    sqlite_book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A memory stick refuses them with EPERM; files are renamed there, and still nothing is overwritten."""
+
+    def refuse(*_: object) -> None:
+        raise PermissionError(errno.EPERM, "Operation not permitted")
+
+    monkeypatch.setattr("os.link", refuse)
+    engine = open_engine(str(sqlite_book))
+    back_up(engine, tmp_path / "copy", NOW)
+    start_book(str(tmp_path / "other"), BookSettings(), today=TODAY, now=NOW)
+
+    assert check_backup(tmp_path / "copy").rows["book"] == 1
+    assert (tmp_path / "other").exists()
+    (tmp_path / "new").write_text("whole")
+    with pytest.raises(FileExistsError):
+        put_in_place(tmp_path / "new", tmp_path / "copy")
+    check_backup(tmp_path / "copy")
 
 
 def test_a_book_of_a_newer_or_older_program_is_refused_and_unchanged(sqlite_book: Path, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from alembic.migration import MigrationContext
 from sqlalchemy.engine import Engine
 
 from collection.acts.start import start_book
+from collection.acts.work import Work
 from collection.errors import NoBook, Refused
 from collection.schema import APPEND_ONLY, EDITABLE, METADATA, SUBJECT_OF, TABLES
 from collection.schema.triggers import statements
@@ -132,13 +133,24 @@ def test_a_book_is_not_started_where_something_stands(empty_url: str, tmp_path: 
         create_schema(empty_url)
 
 
-def test_a_start_that_was_killed_between_its_two_steps_is_taken_up_again(empty_url: str) -> None:
-    """On a server the tables may stand without a book in them; starting again goes on from there."""
+def test_a_start_that_fails_leaves_the_place_empty(
+    empty_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Tables and first act come together or not at all, on a server too; the next try works."""
+
+    def fails(_work: Work) -> int:
+        raise RuntimeError("cut short")
+
+    with monkeypatch.context() as patch, pytest.raises(RuntimeError):
+        patch.setattr("collection.acts.start.bring_in_reference", fails)
+        start_book(empty_url, BookSettings(), today=TODAY, now=NOW)
+
     if "postgresql" in empty_url:
-        create_schema(empty_url)
-
+        with open_engine(empty_url).connect() as connection:
+            assert sa.inspect(connection).get_table_names() == []
+    else:
+        assert list(tmp_path.glob("*new*")) == []
     start_book(empty_url, BookSettings(), today=TODAY, now=NOW)
-
     with reading(open_engine(empty_url)) as connection:
         assert fetch(connection, "SELECT count(*) FROM book") == [(1,)]
 
