@@ -75,7 +75,7 @@ def _object(row: ReorderRow, day: ShowDay) -> dict[str, Any]:
         "rests_on": list(row.rests_on),
         "what": _what(row, day),
         "buy": _buy(row),
-        "sum": f"{_number(row, row.on_hand)} of {supply.show(row.needed)}" if row.netting else _without_sum(row),
+        "sum": _there_of_needed(row),
         "holds_up": _holds_up(row, day),
     }
 
@@ -116,9 +116,12 @@ def _buy(row: ReorderRow) -> str:
     return f"{amount} from {row.supplier}{cost}" if row.supplier else amount
 
 
-def _without_sum(row: ReorderRow) -> str:
-    """Say why a supply has no sum of amounts."""
-    return "by the pack" if row.supply.tracked == "pack" else ""
+def _there_of_needed(row: ReorderRow) -> str:
+    """Return "4.1 + 50 on order of 6 g"; a supply bought by the pack has no sum of amounts."""
+    if row.netting is None:
+        return "by the pack" if row.supply.tracked == "pack" else ""
+    coming = f" + {_number(row, row.on_order)} on order" if row.on_order else ""
+    return f"{_number(row, row.on_hand)}{coming} of {row.supply.show(row.needed)}"
 
 
 def _number(row: ReorderRow, steps: int) -> str:

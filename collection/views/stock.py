@@ -91,5 +91,6 @@ def _rows_of(held: Held, today: date, low: bool) -> list[StockRow]:
         rows.append(StockRow(held.supply, lot, tuple(word for true, word in words if true)))
     if rows:
         return rows
-    words = [(True, NONE), (low, LOW), (held.supply.tracked == "no", NOT_COUNTED)]
+    counted = held.supply.tracked != "no"
+    words = [(counted, NONE), (low, LOW), (not counted, NOT_COUNTED)]
     return [StockRow(held.supply, None, tuple(word for true, word in words if true))]

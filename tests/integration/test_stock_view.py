@@ -185,3 +185,5 @@ def test_a_supply_that_is_not_tracked_is_never_low_nor_below_zero(engine: Engine
     masks.use("3")
 
     assert {"": ("not counted",)} == states(look(engine, masks.name))
+    masks.count("0")
+    assert {"": ("not counted",)} == states(look(engine, masks.name))
