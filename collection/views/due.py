@@ -153,9 +153,7 @@ def _unit_facts(
     made = []
     for unit in units:
         key = unit.id
-        used = max(
-            services.get(key, ""), read.get(key, ""), loans_back.get(key, ""), left.get((key, "in use"), "")
-        )
+        used = max(services.get(key, ""), read.get(key, ""), loans_back.get(key, ""), left.get((key, "in use"), ""))
         made.append(
             UnitFacts(
                 id=key,
