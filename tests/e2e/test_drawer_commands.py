@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sys
 from pathlib import Path
 from typing import Any
@@ -267,6 +268,30 @@ def test_reorder_gives_a_program_one_object_a_supply(book: Path) -> None:
         ],
     } == row
     assert all(key in sb(book, "reorder", "--help").out for key in row)
+
+
+def keys_of_page(command: str) -> list[str]:
+    """Return the keys that docs/json-keys.md lists for a command."""
+    page = (ROOT / "docs" / "json-keys.md").read_text(encoding="utf-8").split(f"\n## {command}\n")[1]
+    return re.findall(r"^\| `(\w+)` \|", page.split("\n## ")[0], re.MULTILINE)
+
+
+def test_every_key_stands_in_the_page_of_keys(book: Path) -> None:
+    """In the order of docs/json-keys.md, for every list of the drawer and the card of a supply."""
+    sb(book, "supply", "receive", GREASE, "50", "--lot", "A")
+    sb(book, "order", "place", "Nordlager", f"{GREASE}=1")
+    words = {
+        "stock": ("stock",),
+        "reorder": ("reorder",),
+        "reorder SUPPLY": ("reorder", GREASE),
+        "supply list": ("supply", "list"),
+        "supply history": ("supply", "history", GREASE),
+        "order list": ("order", "list"),
+    }
+    card = json.loads(sb(book, "supply", "show", GREASE, "--json").out)
+
+    assert {name: keys_of_page(name) for name in words} == {name: list(rows(book, *words[name])[0]) for name in words}
+    assert keys_of_page("supply show") == list(card)[-6:]
 
 
 def test_the_csv_of_a_list_has_the_same_columns(book: Path) -> None:
