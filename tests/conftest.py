@@ -115,6 +115,7 @@ def own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         "COLUMNS",
         "XDG_DATA_HOME",
         "XDG_STATE_HOME",
+        "XDG_CACHE_HOME",
     ):
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv("HOME", str(tmp_path / "home"))

@@ -13,10 +13,13 @@ from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.errors import Refused
 
 if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
     from collection.analysis.schedule import DueItem, DueList
     from collection.views.due import DueView
 
 _NO_UNITS = "There are no units yet. Type: spindlebook import FOLDER, or spindlebook unit add TAG --model NAME"
+_RESTS_ON = ("equipment", "measurement", "maintenance", "people", "journal")
 _MOST_NAMES = 12  # tags in one line below the list
 
 
@@ -51,22 +54,39 @@ def due_command(ctx: click.Context, within: int, by_procedure: bool, exit_code: 
     days_over (negative while the day is ahead), procedures, why, note; with --by-procedure: procedure, due,
     days_over, tags, why.
     """
+    from collection.cli.kept import kept_result
     from collection.store.book import open_book
-    from collection.views.due import due_view
 
     face: Face = ctx.obj
     with face.view() as connection:
-        view = due_view(connection, face.today, within)
         form = open_book(connection).settings.date_form
-    if by_procedure:
-        emit(_procedure_rows(view.due, face.today), _procedure_columns(form), mode)
-    else:
-        rows = _unit_rows(view)
-        emit(list(one_a_line(rows) if mode == "table" else rows), _unit_columns(form), mode)
+        told = kept_result(
+            face,
+            connection,
+            "due",
+            _RESTS_ON,
+            (within, by_procedure),
+            lambda: _told(face, connection, within, by_procedure),
+        )
+    rows, columns = told["rows"], _procedure_columns(form) if by_procedure else _unit_columns(form)
+    emit(list(one_a_line(rows)) if mode == "table" and not by_procedure else rows, columns, mode)
     tell = say if mode == "table" else note
-    tell(*(_below(view.due, form) if view.units else [_NO_UNITS]))
-    if exit_code and any(row.days_over > 0 for row in view.due.rows):
+    tell(*told["below"])
+    if exit_code and any(row["days_over"] > 0 for row in rows):
         ctx.exit(3)
+
+
+def _told(face: Face, connection: Connection, within: int, by_procedure: bool) -> dict[str, Any]:
+    """Return all that the command prints, in JSON's own values, so that it can be kept."""
+    from collection.store.book import open_book
+    from collection.views.due import due_view
+
+    view = due_view(connection, face.today, within)
+    form = open_book(connection).settings.date_form
+    rows = _procedure_rows(view.due, face.today) if by_procedure else list(_unit_rows(view))
+    for row in rows:
+        row["due"] = row["due"].isoformat()
+    return {"rows": rows, "below": list(_below(view.due, form)) if view.units else [_NO_UNITS]}
 
 
 def _unit_rows(view: DueView) -> Iterator[dict[str, Any]]:
@@ -143,7 +163,7 @@ def day_columns(form: str) -> tuple[Column, Column]:
     from collection.quantity import show_day
 
     return (
-        Column("due", show=lambda day: show_day(day.isoformat(), form) if day else ""),
+        Column("due", show=lambda day: show_day(str(day), form) if day else ""),
         Column("days_over", "days over", show=_days_over, right=True),
     )
 

@@ -30,6 +30,13 @@ def default_location() -> str:
     return str(data_folder() / _BOOK)
 
 
+def cache_folder() -> Path:
+    """Return the platform's folder for results that may be deleted at any time; it may not exist yet."""
+    import platformdirs
+
+    return platformdirs.user_cache_path(_FOLDER, appauthor=False)
+
+
 def state_folder() -> Path:
     """Return the platform's folder for the log of this person; it may not exist yet."""
     import platformdirs

@@ -1,0 +1,41 @@
+"""Results that are slow on a large book, taken from the kept ones while what they rest on stands still."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from collection.cli.face import Face, cache_folder
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+# On a smaller book computing takes less time than finding the place of the kept results.
+_LARGE = 1_000
+
+
+def kept_result(
+    face: Face,
+    connection: Connection,
+    name: str,
+    rests_on: Sequence[str],
+    more: Sequence[object],
+    compute: Callable[[], dict[str, Any]],
+) -> dict[str, Any]:
+    """Return what `compute` returns (JSON's own values), from the kept results of a large book where they hold it.
+
+    rests_on: subjects of the book. more: what else the result depends on; the day always counts.
+    """
+    from collection.store.book import open_book
+    from collection.store.cache import Cache, state_key
+    from collection.store.engine import fetch
+
+    if fetch(connection, "SELECT count(*) FROM unit")[0][0] < _LARGE:
+        return compute()
+    cache = Cache(cache_folder(), open_book(connection).key)
+    key = state_key(connection, rests_on, face.today, *more)
+    result: dict[str, Any] | None = cache.load(name, key)
+    if result is None:
+        result = compute()
+        cache.save(name, key, result)
+    return result
