@@ -37,11 +37,13 @@ def days_ahead_option(ctx: click.Context, param: click.Parameter, value: str | N
 @output_options
 @click.pass_obj
 def stock_command(face: Face, supply: str | None, expiring: int | None, mode: Mode) -> None:
-    """Show what is in the drawer, lot by lot, in the order of use.
+    """Show what is in the drawer.
 
-    With SUPPLY also what each date rests on. Keys of --json: supply, lot, quantity, measured_in, received_on,
-    expires_on (as printed), opened_on, usable_through, rests_on, state (a list of: next, opened, past its date, low,
-    below zero, none left, not counted), location, value, currency.
+    Lot by lot, in the order of use. With SUPPLY also what each date rests on.
+
+    Keys of --json: supply, lot, quantity, measured_in, received_on, expires_on (as printed), opened_on, usable_through,
+    rests_on, state (a list of: next, opened, past its date, low, below zero, none left, not counted), location, value,
+    currency.
     """
     from collection.store.book import open_book
     from collection.views.stock import stock
