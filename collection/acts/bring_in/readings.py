@@ -6,6 +6,7 @@ costs a few look-ups.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
@@ -41,6 +42,7 @@ _COMPARED = Rule(
     corrected=READING.corrected,
 )
 _CONTENT = tuple(each.column for each in _COMPARED.fields)
+_SPEED = re.compile(r"([0-9]+(?:\.[0-9]+)?) ?(?:r/min)?", re.ASCII)
 _SERIES = ("unit_id", "measurement_id", "point")
 
 
@@ -58,6 +60,7 @@ def plan_readings(state: State, sheet: Sheet) -> None:
         fresh = [row for row in fresh if sheet.kinds[row] == NEW]
         in_service = in_service[: len(fresh)]
     values = _values(state, sheet, fresh, measured_in)
+    _doubt_points(state, sheet, fresh)
     _add(state, sheet, fresh, in_service, values)
     _set_aside(state, sheet, stored, fresh)
     _mark_doubts(state, sheet)
@@ -74,8 +77,13 @@ def _prepare(state: State, sheet: Sheet, measured_in: dict[int, str]) -> None:
     """Spell points as the measurement does, and take the measurement's own unit as nothing said."""
     values = sheet.values
     if any(values["point"]):
-        spelt = _points(state)
-        values["point"] = joint(sheet, ("measurement", "point"), "point", lambda m, p: spelt.get((m, fold(p)), p))
+        spelt = _spelt(_points(state))
+
+        def as_spelt(measurement: int, point: str) -> str:
+            speed = _SPEED.fullmatch(point) if measured_in.get(measurement) == "r/min" else None
+            return f"{speed[1]} r/min" if speed else spelt.get((measurement, _tight(point)), point)
+
+        values["point"] = joint(sheet, ("measurement", "point"), "point", as_spelt)
     values["point"] = ["" if point is None else point for point in values["point"]]
     if any(values["measured_in"]):
         own = {key: _symbol(unit) for key, unit in measured_in.items()}
@@ -84,15 +92,39 @@ def _prepare(state: State, sheet: Sheet, measured_in: dict[int, str]) -> None:
         )
 
 
-def _points(state: State) -> dict[tuple[int, str], str]:
-    """Return how measurements spell their points, by measurement and folded point."""
+def _points(state: State) -> dict[int, list[str]]:
+    """Return the usual points of measurements that list them."""
     listed: list[Any] = fetch(state.conn, "SELECT id, points FROM measurement WHERE points IS NOT NULL AND void = 0")
     points = dict(listed) | state.shared.get("points", {})
     return {
-        (measurement, fold(point)): point.strip()
+        measurement: [point.strip() for point in several.split(";") if point.strip()]
         for measurement, several in points.items()
-        for point in several.split(";")
     }
+
+
+def _spelt(points: dict[int, list[str]]) -> dict[tuple[int, str], str]:
+    return {(measurement, _tight(point)): point for measurement, listed in points.items() for point in listed}
+
+
+def _tight(point: str) -> str:
+    return fold(point).replace(" ", "")
+
+
+def _doubt_points(state: State, sheet: Sheet, fresh: list[int]) -> None:
+    """Mark points that their measurement does not list."""
+    points = _points(state)
+    if not points:
+        return
+    told = {
+        (measurement, point): f"not a usual point of it ({', '.join(points[measurement])})"
+        for measurement, point in set(zip(sheet.values["measurement"], sheet.values["point"], strict=True))
+        if measurement in points and point not in points[measurement]
+    }
+    measurements, named = sheet.values["measurement"], sheet.values["point"]
+    for row in fresh if told else ():
+        rule = told.get((measurements[row], named[row]))
+        if rule:
+            sheet.doubt(row, "point", rule)
 
 
 def _symbol(unit: str) -> str:

@@ -189,7 +189,7 @@ class State:
         names.add(bare, ref)
         if doubtful:
             rule = f"neither in the book nor in {names.file}: {what}"
-            self.marks.append(Mark(table, ref, "name", bare, rule))
+            self.marks.append(Mark(table, ref, "name", None, rule))  # names of people stay out of other tables
             self._mentions.append(Mention("doubtful", rule, f"{table} {bare}"))
         else:
             self._mentions.append(Mention("new", what, f"{table} {bare}"))
