@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from collection.acts.bring_in.lots import lots
 from collection.acts.bring_in.match import (
     IDENTITY,
@@ -17,7 +19,7 @@ from collection.acts.bring_in.match import (
 )
 from collection.acts.bring_in.prepare import book_sheet, concerned, in_order, joint
 from collection.acts.bring_in.services import services
-from collection.acts.bring_in.sheet import Sheet
+from collection.acts.bring_in.sheet import NEW, Sheet
 from collection.acts.bring_in.state import State
 from collection.errors import fold
 
@@ -40,6 +42,7 @@ def plan_locations(state: State, sheet: Sheet) -> None:
     for each in (sheet, stored):
         each.values[IDENTITY] = [None if name is None else fold(name) for name in each.values["location"]]
         each.values["inside"] = joint(each, ("inside",), "inside", names.need)
+    _refuse_circles(sheet, stored, refs)
     fresh = merge_records(state, sheet, stored, LOCATION)
     for level in _by_depth(sheet, fresh, refs):
         _add_locations(state, sheet, level, refs)
@@ -58,19 +61,28 @@ def _location_refs(state: State, sheet: Sheet, stored: Sheet) -> list[int | None
     return refs
 
 
+def _refuse_circles(sheet: Sheet, stored: Sheet, refs: list[int | None]) -> None:
+    """Refuse a place that would lie inside itself, through the book's places too."""
+    inside: dict[int | None, Any] = dict(zip(stored.ids, stored.values["inside"], strict=True))
+    inside |= {ref: told for ref, told in zip(refs, sheet.values["inside"], strict=True) if told is not None}
+    for row in sheet.open_rows():
+        seen: set[int | None] = set()
+        place = refs[row]
+        while place is not None and place not in seen:
+            seen.add(place)
+            place = inside.get(place)
+        if place == refs[row] and sheet.values["inside"][row] is not None:
+            sheet.refuse(row, "inside", "lies inside itself, directly or through others")
+
+
 def _by_depth(sheet: Sheet, fresh: list[int], refs: list[int | None]) -> list[list[int]]:
-    """Return new locations in groups, each of which lies inside earlier ones; refuse a circle."""
+    """Return new locations in groups, each of which lies inside earlier ones."""
     inside = sheet.values["inside"]
-    waiting, placed, levels = set(fresh), set(), []
-    new = {refs[row] for row in fresh}
+    waiting, levels = {row for row in fresh if sheet.kinds[row] == NEW}, []
     while waiting:
-        level = sorted(row for row in waiting if inside[row] not in new or inside[row] in placed)
-        if not level:
-            for row in sorted(waiting):
-                sheet.refuse(row, "inside", "lies inside itself, directly or through others")
-            return []
+        missing = {refs[row] for row in waiting}
+        level = sorted(row for row in waiting if inside[row] not in missing)
         waiting -= set(level)
-        placed |= {refs[row] for row in level}
         levels.append(level)
     return levels
 

@@ -41,11 +41,11 @@ class Models:
 
     def __init__(self, state: State) -> None:
         self._of: dict[str, dict[str, int]] = defaultdict(dict)
-        self._spelt: list[str] = []
+        self._spelt: dict[str, str] = {}
         sql = "SELECT maker_folded, name_folded, maker, name, id FROM model WHERE void = 0"
         for maker, name, spelt_maker, spelt_name, ref in fetch(state.conn, sql):
             self._of[name][maker] = ref
-            self._spelt.append(f"{spelt_maker} {spelt_name}".strip())
+            self._spell(spelt_name, spelt_maker)
 
     def find(self, name: str, maker: str | None) -> int | None:
         """Return the model, or None. Raises Refused where a name without a maker is that of several."""
@@ -60,7 +60,8 @@ class Models:
         """Return the model. Raises Refused with near names."""
         found = self.find(name, maker)
         if found is None:
-            near = nearest(f"{maker or ''} {name}", self._spelt)
+            alike = nearest(f"{maker or ''} {name}".strip(), self._spelt)
+            near = dict.fromkeys(self._spelt[one] for one in alike)
             add = "add it to models.csv"
             advice = f"nearest: {', '.join(near)}; correct it or {add}" if near else add
             raise Refused("there is no such model", advice)
@@ -69,7 +70,12 @@ class Models:
     def add(self, name: str, maker: str | None, ref: int) -> None:
         """Let a maker and name lead to a model."""
         self._of[fold(name)][fold(maker or "")] = ref
-        self._spelt.append(f"{maker or ''} {name}".strip())
+        self._spell(name, maker or "")
+
+    def _spell(self, name: str, maker: str) -> None:
+        """Let a name be found near what is typed, with its maker and without."""
+        full = f"{maker} {name}".strip()
+        self._spelt |= {full: full, name: full}
 
 
 def models(state: State) -> Models:

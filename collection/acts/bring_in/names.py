@@ -12,8 +12,8 @@ _MOST_SUGGESTIONS = 100  # looking for near names is slow; a folder with more wr
 class Names:
     """The names of one kind of record; each leads to a row of the book, or below zero to a new one."""
 
-    def __init__(self, word: str, file: str, rows: Iterable[tuple[str, str, int]]) -> None:
-        self.word = word
+    def __init__(self, missing: str, file: str, rows: Iterable[tuple[str, str, int]]) -> None:
+        self.missing = missing
         self.file = file
         self._refs: dict[str, int] = {}
         self._spelt: dict[str, str] = {}
@@ -36,7 +36,7 @@ class Names:
         """Return what a name leads to. Raises Refused with up to three near names and where to add it."""
         ref = self._refs.get(fold(name))
         if ref is None:
-            raise Refused(f"there is no such {self.word}", self.advice(name))
+            raise Refused(self.missing, self.advice(name))
         return ref
 
     def advice(self, name: str) -> str:

@@ -28,13 +28,13 @@ from collection.views.units import unit_ids
 
 _WITH_COMMA = re.compile(r"\s*[+-]?[0-9]*,[0-9]+\s*", re.ASCII)
 _NAMED = {
-    "location": ("location", "locations.csv"),
-    "person": ("person", "people.csv"),
-    "measurement": ("measurement", "measurements.csv"),
-    "instrument": ("instrument", "instruments.csv"),
-    "procedure": ("procedure", "procedures.csv"),
-    "supply": ("supply", "supplies.csv"),
-    "supplier": ("supplier", "suppliers.csv"),
+    "location": "locations.csv",
+    "person": "people.csv",
+    "measurement": "measurements.csv",
+    "instrument": "instruments.csv",
+    "procedure": "procedures.csv",
+    "supply": "supplies.csv",
+    "supplier": "suppliers.csv",
 }
 _CHUNK = 50
 NEW_PERSON = ("name", "name_folded", "role", "salt")
@@ -156,9 +156,9 @@ class State:
     def names(self, table: str) -> Names:
         """Return the names of a table, read on first use."""
         if table not in self._names:
-            word, file = _NAMED[table]
+            file = _NAMED[table]
             rows = fetch(self.conn, f"SELECT name_folded, name, id FROM {table} WHERE void = 0")
-            self._names[table] = Names(word, file, ((row[0], row[1], row[2]) for row in rows))
+            self._names[table] = Names(f"there is no such {table}", file, ((row[0], row[1], row[2]) for row in rows))
         return self._names[table]
 
     @cached_property
@@ -166,7 +166,9 @@ class State:
         """Units by tag and alias."""
         known = unit_ids(self.conn)
         spelt = dict(fetch(self.conn, "SELECT tag_folded, tag FROM unit WHERE void = 0"))
-        return Names("tag of a unit", "units.csv", ((name, spelt.get(name, name), ref) for name, ref in known.items()))
+        return Names(
+            "no unit has this tag", "units.csv", ((name, spelt.get(name, name), ref) for name, ref in known.items())
+        )
 
     def person(self, name: str, *, role: str, doubtful: bool) -> int:
         """Return a person by name; one that is nowhere listed becomes new, and is told of."""
