@@ -35,11 +35,13 @@ class Services:
 
     def __init__(self, state: State) -> None:
         self._units: dict[str, dict[int, int]] = defaultdict(dict)
+        self._spelt: dict[str, str] = {}
         self._told: set[str] = set()
         self._days: dict[int, list[tuple[str, str, int]]] = defaultdict(list)
         sql = "SELECT id, name, unit_id, opened_on, closed_on FROM service WHERE void = 0 ORDER BY id"
         for ref, name, unit, opened, closed in fetch(state.conn, sql):
             self._units[fold(name)][unit] = ref
+            self._spelt[fold(name)] = name
             self._days[unit].append(_span(opened, closed, ref))
         self._on_day: dict[tuple[int, str], int | None] = {}
 
@@ -50,6 +52,7 @@ class Services:
             self._told.add(folded)
             self._units[folded] = {}
         self._units[folded][unit] = ref
+        self._spelt[folded] = name
 
     def add_day(self, unit: int, opened: str, closed: str | None, ref: int) -> None:
         """Take in when a new service was."""
@@ -63,9 +66,9 @@ class Services:
         """Return the service that a name ties a row of a unit to, or the rule that is broken."""
         units = self._units.get(fold(name))
         if not units:
-            near = nearest(name, self._units) if len(self._units) < _MOST_SEARCHED else []
-            add = "add it to services.csv"
-            return f"there is no such service; {f'nearest: {chr(44).join(near)}; ' if near else ''}{add}"
+            near = nearest(name, self._spelt.values()) if len(self._spelt) < _MOST_SEARCHED else []
+            advice = f"nearest: {', '.join(near)}; correct it or " if near else ""
+            return f"there is no such service; {advice}add it to services.csv"
         if unit is None:
             if len(units) == 1:
                 return next(iter(units.values()))

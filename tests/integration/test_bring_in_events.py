@@ -1,0 +1,267 @@
+"""Events of the folder: known as whole rows, tied by name to services and loans, never rewritten."""
+
+from __future__ import annotations
+
+import pytest
+from sqlalchemy.engine import Engine
+
+from collection.acts.undo import undo
+from collection.store.engine import reading
+from collection.views.units import unit_on
+from tests.support.folders import SMALL, bring, findings, plan, refusals, rows
+from tests.support.times import NOW, TODAY
+
+KEY = "0198c9a0-0000-7000-8000-00000000000b"
+STANDING = "SELECT from_date, standing FROM unit_entry WHERE what = 'standing' ORDER BY id"
+
+EVENTS = {
+    "services": "service,tag,opened_on,closed_on,procedures,minutes\nS,D1,2025-05-01,2025-05-02,clean head,30\n",
+    "parts": "tag,part,fitted_on\nD1,belt,2025-05-01\n",
+    "faults": "tag,noticed_on,symptom\nD1,2025-05-01,hum\n",
+    "hours": "tag,read_on,hours\nD1,2025-05-01,12.5\n",
+    "valuations": "tag,valued_on,amount,currency,basis\nD1,2025-05-01,18,EUR,sold alike\n",
+    "pairings": "drive,supply_unit,from_date\nD1,D2,2025-05-01\n",
+    "entries": "tag,what,value,from_date\nD1,standing,in use,2025-05-01\n",
+    "readings": "tag,measurement,taken_on,instrument,value,stage\nD1,spindle speed,2025-05-01,counter,300.1,between\n",
+}
+
+
+@pytest.mark.parametrize("file", sorted(EVENTS))
+def test_two_equal_rows_are_two_events_and_stay_two(engine: Engine, file: str) -> None:
+    """A multiset: a second equal row is new once, and nothing the next time."""
+    heading, row = EVENTS[file].splitlines()
+    other = row.replace("S,", "T,", 1) if file == "services" else row
+    bring(engine, SMALL)
+
+    once = bring(engine, {file: f"{heading}\n{row}\n"})
+    twice = bring(engine, {file: f"{heading}\n{row}\n{other}\n"})
+    again = plan(engine, {file: f"{heading}\n{row}\n{other}\n"})
+
+    assert (once.totals["new"], twice.totals["new"], twice.totals["same"]) == (1, 1, 1)
+    assert (again.totals["new"], again.totals["same"]) == (0, 2)
+
+
+@pytest.mark.parametrize("file", sorted(EVENTS))
+def test_events_of_an_undone_act_count_for_nothing(engine: Engine, file: str) -> None:
+    """After an undo the same rows are new again."""
+    bring(engine, SMALL)
+    bring(engine, {file: EVENTS[file]})
+    undo(engine, None, today=TODAY, now=NOW)
+
+    assert plan(engine, {file: EVENTS[file]}).totals["new"] == 1
+
+
+@pytest.mark.parametrize(
+    ("file", "before", "after"),
+    [
+        ("hours", "12.5", "12.50"),
+        ("valuations", ",18,", ",18.00,"),
+        ("readings", "300.1", "300.10"),
+        ("readings", "counter", "Counter"),
+        ("services", "clean head", "Clean Head "),
+        ("services", "S,", "another name,"),
+        ("parts", "D1", "d1"),
+    ],
+)
+def test_rows_are_compared_on_what_they_mean(engine: Engine, file: str, before: str, after: str) -> None:
+    """Digits, capitals and the folder's own names of services make no other event."""
+    bring(engine, {**SMALL, file: EVENTS[file]})
+
+    assert plan(engine, {file: EVENTS[file].replace(before, after)}).changes_nothing
+
+
+@pytest.mark.parametrize("file", ["hours", "valuations", "readings", "entries"])
+def test_an_event_that_is_never_rewritten_is_refused_by_its_key(engine: Engine, file: str) -> None:
+    """What differs from the row of the key is refused, with what to do instead."""
+    heading, row = EVENTS[file].splitlines()
+    bring(engine, {**SMALL, file: f"{heading},key\n{row},{KEY}\n"})
+
+    made = plan(engine, {file: f"{heading},key\n{row.replace('05-01', '05-02')},{KEY}\n"})
+
+    ((_file, line, column, rule),) = refusals(made)
+    assert (line, column) == (2, next(name for name in heading.split(",") if name.endswith(("_on", "_date"))))
+    assert "was 2025-05-01 and is never rewritten" in str(rule)
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "column"),
+    [
+        ("faults", "hum", "buzz", "symptom"),
+        ("parts", "belt", "motor", "part"),
+        ("pairings", "2025-05-01", "2025-05-03", "from_date"),
+        ("services", ",30", ",31", "minutes"),
+    ],
+)
+def test_an_event_that_may_change_is_changed_by_its_key(
+    engine: Engine, file: str, old: str, new: str, column: str
+) -> None:
+    """Services, faults, parts and pairings are edited, and tell what they were."""
+    heading, row = EVENTS[file].splitlines()
+    bring(engine, {**SMALL, file: f"{heading},key\n{row},{KEY}\n"})
+
+    made = bring(engine, {file: f"{heading},key\n{row.replace(old, new)},{KEY}\n"})
+
+    (changed,) = findings(made, "changed")
+    assert (changed.column, changed.rule) == (column, f"was {old.strip(',')}")
+    assert plan(engine, {file: f"{heading},key\n{row.replace(old, new)},{KEY}\n"}).changes_nothing
+
+
+def test_tasks_of_a_service_are_never_rewritten(engine: Engine) -> None:
+    """Another list of procedures under the same key is refused."""
+    heading, row = EVENTS["services"].splitlines()
+    bring(engine, {**SMALL, "services": f"{heading},key\n{row},{KEY}\n"})
+
+    made = plan(engine, {"services": f"{heading},key\n{row.replace('clean head', 'dust out')},{KEY}\n"})
+
+    assert [each[:3] for each in refusals(made)] == [("services.csv", 2, "procedures")]
+
+
+def test_procedures_of_a_service_are_tasks_done_on_the_day_it_was_closed(engine: Engine) -> None:
+    """Each procedure is a task with its revision; an open service's are done on the day it was opened."""
+    text = "service,tag,opened_on,closed_on,procedures\nS,D1,2025-05-01,2025-05-02,clean head; dust out\n"
+    bring(engine, {**SMALL, "services": text + "T,D2,2025-06-01,,clean head\n"})
+    sql = (
+        "SELECT p.name, t.done_on, t.procedure_revision = p.revision FROM task t"
+        " JOIN procedure p ON p.id = t.procedure_id ORDER BY t.id"
+    )
+
+    assert [row[:2] for row in rows(engine, sql) if row[2]] == [
+        ("clean head", "2025-05-02"),
+        ("dust out", "2025-05-02"),
+        ("clean head", "2025-06-01"),
+    ]
+
+
+def test_what_names_a_service_is_tied_to_it(engine: Engine) -> None:
+    """Parts, faults, uses and readings join the service of that name; one of another unit is refused."""
+    bring(
+        engine,
+        {
+            **SMALL,
+            "services": "service,tag,opened_on\nS,D1,2025-05-01\nS,D2,2025-06-01\n",
+            "parts": "tag,part,fitted_on,service\nD2,belt,2025-06-01,S\n",
+            "faults": "tag,noticed_on,symptom,service\nD1,2025-05-01,hum,s\n",
+        },
+    )
+    sql = "SELECT u.tag FROM {} e JOIN service s ON s.id = e.service_id JOIN unit u ON u.id = s.unit_id"
+
+    assert rows(engine, sql.format("fitted_part")) == [("D2",)]
+    assert rows(engine, sql.format("fault")) == [("D1",)]
+    known = {"faults": "tag,noticed_on,symptom,service\nD1,2025-05-03,buzz,S\n"}
+    assert plan(engine, known).writable
+    wrong = {
+        "services": "service,tag,opened_on\nT,D1,2025-07-01\n",
+        "faults": "tag,noticed_on,symptom,service\nD2,2025-05-03,buzz,T\nD2,2025-05-03,buzz,TT\n",
+    }
+    assert [rule for *_, rule in refusals(plan(engine, wrong))] == [
+        "this service is of another unit",
+        "there is no such service; nearest: T; correct it or add it to services.csv",
+    ]
+
+
+def test_a_service_name_stands_once_for_a_unit(engine: Engine) -> None:
+    """Two services of one name and unit could not be told apart by what names them."""
+    made = plan(engine, {**SMALL, "services": "service,tag,opened_on\nS,D1,2025-05-01\ns,D1,2025-06-01\n"})
+
+    assert [each[:3] for each in refusals(made)] == [("services.csv", 3, "service")]
+
+
+def test_no_fault_found_is_kept_as_what_it_says(engine: Engine) -> None:
+    """The cause "no fault found" is a mark of its own, and comes back as it went in."""
+    text = "tag,noticed_on,symptom,cause,closed_on\nD1,2025-05-01,hum,No fault found,2025-05-02\n"
+    bring(engine, {**SMALL, "faults": text})
+
+    assert rows(engine, "SELECT cause, no_fault_found FROM fault") == [(None, 1)]
+    assert plan(engine, {"faults": text}).changes_nothing
+
+
+def test_a_new_unit_dates_its_entries_from_the_day_it_was_acquired(engine: Engine) -> None:
+    """Owner, location and standing of units.csv are entries from acquired_on, else from today."""
+    text = "tag,model,location,standing,acquired_on\nD1,VK 1,shelf,ready,2019-05\nD2,VK 1,,arrived,\n"
+    bring(engine, {**SMALL, "units": text})
+
+    assert rows(engine, STANDING) == [("2019-05", "ready"), (TODAY.isoformat(), "arrived")]
+    assert rows(engine, "SELECT from_date FROM unit_entry WHERE what = 'location'") == [("2019-05",)]
+
+
+def test_entries_of_their_own_are_not_doubled(engine: Engine) -> None:
+    """Where entries.csv ends in what units.csv says, nothing is added; else from today."""
+    units = "tag,model,standing,acquired_on\nD1,VK 1,ready,2019\nD2,VK 1,ready,2019\n"
+    entries = (
+        "tag,what,value,from_date\nD1,standing,arrived,2019\nD1,standing,ready,2020-01-01\n"
+        "D2,standing,arrived,2020-01-01\n"
+    )
+    bring(engine, {**SMALL, "units": units, "entries": entries})
+
+    assert rows(engine, STANDING) == [
+        ("2019", "arrived"),
+        ("2020-01-01", "ready"),
+        ("2020-01-01", "arrived"),
+        (TODAY.isoformat(), "ready"),
+    ]
+    assert plan(engine, {"units": units, "entries": entries}).changes_nothing
+
+
+def test_another_location_of_a_known_unit_is_an_entry_from_today(engine: Engine) -> None:
+    """The unit is told as changed, and its earlier place stays in its history."""
+    bring(engine, {**SMALL, "locations": "location\nshelf\nbench\n", "units": "tag,model,location\nD1,VK 1,shelf\n"})
+
+    made = bring(engine, {"units": "tag,model,location\nD1,VK 1,bench\n"})
+
+    (changed,) = findings(made, "changed")
+    assert (changed.record, changed.column, changed.value, changed.rule) == (
+        "unit D1",
+        "location",
+        "bench",
+        "was shelf",
+    )
+    sql = "SELECT l.name FROM unit_entry e JOIN location l ON l.id = e.location_id ORDER BY e.id"
+    assert rows(engine, sql) == [("shelf",), ("bench",)]
+
+
+def test_a_loan_of_several_units_is_one_loan_and_needs_no_entry(engine: Engine) -> None:
+    """Rows of one name share the loan; "on loan" follows from it, and ends with it."""
+    units = "tag,model,standing\nD1,VK 1,on loan\nD2,VK 1,ready\n"
+    loans = (
+        "loan,tag,person,out_on,due_on,back_on,deposit\nL,D1,Ada,2026-01-01,2026-06-01,,50\n"
+        "L,D2,Ada,2026-01-01,2026-06-01,2026-02-01,\n"
+    )
+    bring(engine, {**SMALL, "units": units, "loans": loans})
+
+    assert rows(engine, "SELECT deposit_minor, direction FROM loan") == [(5000, "out")]
+    assert rows(engine, "SELECT count(*) FROM loan_item") == [(2,)]
+    assert rows(engine, STANDING) == [(TODAY.isoformat(), "ready")]
+    ids = dict(rows(engine, "SELECT tag, id FROM unit"))
+    with reading(engine) as conn:
+        assert unit_on(conn, ids["D1"], TODAY).standing == "on loan"
+        assert unit_on(conn, ids["D2"], TODAY).standing == "ready"
+    assert plan(engine, {"units": units, "loans": loans}).changes_nothing
+
+
+def test_a_new_row_of_a_known_loan_joins_it(engine: Engine) -> None:
+    """A unit that is added to the folder's loan later stands on the same loan."""
+    loans = "loan,tag,person,out_on,due_on\nL,D1,Ada,2026-01-01,2026-06-01\n"
+    bring(engine, {**SMALL, "loans": loans})
+
+    bring(engine, {"loans": loans + "L,D2,Ada,2026-01-01,2026-06-01\n"})
+
+    assert rows(engine, "SELECT count(*) FROM loan") == [(1,)]
+    assert rows(engine, "SELECT count(*) FROM loan_item") == [(2,)]
+
+
+@pytest.mark.parametrize(
+    ("loans", "column", "words"),
+    [
+        ("L,D1,Ada,2026-01-01,2026-06-01\nL,D2,Ada,2026-01-01,2026-07-01\n", "due_on", "row 2 says 2026-06-01"),
+        ("L,D1,Ada,2026-01-01,2026-06-01\nL,D1,Ada,2026-01-01,2026-06-01\n", "tag", "stands twice on this loan"),
+        ("L,D1,Ada,2026-01-01,2026-06-01\nM,D1,Ada,2026-01-02,2026-06-01\n", "tag", "stands on loan L"),
+        ("L,D1,Ada,2026-01-02,2026-01-01\n", "due_on", "is earlier than out_on"),
+    ],
+)
+def test_a_loan_that_contradicts_itself_is_refused(engine: Engine, loans: str, column: str, words: str) -> None:
+    """One loan has one due day and a unit once, and a unit is out once."""
+    made = plan(engine, {**SMALL, "loans": f"loan,tag,person,out_on,due_on\n{loans}"})
+
+    told = refusals(made)[-1]
+    assert told[2] == column
+    assert words in str(told[3])
