@@ -125,9 +125,7 @@ def _show(face: Face, rows: list[ReadingRow], mode: Mode, empty: str = "") -> No
     with face.view() as conn:
         form = open_book(conn).settings.date_form
     made = [_object(row) for row in rows]
-    optional = [key for key in ("point", "remarks") if not any(row[key] for row in made)]
-    columns = [column for column in _columns(form, mode) if mode != "table" or column.key not in optional]
-    emit(made, columns, mode, empty=empty)
+    emit(made, _columns(form, mode), mode, empty=empty)
 
 
 def _object(row: ReadingRow) -> dict[str, Any]:

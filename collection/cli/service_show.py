@@ -34,9 +34,7 @@ def show_report(report: ServiceReport, form: str, today: date) -> None:
 
     say(_title(report, day), bold=True)
     say_pairs(_words(report, day))
-    pointed = any(row.point for row in report.readings)
-    columns = [column for column in _READINGS if pointed or column.key != "point"]
-    _section("before and after", [_reading(row) for row in report.readings], columns)
+    _section("before and after", [_reading(row) for row in report.readings], _READINGS)
     _section("used and left", [_used(row) for row in report.used], _USED)
     _section("fitted", [_part(row) for row in report.parts], _PARTS)
     due = list(one_a_line(item_rows(report.due, today)))

@@ -78,8 +78,9 @@ def output_options(command: Callable[P, T]) -> Callable[P, T]:
 def emit(rows: Sequence[Row], columns: Sequence[Column], mode: Mode = "table", *, empty: str = "") -> None:
     """Print a list from the same rows for a person or for a program.
 
-    A terminal gets a table that fits it, a pipe the same table at its natural width; `empty` is the sentence
-    that a person reads in the place of a table without rows. JSON and CSV are UTF-8 on every system.
+    A terminal gets a table that fits it, a pipe the same table at its natural width, both without the columns in
+    which nothing stands; `empty` is the sentence that a person reads in the place of a table without rows. JSON and
+    CSV have all columns and are UTF-8 on every system.
     """
     if mode == "json":
         _write(_json(rows, columns))
@@ -101,30 +102,30 @@ def say(*lines: str, bold: bool = False) -> None:
 
     On a terminal a line that does not fit goes on, indented, below itself; no word is broken, since it may be a path.
     """
-    width = _terminal_width()
+    for piece in _fitted(lines, _width_of(sys.stdout)):
+        click.echo(click.style(piece, bold=True) if bold else piece)
+
+
+def _fitted(lines: Sequence[str], width: int | None) -> Iterator[str]:
     for line in clean("\n".join(lines)).split("\n") if lines else ():
-        for piece in _fitted(line, width):
-            click.echo(click.style(piece, bold=True) if bold else piece)
-
-
-def _fitted(line: str, width: int | None) -> list[str]:
-    if width is None or width_of(line) <= width:
-        return [line]
-    first, *more = wrap(line, width - 2, whole_words=True)
-    return [first, *(f"  {piece}" for piece in more)]
+        if width is None or width_of(line) <= width:
+            yield line
+        else:
+            first, *more = wrap(line, width - 2, whole_words=True)
+            yield from (first, *(f"  {piece}" for piece in more))
 
 
 def say_pairs(pairs: Iterable[tuple[str, str]]) -> None:
     """Print labels and texts side by side; a long text is wrapped beside its label, an empty one left out."""
     shown = [(label, text.translate(_IN_CELL)) for label, text in pairs if text]
     if shown:
-        click.echo("\n".join(lay_out(["", ""], shown, [False, False], _terminal_width())[1]))
+        click.echo("\n".join(lay_out(["", ""], shown, [False, False], _width_of(sys.stdout))[1]))
 
 
 def note(*lines: str) -> None:
-    """Print lines to standard error: what is not the result itself."""
-    for line in lines:
-        click.echo(clean(line), err=True)
+    """Print lines to standard error: what is not the result itself; a terminal gets them as `say` does."""
+    for piece in _fitted(lines, _width_of(sys.stderr)):
+        click.echo(piece, err=True)
 
 
 def clean(text: str) -> str:
@@ -134,8 +135,10 @@ def clean(text: str) -> str:
 
 def _table(rows: Sequence[Row], columns: Sequence[Column]) -> None:
     cells = [[column.show(row.get(column.key)).translate(_IN_CELL) for column in columns] for row in rows]
+    filled = [at for at in range(len(columns)) if any(row[at] for row in cells)]
+    columns, cells = [columns[at] for at in filled], [[row[at] for at in filled] for row in cells]
     right = [_is_right(column, rows) for column in columns]
-    heading, body = lay_out([column.title for column in columns], cells, right, _terminal_width())
+    heading, body = lay_out([column.title for column in columns], cells, right, _width_of(sys.stdout))
     say(*heading, bold=True)
     click.echo("\n".join(body))
 
@@ -147,8 +150,9 @@ def _is_right(column: Column, rows: Sequence[Row]) -> bool:
     return bool(values) and all(isinstance(value, _NUMBERS) and not isinstance(value, bool) for value in values)
 
 
-def _terminal_width() -> int | None:
-    if not _is_terminal(sys.stdout):
+def _width_of(stream: Any) -> int | None:
+    """The width of the terminal that a stream goes to; None for a pipe or a file."""
+    if not _is_terminal(stream):
         return None
     import shutil
 

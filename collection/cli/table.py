@@ -59,7 +59,10 @@ def lay_out(
     "heading: value".
     """
     natural = [max(width_of(cell) for cell in column) for column in zip(headings, *rows, strict=True)]
-    words = [max(_longest_word(cell) for cell in column) for column in zip(headings, *rows, strict=True)]
+    words = [
+        max([_longest_word(heading), *(width_of(cell) if number else _longest_word(cell) for cell in column)])
+        for heading, number, *column in zip(headings, right, *rows, strict=True)
+    ]
     widths = _fit(natural, words, right, width)
     if widths is None:
         return [], list(_blocks(headings, rows, width or 0))
@@ -72,11 +75,14 @@ def _longest_word(text: str) -> int:
 
 
 def _fit(natural: list[int], words: list[int], right: Sequence[bool], width: int | None) -> list[int] | None:
-    """Narrow the widest text columns until all fit, breaking words only if it must be; None when that cannot be."""
+    """Narrow the widest columns until all fit; None when that cannot be.
+
+    words: what a column takes without a word broken, or a number. Only words of text are broken, if it must be.
+    """
     widths = list(natural)
     spare = (width or 0) - sum(widths) - len(_GAP) * (len(widths) - 1)
     while width is not None and spare < 0:
-        narrow = [at for at, cells in enumerate(widths) if not right[at] and cells > _LEAST]
+        narrow = [at for at, cells in enumerate(widths) if cells > (words[at] if right[at] else _LEAST)]
         if not narrow:
             return None
         wide = [at for at in narrow if widths[at] > words[at]] or narrow

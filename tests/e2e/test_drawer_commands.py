@@ -309,13 +309,13 @@ def test_the_history_of_a_supply_numbers_its_movements(book: Path) -> None:
     history = sb(book, "supply", "history", GREASE).out.splitlines()
 
     assert [
-        "no.  day         what     lot  location  quantity  remarks",
+        "no.  day         what     lot  quantity  remarks",
         (
-            "  3  2026-03-01  use                        -10 g  by the sheet; D1; doubtful: more than the book has:"
+            "  3  2026-03-01  use              -10 g  by the sheet; D1; doubtful: more than the book has:"
             " entries are missing, please count"
         ),
-        "  2  2026-03-01  use      A                 -50 g  by the sheet; D1",
-        "  1  2026-03-01  receive  A                  50 g  measured",
+        "  2  2026-03-01  use      A       -50 g  by the sheet; D1",
+        "  1  2026-03-01  receive  A        50 g  measured",
     ] == history
     assert [3, 2] == [row["number"] for row in rows(book, "supply", "history", GREASE, "--last", "2")]
 
@@ -384,9 +384,9 @@ def test_the_sum_of_one_supply_can_be_read_day_by_day(book: Path) -> None:
 
     assert [
         f"{GREASE}: order by 2026-03-31; buy 1 pack, 50 g from Nordlager, 13.50 EUR",
-        "day         needed  arrives  past its date  to buy  left, g  why",
-        "2026-03-01                                              0.3",
-        "2026-04-14     0.5                             0.2        0  D1: clean and re-lube rails",
+        "day         needed  to buy  left, g  why",
+        "2026-03-01                      0.3",
+        "2026-04-14     0.5     0.2        0  D1: clean and re-lube rails",
         "- 1 procedure due on 1 unit by 2027-03-01, amounts by their sheets",
         "- lead time 14 days, as the supplier says",
         "- 4.50 EUR of the cost is shipping, once an order",

@@ -116,7 +116,7 @@ def test_units_are_lent_and_come_back(book: Path) -> None:
 
     assert (
         """\
-loan  tag  person          out         due         purpose   deposit  currency  days over
+loan  tag  person          out         due         purpose   deposit  currency
 L1    D4   Bram Oakhollow  2026-03-01  2026-04-01  club day  20.00    EUR
 To take back: spindlebook loan back D4
 """

@@ -77,9 +77,10 @@ def test_a_narrow_terminal_wraps_the_text(columns: int, env: dict[str, str]) -> 
         (20, ["Kept in", "  /home/mirel/book.file", "", "two"]),
     ],
 )
-def test_a_sentence_goes_on_below_itself_and_a_path_stays_whole(columns: int, lines: list[str]) -> None:
+@pytest.mark.parametrize("function", ["say", "note"])
+def test_a_sentence_goes_on_below_itself_and_a_path_stays_whole(function: str, columns: int, lines: list[str]) -> None:
     """One that fits is left alone; where the path alone is too wide it is not broken, so that it can be copied."""
-    script = "from collection.cli.show import say\nsay('Kept in /home/mirel/book.file', '', 'two')"
+    script = f"from collection.cli.show import {function}\n{function}('Kept in /home/mirel/book.file', '', 'two')"
 
     assert lines == _screen(script, columns)
 

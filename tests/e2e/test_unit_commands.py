@@ -122,12 +122,12 @@ supply       last used   amount
 rail grease  2026-01-10  0.3 g
 
 Faults
-noticed     closed      symptom            cause           cure
+noticed     closed      symptom            cause
 2026-02-01  open        squeals when warm
 2025        2025-05-01  hums               no fault found
 
 Services
-opened      closed      procedures                     outcome  findings
+opened      closed      procedures                     outcome
 2026-01-10  2026-01-10  clean head, set spindle speed  ready
 
 Doubts

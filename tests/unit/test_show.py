@@ -53,6 +53,18 @@ def test_a_pipe_gets_the_table_at_its_natural_width(capsys: pytest.CaptureFixtur
     )
 
 
+def test_a_column_in_which_nothing_stands_is_shown_to_programs_only(capsys: pytest.CaptureFixture[str]) -> None:
+    """A person is spared an empty column; one value is enough to show it, and a program always gets it."""
+    columns = [Column("tag"), Column("cure"), Column("note")]
+    rows = [{"tag": "D1", "cure": None, "note": ""}, {"tag": "D2", "cure": "new belt", "note": None}]
+    shown = []
+    for mode, found in (("table", rows[:1]), ("table", rows), ("csv", rows[:1])):
+        emit(found, columns, mode)  # type: ignore[arg-type]
+        shown.append(capsys.readouterr().out)
+
+    assert ["tag\nD1\n", "tag  cure\nD1\nD2   new belt\n", "tag,cure,note\r\nD1,,\r\n"] == shown
+
+
 def test_json_is_a_list_of_objects_with_every_column(capsys: pytest.CaptureFixture[str]) -> None:
     """Each row is an object on a line of its own; decimals are numbers, nothing is null."""
     emit(ROWS, COLUMNS, "json")
@@ -172,9 +184,7 @@ def _printed(call: Any) -> str:
         ("a\x00b\x7f", "ab"),
     ],
 )
-def test_stored_text_cannot_steer_the_terminal(
-    capsys: pytest.CaptureFixture[str], stored: str, shown: str
-) -> None:
+def test_stored_text_cannot_steer_the_terminal(capsys: pytest.CaptureFixture[str], stored: str, shown: str) -> None:
     """Control characters and marks that turn the writing are left out; everything else is shown as it is."""
     emit([{"x": stored}], [Column("x")])
 

@@ -97,6 +97,28 @@ def test_a_narrow_terminal_wraps_the_longest_text_and_cuts_nothing() -> None:
     ] == body
 
 
+@pytest.mark.parametrize(
+    ("width", "heading"),
+    [
+        (24, ["due         days over it"]),
+        (23, ["due           days over", "                     it"]),
+        (18, ["due           days", "              over", "                it"]),
+    ],
+)
+def test_a_heading_above_numbers_is_wrapped_before_a_day_is_broken(width: int, heading: list[str]) -> None:
+    """The heading may take several lines; the numbers below it keep to the right, and the days stay whole."""
+    rows = [["2026-03-01", "7"], ["2026-04-12", "110"]]
+    shown, body = lay_out(["due", "days over it"], rows, [False, True], width)
+
+    assert heading == shown
+    assert [f"2026-03-01{'7':>{width - 10}}", f"2026-04-12{'110':>{width - 10}}"] == body
+
+
+def test_a_table_without_rows_has_its_heading() -> None:
+    """Nothing below it makes a column narrower than its heading."""
+    assert (["tag  days  why"], []) == lay_out(HEADINGS, [], RIGHT, 80)
+
+
 def test_where_columns_cannot_stand_side_by_side_rows_become_blocks() -> None:
     """At 18 cells each row is a block of heading and value; nothing is cut and empty cells are left out."""
     heading, body = lay_out(HEADINGS, [["D1", "7", "re-lube rails"], ["D14", "", "speed"]], RIGHT, 18)
