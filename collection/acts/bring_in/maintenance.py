@@ -18,9 +18,11 @@ from collection.acts.bring_in.match import (
 )
 from collection.acts.bring_in.prepare import book_sheet, concerned, in_order, read_quantity
 from collection.acts.bring_in.services import procedure_revisions, services
-from collection.acts.bring_in.sheet import CHANGED, NEW, REFUSED, Sheet
+from collection.acts.bring_in.sheet import CHANGED, NEW, REFUSED, Finding, Sheet
 from collection.acts.bring_in.state import State
+from collection.acts.reference import OWN_COMMANDS
 from collection.errors import fold
+from collection.store.engine import fetch
 from collection.views.folder.maintenance import NO_FAULT_FOUND
 
 PROCEDURE = Rule(
@@ -37,6 +39,12 @@ AMOUNT = Rule(
     "amount",
     fields_of("procedure:procedure_id", "supply:supply_id", "steps", "chance"),
     frozenset({"procedure", "supply"}),
+)
+
+_UNTOUCHED = (
+    "SELECT a.id FROM amount a WHERE a.void = 0 AND a.seed_key IS NOT NULL AND NOT EXISTS ("
+    "SELECT 1 FROM change c JOIN act t ON t.id = c.act_id WHERE c.table_name = 'amount' AND c.row_id = a.id"
+    f" AND t.command NOT IN ({', '.join(repr(command) for command in OWN_COMMANDS)}))"
 )
 
 
@@ -91,6 +99,7 @@ def plan_amounts(state: State, sheet: Sheet) -> None:
             continue
         if sheet.values["steps"][row] != stored.values["steps"][match]:
             _change_amount(state, sheet, row, stored, match)
+    _replace_reference(state, sheet, stored, {sheet.values["procedure"][row] for row in fresh})
     add_fresh(
         state,
         sheet,
@@ -109,6 +118,21 @@ def _change_amount(state: State, sheet: Sheet, row: int, stored: Sheet, match: i
     }
     state.update("amount", stored.ids[match], changes)
     sheet.changed(row, ["quantity"], [stored.table.cell("quantity", match)])
+
+
+def _replace_reference(state: State, sheet: Sheet, stored: Sheet, procedures: set[int]) -> None:
+    """Take out the reference amounts of procedures for which the folder brings amounts of its own.
+
+    Both together would be counted twice. What anybody changed in the book stays, and so does what the folder names.
+    """
+    untouched = {row[0] for row in fetch(state.conn, _UNTOUCHED)}
+    matched = set(sheet.match)
+    for index, row_id in enumerate(stored.ids):
+        if row_id in untouched and index not in matched and stored.values["procedure"][index] in procedures:
+            state.voids.append(("amount", row_id))
+            record = f"amount {stored.table.cell('procedure', index)} {stored.table.cell('supply', index)}"
+            rule = "of the reference data: the folder's own amounts of this procedure take its place"
+            state.told.append(Finding("changed", record, sheet.form.file, None, "quantity", None, rule))
 
 
 def plan_faults(state: State, sheet: Sheet) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -81,6 +82,7 @@ class Plan:
     told: Sequence[Finding]
     batches: Sequence[Batch]
     updates: Sequence[Update]
+    voids: Sequence[tuple[str, int]]
     marks: Sequence[Mark]
 
     @property
@@ -91,7 +93,7 @@ class Plan:
     @property
     def changes_nothing(self) -> bool:
         """Whether the book has all of it already."""
-        return self.writable and not self.batches and not self.updates
+        return self.writable and not self.batches and not self.updates and not self.voids
 
     def rows(self) -> Iterator[Finding]:
         """Yield what is to be told of every row of the folder, then of what its options bring about."""
@@ -127,22 +129,24 @@ def plan_import(
             if tick:
                 tick(done, number)
     settle_wishes(state)
-    told = plan_baselines(state, sheets)
+    told = [*state.told, *plan_baselines(state, sheets)]
     for sheet in sheets.values():
         sheet.settle()
         _mark(state, sheet)
     totals = dict.fromkeys(KINDS, 0)
-    for each in (*(sheet.totals() for sheet in sheets.values()), {"new": len(told)}):
+    for each in (*(sheet.totals() for sheet in sheets.values()), Counter(finding.kind for finding in told)):
         for kind, rows in each.items():
             totals[kind] += rows
     ordered = sorted(sheets.values(), key=lambda sheet: list(FORMS).index(sheet.form.file))
-    return Plan(tables, options, totals, last_act(conn), ordered, told, state.batches, state.updates, state.marks)
+    return Plan(
+        tables, options, totals, last_act(conn), ordered, told, state.batches, state.updates, state.voids, state.marks
+    )
 
 
 def unreadable(tables: Sequence[Table], refused: Sequence[Finding]) -> Plan:
     """Return the plan of a folder that could not be read whole: it refuses, and compares nothing."""
     totals = {**dict.fromkeys(KINDS, 0), "refused": len(refused)}
-    return Plan(tables, Options(), totals, 0, (), refused, (), (), ())
+    return Plan(tables, Options(), totals, 0, (), refused, (), (), (), ())
 
 
 def _mark(state: State, sheet: Sheet) -> None:

@@ -18,6 +18,7 @@ from typing import Any, NamedTuple
 from sqlalchemy.engine import Connection
 
 from collection.acts.bring_in.names import Names
+from collection.acts.bring_in.sheet import Finding
 from collection.acts.bring_in.tables import Table
 from collection.errors import Refused, fold
 from collection.store.book import BookSettings, open_book
@@ -94,7 +95,10 @@ class Mark(NamedTuple):
 
 @dataclass
 class State:
-    """All that one planning knows and gathers. reading_book: rows of the book are parsed, which was checked once."""
+    """All that one planning knows and gathers. reading_book: rows of the book are parsed, which was checked once.
+
+    voids: rows of the book that others take the place of. told: what is to be said besides the folder's rows.
+    """
 
     conn: Connection
     today: date
@@ -104,6 +108,8 @@ class State:
     batches: list[Batch] = field(default_factory=list)
     updates: list[Update] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
+    voids: list[tuple[str, int]] = field(default_factory=list)
+    told: list[Finding] = field(default_factory=list)
     shared: dict[str, Any] = field(default_factory=dict)
     _counts: defaultdict[str, int] = field(default_factory=lambda: defaultdict(int))
     _names: dict[str, Names] = field(default_factory=dict)

@@ -56,6 +56,8 @@ def write_plan(work: Work, plan: Plan, tick: Tick | None = None) -> None:
     written = Written(defaultdict(dict), {})
     batches = sorted(plan.batches, key=lambda batch: _ORDER.index(batch.table))
     done, number = 0, sum(map(len, batches))
+    for table in {table for table, _ in plan.voids}:
+        work.set_void(table, [row_id for voided, row_id in plan.voids if voided == table], True)
     for batch in batches:
         for count in _write_batch(work, batch, written):
             done += count
