@@ -57,7 +57,7 @@ def import_command(face: Face, /, folder: Path, **given: Any) -> None:
     """Bring in a folder of CSV files.
 
     Shows first what is new, changed, the same, doubtful or refused; writes all of it or nothing, as one act that can
-    be undone. Keys of --json: totals (new, changed, same, doubtful, refused) and rows (kind, record, file, row,
+    be undone. Keys of --json: totals (new, changed, same, doubtful, refused), rows (kind, record, file, row,
     column, value, rule).
     """
     if given["last_done"] and given["spread"]:

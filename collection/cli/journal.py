@@ -18,12 +18,14 @@ def undo_command(face: Face, act: int | None, reason: str | None, as_json: bool)
 
     ACT is the number that history shows; without it the last act that still counts is taken back. An undo is an act
     of its own: naming it brings back what it took. An act whose records have changed since cannot be taken back.
+    Keys of --json: act, undone_by, command, summary, at.
     """
     from collection.acts.undo import undo
 
     undone = undo(face.engine(), act, today=face.today, now=face.now, reason=reason)
     if as_json:
-        emit_object(undone.__dict__)
+        told = {"command": undone.command, "summary": undone.summary, "at": undone.at}
+        emit_object({"act": undone.act_id, "undone_by": undone.by_id} | told)
         return
     say(f"Taken back: act {undone.act_id}, {undone.command} ({undone.summary}).")
     say(f"To bring it back: spindlebook undo {undone.by_id}")
