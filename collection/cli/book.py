@@ -47,8 +47,9 @@ def where_command(face: Face, as_json: bool) -> None:
     """Show which book is in use, and where it is.
 
     Keys of --json: book, chosen_by, exists, name, time_zone, currency, mains_volts, mains_hertz, date_form, schema,
-    data_folder, state_folder.
+    says (why it cannot be used), data_folder, state_folder.
     """
+    from collection.cli.failures import words
     from collection.errors import NoBook
     from collection.store.book import open_book
     from collection.store.engine import HEAD, show_location
@@ -57,8 +58,11 @@ def where_command(face: Face, as_json: bool) -> None:
     try:
         with face.view() as connection:
             facts |= open_book(connection).settings.__dict__ | {"schema": HEAD}
-    except NoBook as error:
-        facts |= {"exists": False, "says": str(error)}
+    except Exception as error:
+        said = words(error)
+        if said is None:
+            raise
+        facts |= {"exists": False if isinstance(error, NoBook) else None, "says": " ".join(said[:2]).strip()}
     facts |= {"data_folder": str(data_folder()), "state_folder": str(state_folder())}
     if as_json:
         emit_object(facts)
@@ -71,12 +75,15 @@ def where_command(face: Face, as_json: bool) -> None:
 
 
 def refuse_existing(location: str) -> None:
-    """Say at once, before any question, that a book stands there already."""
+    """Say at once, before any question, that a book stands there already, or that the server is out of reach."""
     from collection.errors import Refused
     from collection.store.engine import book_url
+    from collection.store.migrate import refuse_filled
 
     url = book_url(location)
-    if url.get_backend_name() == "sqlite" and Path(str(url.database)).exists():
+    if url.get_backend_name() != "sqlite":
+        refuse_filled(location)
+    elif Path(str(url.database)).exists():
         raise Refused(
             f"There is something at {url.database} already; nothing is overwritten.",
             "Use it as it is, or name another file: spindlebook --db FILE start",

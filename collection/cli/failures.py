@@ -32,7 +32,9 @@ _DATABASE_WORDS = {
     "disk I/O error": ("The disk failed under the book.", "Check the disk, then type: spindlebook verify"),
     "not a database": ("The file is not a book.", "See which is in use with: spindlebook where"),
 }
-_NO_CONNECTION = ("connection", "could not translate host name", "timeout expired", "server closed")
+_NO_CONNECTION = (
+    "connection", "could not translate host name", "failed to resolve host", "timeout expired", "server closed",
+)  # fmt: skip
 
 
 def report(error: BaseException, *, debug: bool) -> int:
@@ -45,7 +47,7 @@ def report(error: BaseException, *, debug: bool) -> int:
         return 130
     if isinstance(error, click.ClickException):
         return _usage(error)
-    what, hint, code = _words(error) or _own_mistake(error)
+    what, hint, code = words(error) or _own_mistake(error)
     if isinstance(error, OSError):
         _abandon_output()
     note(what, *([hint] if hint else []))
@@ -62,7 +64,8 @@ def _usage(error: click.ClickException) -> int:
     return error.exit_code
 
 
-def _words(error: BaseException) -> tuple[str, str, int] | None:
+def words(error: BaseException) -> tuple[str, str, int] | None:
+    """Return what went wrong, what to do and the exit code; None for a mistake of the program itself."""
     if isinstance(error, Expected):
         return error.what, error.hint, error.exit_code
     if _is_from_database(error):
@@ -85,12 +88,12 @@ def _is_from_database(error: BaseException) -> bool:
 
 def _database(error: BaseException) -> tuple[str, str, int] | None:
     message = str(getattr(error, "orig", error))
-    for words, (what, hint) in _DATABASE_WORDS.items():
-        if words in message:
+    for sign, (what, hint) in _DATABASE_WORDS.items():
+        if sign in message:
             return what, hint, 1
-    if "OperationalError" in type(error).__name__ and any(words in message for words in _NO_CONNECTION):
+    if "OperationalError" in type(error).__name__ and any(sign in message for sign in _NO_CONNECTION):
         first_line = message.strip().splitlines()[0]
-        return f"There is no connection to the book: {first_line}", "See where it is: spindlebook where", 5
+        return f"There is no connection to the book: {first_line}", "Start its server, or name another book with --db", 5
     return None
 
 

@@ -22,6 +22,7 @@ HEAD = "0001"
 OLDEST_SQLITE = (3, 37, 0)  # first with STRICT tables ("STRICT Tables", sqlite.org)
 WRITER_LOCK = 0x5350424B
 _WRITE = "spindlebook_write"
+_FORM = "Form: postgresql+psycopg://USER@HOST/NAME"
 _PRAGMAS = (
     "busy_timeout = 5000",
     "recursive_triggers = ON",
@@ -43,16 +44,22 @@ def book_url(location: str) -> URL:
         return URL.create("sqlite", database=str(Path(location).expanduser().absolute()))
     try:
         url = sa.make_url(location)
-    except sa.exc.ArgumentError:
-        raise NoBook("--db: this database URL cannot be read.", "Form: postgresql+psycopg://USER@HOST/NAME") from None
+    except (sa.exc.ArgumentError, ValueError):
+        raise NoBook("--db: this database URL cannot be read.", _FORM) from None
     if url.get_backend_name() == "postgresql":
+        if "@" in (url.host or ""):  # what stands before it belongs to a password that nobody may see
+            raise NoBook("--db: this database URL has more than one @; in a password write %40 for it.", _FORM)
         return url.set(drivername="postgresql+psycopg")
-    if url.get_backend_name() == "sqlite" and url.database:
+    if url.get_backend_name() == "sqlite" and url.database and url.database != ":memory:" and not url.query:
         return url
     raise NoBook(
-        f"--db: a book cannot stand in '{url.get_backend_name()}'; it is a file or a PostgreSQL database.",
+        f"--db: a book cannot stand in '{_place(url)}'; it is a file or a PostgreSQL database.",
         "Give a file name or postgresql+psycopg://USER@HOST/NAME",
     )
+
+
+def _place(url: URL) -> str:
+    return url.render_as_string() if url.get_backend_name() == "sqlite" else url.get_backend_name()
 
 
 def show_location(location: str) -> str:

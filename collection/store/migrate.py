@@ -37,6 +37,14 @@ def new_schema(location: str) -> Iterator[Connection]:
     engine.dispose()
 
 
+def refuse_filled(location: str) -> None:
+    """Refuse a database in which anything stands already."""
+    engine = open_engine(location)
+    with engine.connect() as connection:
+        _refuse_when_not_empty(connection)
+    engine.dispose()
+
+
 def upgrade_schema(engine: Engine) -> str:
     """Bring a known older book to the present schema; returns the revision it had.
 
