@@ -32,6 +32,7 @@ _DATABASE_WORDS = {
     "disk I/O error": ("The disk failed under the book.", "Check the disk, then type: spindlebook verify"),
     "not a database": ("The file is not a book.", "See which is in use with: spindlebook where"),
 }
+_OTHER_BOOK = "Start its server, or name another book with --db"
 _NO_CONNECTION = (
     "connection", "could not translate host name", "failed to resolve host", "timeout expired", "server closed",
 )  # fmt: skip
@@ -93,7 +94,7 @@ def _database(error: BaseException) -> tuple[str, str, int] | None:
             return what, hint, 1
     if "OperationalError" in type(error).__name__ and any(sign in message for sign in _NO_CONNECTION):
         first_line = message.strip().splitlines()[0]
-        return f"There is no connection to the book: {first_line}", "Start its server, or name another book with --db", 5
+        return f"There is no connection to the book: {first_line}", _OTHER_BOOK, 5
     return None
 
 

@@ -7,6 +7,7 @@ holds there are SQLite's own promises for the PRAGMA values that the engine sets
 from __future__ import annotations
 
 import csv
+import json
 import os
 import time
 from collections import Counter
@@ -16,17 +17,20 @@ from pathlib import Path
 import pytest
 from sqlalchemy.engine import Engine
 
-from collection.store.engine import fetch, reading
+from collection.store.backup import back_up, check_backup, manifest_path
+from collection.store.engine import fetch, open_engine, reading
 from collection.views.verify import verify
 from tests.support.bench import IPA, SWAB, receive, set_up_bench
-from tests.support.books import act, scalar
+from tests.support.books import act, add_unit, digest, scalar
 from tests.support.cli import run_cli
 from tests.support.kills import Children, Died, children, spread
+from tests.support.postgres import Server
 from tests.support.times import NOW, TODAY
 
 pytestmark = pytest.mark.kills
 
 KILLS = max(int(os.environ.get("SPINDLEBOOK_KILLS", "20")), 20)
+FEW = max(KILLS // 6, 3)  # kills of each other command
 ACTS = 6  # in the life of one child, if nobody killed it
 UNITS, READINGS = 20, 20  # in one folder, and readings of each of its units
 
@@ -58,8 +62,9 @@ def _settled(engine: Engine) -> None:
         " AND backend_type = 'client backend' AND pid <> pg_backend_pid()"
     )
     for _ in range(500):
-        if not scalar(engine, others):
-            return
+        with engine.connect() as connection:
+            if not connection.exec_driver_sql(others).scalar():
+                return
         time.sleep(0.01)
     pytest.fail("the server still has the connection of a process that is gone")
 
@@ -227,3 +232,160 @@ def test_a_kill_loses_no_acknowledged_act_and_leaves_none_in_part(
     assert done == acts.done()
     assert all(died.status == -9 for died in deaths)
     assert any(died.in_writing for died in deaths), "no kill hit an open transaction"
+
+
+def _killed(forks: Children, command: Sequence[str], seconds: float, moment: float) -> Died:
+    """Kill one command at a fraction of the time that it takes."""
+    return forks.kill([command], at=1, since="begin", wait=moment * seconds)
+
+
+def _book_at(place: Path) -> str | None:
+    """Return the digest of the book at a place, after verify; None where nothing stands."""
+    if not place.exists():
+        return None
+    return _book(open_engine(str(place)))
+
+
+def _book(engine: Engine) -> str:
+    with reading(engine) as connection:
+        assert [] == verify(connection).broken
+    return digest(engine)
+
+
+def test_a_killed_start_leaves_no_file_or_a_whole_book(forks: Children, tmp_path: Path) -> None:
+    """Under its name stands a book that keeps every rule, or nothing; starting again works."""
+    seconds = forks.measure([["--db", str(tmp_path / "first"), "start"]])["begin"]
+    deaths = []
+    for number, moment in enumerate(spread("start", FEW)):
+        place = tmp_path / f"book {number}"
+        deaths.append(_killed(forks, ["--db", str(place), "start"], seconds, moment))
+
+        if _book_at(place) is None:
+            ran = run_cli(["start"], db=place)
+            assert 0 == ran.code, ran.err
+            assert _book_at(place) is not None
+    assert any(died.in_the_middle for died in deaths)
+
+
+def test_a_killed_start_leaves_nothing_on_a_server_or_a_whole_book(forks: Children, postgres: Server) -> None:
+    """The database is still empty or has the whole book."""
+    with postgres.copy("template0") as url:
+        seconds = forks.measure([["--db", url, "start"]])["begin"]
+    deaths = []
+    for moment in spread("start on a server", FEW):
+        with postgres.copy("template0") as url:
+            engine = open_engine(url)
+            deaths.append(_killed(forks, ["--db", url, "start"], seconds, moment))
+            _settled(engine)
+
+            exists = json.loads(run_cli(["where", "--json"], db=url).out)["exists"]
+            ran = run_cli(["start"], db=url)
+
+            assert ran.code == (1 if exists else 0), ran
+            _book(engine)
+    assert any(died.in_the_middle for died in deaths)
+
+
+def test_a_killed_backup_leaves_no_file_or_a_whole_one(
+    forks: Children, bench: Engine, book_url: str, tmp_path: Path
+) -> None:
+    """Under its name stands a backup that its manifest confirms, or nothing.
+
+    A manifest alone is left as it is, for it may belong to a backup that was carried off; another name works.
+    """
+    before = _book(bench)
+    seconds = forks.measure([["--db", book_url, "backup", str(tmp_path / "first")]])["begin"]
+    deaths = []
+    for number, moment in enumerate(spread(f"backup of {bench.dialect.name}", FEW)):
+        place = tmp_path / f"copy {number}"
+        command = ["--db", book_url, "backup", str(place)]
+        deaths.append(_killed(forks, command, seconds, moment))
+        _settled(bench)
+
+        if not place.exists() and manifest_path(place).exists():
+            assert 1 == run_cli(["backup", str(place)], db=book_url).code
+            place = tmp_path / f"copy {number} again"
+        if not place.exists():
+            assert 0 == run_cli(["backup", str(place)], db=book_url).code
+        check_backup(place)
+        assert before == _book_at(place)
+    assert before == _book(bench)
+    assert any(died.in_the_middle for died in deaths)
+
+
+def test_a_killed_restore_leaves_the_present_state_or_the_restored_one(
+    forks: Children, bench: Engine, book_url: str, tmp_path: Path
+) -> None:
+    """Never a mix; what stood there before is in a verified backup of its own or still in its place."""
+    copy = tmp_path / "copy"
+    back_up(bench, copy, NOW)
+    restored = _book(bench)
+    command = ["--db", book_url, "restore", str(copy), "--yes"]
+    seconds = forks.measure([command])["begin"]
+    deaths = []
+    for number, moment in enumerate(spread(f"restore of {bench.dialect.name}", FEW)):
+        with act(bench) as work:
+            add_unit(work, f"later {number}")
+            work.commit("after the backup")
+        present = digest(bench)
+
+        deaths.append(_killed(forks, command, seconds, moment))
+        _settled(bench)
+
+        found = _book(bench)
+        assert found in (present, restored)
+        assert 0 == run_cli(["restore", str(copy), "--yes"], db=book_url).code
+        assert restored == _book(bench)
+    assert any(died.in_the_middle for died in deaths)
+
+
+def test_a_killed_restore_into_an_empty_place_leaves_nothing_or_the_whole_book(forks: Children, tmp_path: Path) -> None:
+    """A lost disk is brought back whole or not at all, and the next try works."""
+    source, copy = tmp_path / "source", tmp_path / "copy"
+    assert 0 == run_cli(["start"], db=source).code
+    assert 0 == run_cli(["backup", str(copy)], db=source).code
+    seconds = forks.measure([["--db", str(tmp_path / "first"), "restore", str(copy), "--yes"]])["begin"]
+    deaths = []
+    for number, moment in enumerate(spread("restore into nothing", FEW)):
+        place = tmp_path / f"book {number}"
+        deaths.append(_killed(forks, ["--db", str(place), "restore", str(copy), "--yes"], seconds, moment))
+
+        assert _book_at(place) in (None, digest(open_engine(str(source))))
+        assert 0 == run_cli(["restore", str(copy), "--yes"], db=place).code
+        assert _book_at(place) == digest(open_engine(str(source)))
+    assert any(died.in_the_middle for died in deaths)
+
+
+def test_a_killed_demo_leaves_the_demo_before_or_the_new_one(forks: Children, tmp_path: Path) -> None:
+    """The demo's book is put in its place whole; its own service is an act of its own on top."""
+    place = tmp_path / "demo.sqlite3"
+    command = ["--db", str(place), "demo"]
+    seconds = forks.measure([command])["begin"]
+    deaths = []
+    for moment in spread("demo", FEW):
+        deaths.append(_killed(forks, command, seconds, moment))
+
+        assert _book_at(place) is not None
+    assert any(died.in_the_middle for died in deaths)
+    assert 0 == run_cli(["demo"], db=place).code
+
+
+def test_a_killed_export_leaves_no_folder_or_a_whole_one(
+    forks: Children, bench: Engine, book_url: str, tmp_path: Path
+) -> None:
+    """A folder under its name holds every file, or there is none; the same name can be used again."""
+    whole = tmp_path / "first"
+    seconds = forks.measure([["--db", book_url, "export", "folder", str(whole)]])["begin"]
+    deaths = []
+    for number, moment in enumerate(spread(f"export of {bench.dialect.name}", FEW)):
+        place = tmp_path / f"folder {number}"
+        deaths.append(_killed(forks, ["--db", book_url, "export", "folder", str(place)], seconds, moment))
+
+        if not place.exists():
+            assert 0 == run_cli(["export", "folder", str(place)], db=book_url).code
+        assert _bytes_in(whole) == _bytes_in(place)
+    assert any(died.in_the_middle for died in deaths)
+
+
+def _bytes_in(folder: Path) -> dict[str, bytes]:
+    return {file.name: file.read_bytes() for file in folder.iterdir()}
