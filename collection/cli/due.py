@@ -188,7 +188,8 @@ def _below(due: DueList, form: str) -> Iterator[str]:
     if due.no_history:
         yield (
             f"no history yet: {_units(len(due.no_history))} ({_some(due.no_history)});"
-            " spindlebook import --last-done or spindlebook service record gives them one"
+            " spindlebook import --last-done or spindlebook service record gives"
+            f" {'it' if len(due.no_history) == 1 else 'them'} one"
         )
     if due.left_out:
         counted = ", ".join(f"{number} {standing}" for standing, number in due.left_out.items())

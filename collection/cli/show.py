@@ -242,7 +242,7 @@ def _has_person() -> bool:
 
 
 def _answer(prompt: str) -> str:
-    click.echo(prompt, nl=False, err=True)
+    click.echo("\n".join(_fitted([prompt], _width_of(sys.stderr))), nl=False, err=True)
     line = sys.stdin.readline()
     if not line:
         note("")

@@ -14,6 +14,7 @@ from collection.quantity import show_day
 
 P = ParamSpec("P")
 T = TypeVar("T")
+_NOTHING = "(nothing)"
 SORTS = ("tag", "kind", "model", "owner", "location", "standing", "due")
 
 
@@ -148,7 +149,7 @@ def edit_command(face: Face, /, tag: str, new_tag: str | None, aliases: tuple[st
         raise click.UsageError("Nothing to change is given.")
     edited = edit_unit(face.engine(), tag, given, aliases=aliases, today=face.today, now=face.now)
     for name, before, after in edited.changes:
-        say(f"{edited.tag}: {name.replace('_', ' ')} {before or '-'} -> {after or '-'}")
+        say(f"{edited.tag}: {name.replace('_', ' ')} {before or _NOTHING} -> {after or _NOTHING}")
     if not edited.changes:
         say(f"Nothing to do: {edited.tag} says so already.")
     _tell_doubts(edited.doubts)
@@ -174,7 +175,7 @@ def enter_command(face: Face, /, tag: str, **told: Any) -> None:
         raise click.UsageError("Give --owner, --location or --standing.")
     entered = enter(face.engine(), tag, **told, today=face.today, now=face.now)
     for one in entered:
-        say(f"{one.what} {one.before or '-'} -> {one.after}")
+        say(f"{one.what} {one.before or _NOTHING} -> {one.after}")
         if one.now != one.after:
             say(f"A later entry holds today: {one.what} {one.now}")
     if not entered:

@@ -59,7 +59,7 @@ D2   2026-03-01      today  dust out: 12 months since 1 Mar 2025
 2 units due by 2026-03-31, 1 overdue.
 on loan or away, due when back: 1 unit (D2)
 no history yet: 1 unit (D3); spindlebook import --last-done or spindlebook
-  service record gives them one
+  service record gives it one
 left out: 1 gone, 1 missing
 """
 AT_120 = """\
@@ -73,7 +73,7 @@ D2   2026-03-01      today  dust out: 12 months since 1 Mar 2025
                             on loan until 1 Apr 2026
 2 units due by 2026-03-31, 1 overdue.
 on loan or away, due when back: 1 unit (D2)
-no history yet: 1 unit (D3); spindlebook import --last-done or spindlebook service record gives them one
+no history yet: 1 unit (D3); spindlebook import --last-done or spindlebook service record gives it one
 left out: 1 gone, 1 missing
 """
 BY_PROCEDURE = """\

@@ -298,12 +298,14 @@ def test_a_unit_is_added_edited_moved_and_retired_from_the_command_line(book_url
     assert "Added D1, Varnhall VX-5 (new model): arrived.\nNext: spindlebook service record D1\n" == said(
         "add", "D1", "--model", "VX-5", "--maker", "Varnhall", "--kind", "drive", "--drive-type", "belt"
     )
-    assert "D1: serial - -> 4711\nD1: serial state - -> known\n" == said("edit", "d1", "--serial", "4711")
+    assert "D1: serial (nothing) -> 4711\nD1: serial state (nothing) -> known\n" == said(
+        "edit", "d1", "--serial", "4711"
+    )
     assert "Nothing to do: D1 says so already.\n" == said("edit", "D1", "--serial", "4711")
-    assert "owner - -> Anna Lerk\nlocation - -> Attic\n" == said(
+    assert "owner (nothing) -> Anna Lerk\nlocation (nothing) -> Attic\n" == said(
         "enter", "D1", "--owner", "anna lerk", "--location", "Attic", "--new-location"
     )
-    assert "standing - -> away\nA later entry holds today: standing arrived\n" == said(
+    assert "standing (nothing) -> away\nA later entry holds today: standing arrived\n" == said(
         "enter", "D1", "--standing", "away", "--on", "2025"
     )
     assert "standing arrived -> gone\n" == said("enter", "D1", "--standing", "gone", "--reason", "sold")
