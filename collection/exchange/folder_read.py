@@ -236,7 +236,7 @@ class _Gatherer:
                 chunk, found = [row for _, row in kept], [at for at, _ in kept]  # type: ignore[assignment]
             if not plain:
                 numbers += found
-            self._take(chunk)
+            self._take(chunk, found)
         if self.wrong:
             raise _SeveralError(self.wrong)
         return Table(self.file, tuple(self.columns), self.cells, range(heading + 1, number + 1) if plain else numbers)
@@ -246,19 +246,20 @@ class _Gatherer:
         if not any(cell.strip() for cell in row):
             return False
         if len(row) != self.width:
-            rule = f"has {len(row)} cells where the heading has {self.width}; quote cells that hold the separator"
+            cells = "1 cell" if len(row) == 1 else f"{len(row)} cells"
+            rule = f"has {cells} where the heading has {self.width}; quote cells that hold the separator"
             self.wrong.append(_UnreadableError(rule, number))
             return False
         return True
 
-    def _take(self, chunk: list[list[str]]) -> None:
+    def _take(self, chunk: list[list[str]], numbers: Sequence[int]) -> None:
         for (extend, same), column in zip(self._takers, zip(*chunk, strict=True), strict=False):
             extend(map(same, column, column) if same else column)
         if self.width > len(self.columns):
-            for row in chunk:
+            for number, row in zip(numbers, chunk, strict=True):
                 if any(cell.strip() for cell in row[len(self.columns) :]):
                     rule = f"has a cell beyond the last heading, {self.columns[-1]}"
-                    self.wrong.append(_UnreadableError(rule, None, None, row[len(self.columns)]))
+                    self.wrong.append(_UnreadableError(rule, number, None, row[len(self.columns)]))
 
 
 def _same(column: str) -> Callable[[str, str], str] | None:

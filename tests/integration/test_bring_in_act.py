@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -107,7 +108,7 @@ def test_units_without_history_fall_due_evenly_in_the_order_of_tags(engine: Engi
         assert last_done is None
         first.setdefault(tag, first_due)
     days = [date.fromisoformat(first[f"D{n}"]) for n in range(1, 11)]
-    gaps = {(later - earlier).days for earlier, later in zip(days, days[1:], strict=False)}
+    gaps = {(later - earlier).days for earlier, later in pairwise(days)}
     assert days == sorted(days)
     assert max(gaps) - min(gaps) <= 1
     assert TODAY < days[0] < days[-1] < add_months(TODAY, 10)

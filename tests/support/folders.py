@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -29,7 +30,7 @@ def tables(files: Mapping[str, str]) -> list[Table]:
     """Return the tables that texts of CSV make; names without their ending."""
     made = []
     for name, text in files.items():
-        heading, *rows = csv.reader(text.strip().splitlines())
+        heading, *rows = csv.reader(io.StringIO(text, newline=""))
         made.append(Table.of(f"{name}.csv", heading, rows))
     return made
 

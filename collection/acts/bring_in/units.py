@@ -42,15 +42,14 @@ def plan_units(state: State, sheet: Sheet) -> None:
     for each in (sheet, stored):
         read_money(state, each, "price")
         each.values["model"] = joint(each, ("model", "maker"), "model", models(state).need)
-        each.values["serial_state"] = [
-            state_ or ("known" if serial and not each.stored else None)
-            for state_, serial in zip(each.values["serial_state"], each.values["serial"], strict=True)
-        ]
     stored.values[IDENTITY] = list(stored.ids)
     sheet.values[IDENTITY] = [
         None if tag is None else (tags.find(tag) or ("new", fold(tag))) for tag in sheet.values["tag"]
     ]
     fresh = merge_records(state, sheet, stored, UNIT)
+    for row in fresh:
+        if sheet.values["serial"][row] and sheet.values["serial_state"][row] is None:
+            sheet.values["serial_state"][row] = "known"
     add_fresh(state, sheet, fresh, UNIT)
     _keep_old_tags(state, sheet, stored)
     for row, tag in named_rows(sheet, "tag"):
