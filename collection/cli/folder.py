@@ -158,7 +158,7 @@ def _write(face: Face, plan: Plan, folder: Path) -> None:
     from collection.acts.bring_in.write import bring_in
 
     with progress("writing rows") as tick:
-        bring_in(face.engine(), plan, today=face.today, now=face.now, where=folder.name, tick=tick)
+        bring_in(face.engine(), plan, today=face.today, now=face.now, where=folder.resolve().name, tick=tick)
 
 
 def _in_words(plan: Plan) -> str:

@@ -101,14 +101,25 @@ def _names(make: _Maker) -> dict[str, str]:
     }  # fmt: skip
 
 
+def _stands(make: _Maker) -> list[str]:
+    """Return owner, location, standing, acquired on and from, price."""
+    one = make.one
+    return [
+        make.maybe(one("Ada Quill", "Cy New")),
+        make.maybe(one("shelf", "attic")),
+        make.maybe(one("ready", "in use", "on loan")),
+        make.maybe(make.day(partial=True)),
+        make.maybe("Dee Seller"),
+        make.maybe("12.34"),
+    ]
+
+
 def _equipment(make: _Maker) -> dict[str, str]:
     one, text = make.one, make.text
     units = [
-        [tag, "VK 1", one("Velkari", "Drossmere"), make.maybe(f"S-{one('1', '2')}"),
-         make.maybe(one("Ada Quill", "Cy New")), make.maybe(one("shelf", "attic")), make.maybe(one("ready", "in use", "on loan")), make.maybe(make.day(partial=True)),
-         make.maybe("Dee Seller"), make.maybe("12.34"), text(), text()]
+        [tag, "VK 1", one("Velkari", "Drossmere"), make.maybe(f"S-{one('1', '2')}"), *_stands(make), text(), text()]
         for tag in _UNITS
-    ]  # fmt: skip
+    ]
     units.append(["P1", "PS 2", "", "", "", "", "", "", "", "", "", ""])
     entries = [[one(*_UNITS), "standing", one("ready", "away"), make.day(partial=True), text()] for _ in range(4)]
     entries += [[one(*_UNITS), "location", one("shelf", "box"), make.day(), ""] for _ in range(2)]
