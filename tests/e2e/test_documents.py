@@ -159,6 +159,7 @@ def test_the_examples_of_the_folder_can_be_brought_in(tmp_path: Path, sqlite_boo
     again = run_cli(["import", "--yes", str(folder)], db=sqlite_book)
 
     assert 0 == first.code, first.err
+    # The same are three amounts that every book begins with.
     assert re.match(r"new \d\d   changed 0   same 3   doubtful 0   refused 0\n", first.out), first.out
     assert again.out.endswith("rows already: nothing to do.\n"), again.out
 
