@@ -81,7 +81,7 @@ def _compare(face: Face, folder: Path, given: dict[str, Any]) -> Plan:
 
     _refuse_later(face, given["last_done"])
     with face.view() as connection:
-        with progress("reading files") as tick:
+        with progress("reading bytes") as tick:
             read = read_folder(folder, encoding=given["encoding"], tick=tick)
         if read.left_out:
             note(f"Not read, since they are no CSV files: {', '.join(read.left_out)}")

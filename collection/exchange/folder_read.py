@@ -11,6 +11,7 @@ import codecs
 import csv
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from io import TextIOWrapper
 from itertools import islice
 from operator import itemgetter
 from pathlib import Path
@@ -27,6 +28,7 @@ _MARKS = (
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
 _CHUNK = 50
+_OFTEN = 10_000
 _BLOCK = 1 << 20
 _FIRST = itemgetter(0)
 _LONGEST_CELL = 100_000
@@ -52,15 +54,17 @@ class _UnreadableError(Exception):
 def read_folder(folder: Path, *, encoding: str | None = None, tick: Callable[[int, int], None] | None = None) -> Folder:
     """Read all files of a folder; `encoding` is that of files without a byte-order mark.
 
+    tick: called with the bytes read and those of all files.
     Raises Refused where there is no folder, nothing to read in it, or no such encoding.
     """
     if encoding is not None:
         _known_encoding(encoding)
     files = _files(folder)
+    count = _Count(sum(path.stat().st_size for path in files), tick)
     tables: list[Table] = []
     refused: list[Finding] = []
     left_out: list[str] = []
-    for number, path in enumerate(files):
+    for path in files:
         form = FORMS.get(fold(path.name))
         if path.suffix.lower() != ".csv" or not path.is_file():
             left_out.append(path.name)
@@ -70,17 +74,35 @@ def read_folder(folder: Path, *, encoding: str | None = None, tick: Callable[[in
             refused.append(_refusal(path.name, _UnreadableError("this file is there twice, in other capitals")))
         else:
             try:
-                tables.append(_read_file(path, form, encoding))
+                tables.append(_read_file(path, form, encoding, count))
             except _UnreadableError as reason:
                 refused.append(_refusal(form.file, reason))
             except _SeveralError as reasons:
                 refused += [_refusal(form.file, reason) for reason in reasons.all]
-        if tick:
-            tick(number + 1, len(files))
+        count.add(path.stat().st_size)
     if not tables and not refused:
         known = ", ".join(list(FORMS)[:5])
         raise Refused(f'"{folder}" has no CSV file.', f"It may have {known} and others: see docs/csv-folder.md.")
     return Folder(tables, refused, left_out)
+
+
+@dataclass(slots=True)
+class _Count:
+    """How much of all files has been read, in bytes, and whom to tell."""
+
+    total: int
+    tick: Callable[[int, int], None] | None
+    done: int = 0
+
+    def add(self, size: int) -> None:
+        """Count a file that is done."""
+        self.done += size
+        self.inside(0)
+
+    def inside(self, size: int) -> None:
+        """Tell how far the reading of one more file is."""
+        if self.tick:
+            self.tick(self.done + size, self.total)
 
 
 class _SeveralError(Exception):
@@ -120,7 +142,7 @@ def _refusal(file: str, reason: _UnreadableError) -> Finding:
     return Finding("refused", f"file {file}", file, reason.row, reason.column, reason.value, reason.rule)
 
 
-def _read_file(path: Path, form: FileForm, declared: str | None) -> Table:
+def _read_file(path: Path, form: FileForm, declared: str | None, count: _Count) -> Table:
     encoding = _encoding(path, declared)
     try:
         _refuse_nul(path, encoding)
@@ -131,8 +153,8 @@ def _read_file(path: Path, form: FileForm, declared: str | None) -> Table:
         if not heading:
             raise _UnreadableError("is empty: not even a heading row")
         separator = _separator(heading, form)
-        with path.open(encoding=encoding, newline="") as stream:
-            return _read_rows(stream, form, separator)
+        with path.open("rb") as raw, TextIOWrapper(raw, encoding=encoding, newline="") as stream:
+            return _read_rows(stream, form, separator, lambda: count.inside(raw.tell()))
     except UnicodeError:
         shown = "UTF-16" if encoding == "utf-16" else declared or "UTF-8"
         raise _UnreadableError(
@@ -172,12 +194,12 @@ def _refuse_nul(path: Path, encoding: str) -> None:
             lines += text.count("\n")
 
 
-def _read_rows(stream: Iterable[str], form: FileForm, separator: str) -> Table:
+def _read_rows(stream: Iterable[str], form: FileForm, separator: str, tick: Callable[[], None]) -> Table:
     csv.field_size_limit(_LONGEST_CELL)
     reader = csv.reader(stream, delimiter=separator, strict=True)
     try:
         number, cells = next((at, cells) for at, cells in enumerate(reader, 1) if any(cell.strip() for cell in cells))
-        return _Gatherer(form.file, _columns(cells, form), len(cells)).gather(reader, number)
+        return _Gatherer(form.file, _columns(cells, form), len(cells)).gather(reader, number, tick)
     except csv.Error as trouble:
         rule = f"cannot be read: {trouble}; a quotation mark is missing or not doubled"
         if "limit" in str(trouble):
@@ -221,7 +243,7 @@ class _Gatherer:
         self.wrong: list[_UnreadableError] = []
         self._takers = [(cells.extend, _same(name)) for name, cells in zip(columns, self.cells, strict=True)]
 
-    def gather(self, reader: Iterable[list[str]], heading: int) -> Table:
+    def gather(self, reader: Iterable[list[str]], heading: int, tick: Callable[[], None]) -> Table:
         """Read all rows after the heading; row numbers count blank rows too, as a spreadsheet does."""
         rows, number, plain = iter(reader), heading, True
         numbers: list[int] = []
@@ -237,6 +259,8 @@ class _Gatherer:
             if not plain:
                 numbers += found
             self._take(chunk, found)
+            if number % _OFTEN < _CHUNK:
+                tick()
         if self.wrong:
             raise _SeveralError(self.wrong)
         return Table(self.file, tuple(self.columns), self.cells, range(heading + 1, number + 1) if plain else numbers)

@@ -19,7 +19,7 @@ from collection.schema import APPEND_ONLY, TABLES
 COMMAND = "import"
 _CHUNK = 20_000
 # Rows come after what they refer to; where two tables of a pair are alike, as gathered.
-_ORDER = (
+ORDER = (
     "person", "location", "measurement", "model", "supplier", "supply", "procedure", "unit", "unit_alias",
     "instrument", "instrument_use", "limit_range", "amount", "offer", "lot", "purchase_order", "order_line",
     "order_event", "service", "task", "loan", "loan_item", "unit_entry", "pairing", "fitted_part", "fault", "series",
@@ -54,7 +54,7 @@ class Written:
 def write_plan(work: Work, plan: Plan, tick: Tick | None = None) -> None:
     """Write every new row, change and mark of a plan that refuses nothing."""
     written = Written(defaultdict(dict), {})
-    batches = sorted(plan.batches, key=lambda batch: _ORDER.index(batch.table))
+    batches = sorted(plan.batches, key=lambda batch: ORDER.index(batch.table))
     done, number = 0, sum(map(len, batches))
     for table in {table for table, _ in plan.voids}:
         work.set_void(table, [row_id for voided, row_id in plan.voids if voided == table], True)

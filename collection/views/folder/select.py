@@ -65,14 +65,20 @@ def show_yes(value: int) -> str:
 
 
 def money(amount: int, currency: int) -> Callable[[Connection, date], Finish]:
-    """Turn minor units at one place into a sum in the currency at another."""
+    """Turn minor units at one place into a sum in the currency at another, the book's own where none is kept."""
 
-    def finish(row: Row) -> Row:
-        if row[amount] != "":
-            row[amount] = Money(row[amount], row[currency]).text
-        return row
+    def make(conn: Connection, _day: date) -> Finish:
+        own = conn.execute(text("SELECT currency FROM book")).scalar_one()
 
-    return lambda _conn, _day: finish
+        def finish(row: Row) -> Row:
+            if row[amount] != "":
+                row[currency] = row[currency] or own
+                row[amount] = Money(row[amount], row[currency]).text
+            return row
+
+        return finish
+
+    return make
 
 
 def quantity(place: int) -> Callable[[Connection, date], Finish]:
