@@ -13,7 +13,7 @@ from collection.acts.bring_in.state import Options
 from collection.acts.bring_in.write import bring_in, write_plan
 from collection.acts.work import open_work
 from collection.analysis.months import add_months
-from collection.errors import Moved
+from collection.errors import Moved, Refused
 from collection.exchange.folder_read import read_folder
 from tests.support.folders import SMALL, bring, findings, plan, rows, write_files
 from tests.support.times import NOW, TODAY
@@ -58,6 +58,20 @@ def test_a_plan_that_would_now_do_something_else_is_not_written(engine: Engine) 
     bring(engine, {name: text for name, text in SMALL.items() if name != "instruments"})
 
     with pytest.raises(Moved):
+        bring_in(engine, made, today=TODAY, now=NOW, where="folder")
+
+    change = plan(engine, {"units": "tag,model,note\nD1,VK 1,mine\n"})
+    bring(engine, {"units": "tag,model,note\nD1,VK 1,theirs\n"})
+    with pytest.raises(Moved):  # as many rows as before, but it would now take back what another wrote
+        bring_in(engine, change, today=TODAY, now=NOW, where="folder")
+    assert rows(engine, "SELECT count(*) FROM instrument WHERE name = 'counter'") == [(0,)]
+
+
+def test_a_plan_with_a_refusal_is_not_written(engine: Engine) -> None:
+    """Whoever calls the act with such a plan gets nothing."""
+    made = plan(engine, {**SMALL, "units": "tag,model\nD1,VK 9\n"})
+
+    with pytest.raises(Refused, match="are refused"):
         bring_in(engine, made, today=TODAY, now=NOW, where="folder")
 
     assert rows(engine, "SELECT count(*) FROM instrument WHERE name = 'counter'") == [(0,)]

@@ -106,6 +106,19 @@ def test_an_event_that_may_change_is_changed_by_its_key(
     assert plan(engine, {file: f"{heading},key\n{row.replace(old, new)},{KEY}\n"}).changes_nothing
 
 
+@pytest.mark.parametrize("file", sorted(EVENTS))
+def test_a_key_that_stands_twice_is_refused(engine: Engine, file: str) -> None:
+    """Whether the book has events already or not: one key is one row."""
+    heading, row = EVENTS[file].splitlines()
+    text = f"{heading},key\n{row},{KEY}\n{row.replace('S,', 'T,', 1)},{KEY}\n"
+
+    first = plan(engine, {**SMALL, file: text})
+    bring(engine, {**SMALL, file: EVENTS[file]})
+
+    for made in (first, plan(engine, {file: text})):
+        assert (f"{file}.csv", 3, "key", "stands twice: see row 2") in refusals(made)
+
+
 def test_tasks_of_a_service_are_never_rewritten(engine: Engine) -> None:
     """Another list of procedures under the same key is refused."""
     heading, row = EVENTS["services"].splitlines()

@@ -116,9 +116,9 @@ def match_events(
 
     What is left is matched once more without the `loose` columns; with `if_empty` only rows that leave them empty.
     """
+    by_key = _by_key(sheet, stored)
     if not stored.size:
         return
-    by_key = _by_key(sheet, stored)
     if by_key:
         for row in sheet.open_rows():
             sheet.match[row] = by_key.get(sheet.values[KEY][row])
@@ -209,12 +209,14 @@ def pick(values: list[Any], rows: list[int]) -> list[Any]:
 
 
 def fresh_keys(state: State, sheet: Sheet, rows: list[int], table: str) -> list[Any]:
-    """Return the keys that new rows bring; one that the book has given to another row before is not taken over."""
+    """Return the keys that new rows bring; one that another row has or had is not taken over."""
     keys = pick(sheet.values[KEY], rows)
     if not any(keys):
         return keys
-    given = {row[0] for row in fetch(state.conn, f"SELECT key FROM {table}")}
-    return [None if key in given else key for key in keys]
+    given = {row[0] for row in fetch(state.conn, f"SELECT key FROM {table}")} | state.keys[table]
+    taken_over = [None if key in given else key for key in keys]
+    state.keys[table].update(key for key in taken_over if key is not None)
+    return taken_over
 
 
 def _by_key(sheet: Sheet, stored: Sheet) -> dict[Any, int]:

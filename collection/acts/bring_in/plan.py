@@ -115,7 +115,7 @@ def plan_import(
     tick: called with the rows done and their number after each file.
     """
     options = options or Options()
-    state = State(conn, today, options, frozenset(table.file for table in tables))
+    state = State(conn, today, options)
     of_file = {table.file: table for table in tables}
     sheets: dict[str, Sheet] = {}
     state.shared["sheets"] = []

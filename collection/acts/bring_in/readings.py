@@ -30,16 +30,17 @@ from collection.quantity import unit_of
 from collection.schema.measurement import GRADED
 from collection.store.engine import fetch
 
-READING = Rule(
+_ADDED = Rule(
     "reading",
-    fields_of("taken_on", "instrument:instrument_id", "stage", "measured_in:entered_in", "disk"),
-    corrected="set it aside and enter it anew",
+    (
+        *fields_of("taken_on", "instrument:instrument_id", "stage", "measured_in:entered_in", "disk"),
+        *fields_of("supply_unit:supply_unit_id", "warm_up_minutes", "load", "note"),
+    ),
 )
-_ADDED = Rule("reading", (*READING.fields, *fields_of("supply_unit:supply_unit_id", "warm_up_minutes", "load", "note")))
 _COMPARED = Rule(
     "reading",
     (*_ADDED.fields, *fields_of("tag", "measurement", "point", "value")),
-    corrected=READING.corrected,
+    corrected="set it aside and enter it anew",
 )
 _CONTENT = tuple(each.column for each in _COMPARED.fields)
 _SPEED = re.compile(r"([0-9]+(?:\.[0-9]+)?) ?(?:r/min)?", re.ASCII)

@@ -97,13 +97,13 @@ class Mark(NamedTuple):
 class State:
     """All that one planning knows and gathers. reading_book: rows of the book are parsed, which was checked once.
 
-    voids: rows of the book that others take the place of. told: what is to be said besides the folder's rows.
+    keys: those that new rows bring, per table. voids: rows of the book that others take the place of. told: what is
+    to be said besides the folder's rows.
     """
 
     conn: Connection
     today: date
     options: Options
-    files: frozenset[str]
     reading_book: bool = False
     batches: list[Batch] = field(default_factory=list)
     updates: list[Update] = field(default_factory=list)
@@ -111,6 +111,7 @@ class State:
     voids: list[tuple[str, int]] = field(default_factory=list)
     told: list[Finding] = field(default_factory=list)
     shared: dict[str, Any] = field(default_factory=dict)
+    keys: defaultdict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
     _counts: defaultdict[str, int] = field(default_factory=lambda: defaultdict(int))
     _names: dict[str, Names] = field(default_factory=dict)
     _mentions: list[Mention] = field(default_factory=list)

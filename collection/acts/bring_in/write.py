@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from itertools import zip_longest
 from typing import Any
 
 from sqlalchemy.engine import Engine
@@ -13,7 +14,7 @@ from sqlalchemy.engine import Engine
 from collection.acts.bring_in.plan import Plan, Tick, last_act, plan_import
 from collection.acts.bring_in.state import Batch
 from collection.acts.work import Work, open_work
-from collection.errors import Moved
+from collection.errors import Moved, Refused
 from collection.schema import APPEND_ONLY, TABLES
 
 COMMAND = "import"
@@ -121,12 +122,14 @@ def bring_in(
     """Write a plan as one act; `where` names the folder in the history.
 
     If the book moved since it was compared, it is compared again inside the act; raises Moved when that shows
-    anything else than what was agreed to.
+    anything else than what was agreed to, and Refused for a plan that refuses anything.
     """
+    if not plan.writable:
+        raise Refused("Some rows of the folder are refused.", "Correct the files first.")
     with open_work(engine, COMMAND, today=today, now=now) as work:
         if last_act(work.conn, work.act_id) != plan.last_act:
             again = plan_import(work.conn, plan.tables, today=today, options=plan.options)
-            if again.totals != plan.totals:
+            if any(one != other for one, other in zip_longest(plan.rows(), again.rows())):
                 raise Moved(
                     "The book was changed while you looked at this import, and it would now do something else.",
                     "Look at it again: repeat the command.",
