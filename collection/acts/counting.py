@@ -50,8 +50,7 @@ def count_supply(
 def count_steps(work: Work, shelf: SupplyShelf, amount: Amount, on: Day, lot: int | None = None) -> list[str]:
     """Book a count of one lot, or of the whole supply spread over its lots; returns what it found, in words."""
     book = shelf.shelf.stock(on.text)
-    lots = [each for each in shelf.lots_held(on.text) if each.id == lot] if lot is not None else _held(shelf, on)
-    counted = list(_over_places(spread_count(amount.steps, lots), book))
+    counted = counted_spots(shelf, amount.steps, on, lot)
     group = work.keys.one()
     for spot, steps, inferred in counted:
         write_movement(
@@ -68,6 +67,12 @@ def count_steps(work: Work, shelf: SupplyShelf, amount: Amount, on: Day, lot: in
             typed=amount.typed,
         )
     return _found(shelf, counted, book)
+
+
+def counted_spots(shelf: SupplyShelf, steps: int, on: Day, lot: int | None = None) -> list[CountedSpot]:
+    """Return what a count of one lot, or of the whole supply, says of each lot at each place."""
+    lots = [each for each in shelf.lots_held(on.text) if each.id == lot] if lot is not None else _held(shelf, on)
+    return list(_over_places(spread_count(steps, lots), shelf.shelf.stock(on.text)))
 
 
 def _held(shelf: SupplyShelf, on: Day) -> list[Lot]:

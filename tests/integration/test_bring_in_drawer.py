@@ -233,3 +233,18 @@ def test_an_undone_import_leaves_the_drawer_as_it_was(drawer: Engine) -> None:
     assert plan(drawer, {"uses": text}).changes_nothing
     with reading(drawer) as conn:
         assert verify(conn).broken == []
+
+
+def test_uses_and_counts_of_a_folder_are_one_story(drawer: Engine) -> None:
+    """A use after a count of the same folder finds what was counted; one of the same day came before it."""
+    counts = "supply,lot,counted_on,quantity\nspirit,B,2025-05-02,0\nspirit,,2025-07-01,60\n"
+    uses = USES + _use("10", "2025-05-03") + _use("10", "2025-05-02")
+    bring(drawer, {"counts": counts, "uses": uses})
+
+    assert [row[:3] for row in rows(drawer, MOVES)] == [
+        ("use", "A", -100),
+        ("use", "B", -100),
+        ("count", "B", 0),
+        ("count", "A", 600),
+    ]
+    assert plan(drawer, {"counts": counts, "uses": uses}).changes_nothing

@@ -262,6 +262,65 @@ def test_a_new_row_of_a_known_loan_joins_it(engine: Engine) -> None:
     assert rows(engine, "SELECT count(*) FROM loan_item") == [(2,)]
 
 
+def test_a_unit_that_came_back_is_a_change_of_its_loan_where_the_loan_is_known(engine: Engine) -> None:
+    """A unit stands on a loan once: with another row of the loan unchanged, back_on is told of that very item."""
+    loans = (
+        "loan,tag,person,out_on,due_on,back_on\nL,D1,Ada,2026-01-01,2026-06-01,{}\nL,D2,Ada,2026-01-01,2026-06-01,\n"
+    )
+    bring(engine, {**SMALL, "loans": loans.format("")})
+
+    made = bring(engine, {"loans": loans.format("2026-02-01")})
+
+    assert [(each.row, each.column) for each in findings(made, "changed")] == [(2, "back_on")]
+    assert rows(engine, "SELECT back_on FROM loan_item ORDER BY id") == [("2026-02-01",), (None,)]
+
+
+def test_a_loan_beside_an_open_one_of_the_unit_is_refused(engine: Engine) -> None:
+    """A row of its own that says when the unit came back is another loan at the same time; an earlier one is none."""
+    head = "loan,tag,person,out_on,due_on,back_on\n"
+    bring(engine, {**SMALL, "loans": head + "L,D1,Ada,2026-01-01,2026-06-01,\n"})
+
+    same_time = plan(engine, {"loans": head + "L,D1,Ada,2026-01-01,2026-06-01,2026-02-01\n"})
+    before = plan(engine, {"loans": head + "K,D1,Ada,2025-01-01,2025-06-01,2026-01-01\n"})
+
+    assert refusals(same_time) == [
+        (
+            "loans.csv",
+            2,
+            "tag",
+            "stands on loan L since 2026-01-01 and is not back; give that row its key and back_on",
+        )
+    ]
+    assert before.writable
+
+
+@pytest.mark.parametrize(
+    ("file", "column", "value"),
+    [
+        ("faults", "closed_on", "2025-06-01"),
+        ("parts", "removed_on", "2025-06-01"),
+        ("pairings", "to_date", "2025-06-01"),
+        ("services", "findings", "worn"),
+    ],
+)
+def test_what_an_event_is_told_later_without_its_key_is_doubtful(
+    engine: Engine, file: str, column: str, value: str
+) -> None:
+    """As a whole row it is another event; the mark says that a key would change the one the book has."""
+    heading, row = EVENTS[file].splitlines()
+    if file == "services":
+        heading, row = "service,tag,opened_on", "S,D1,2025-05-01"
+    bring(engine, {**SMALL, file: f"{heading}\n{row}\n"})
+
+    made = bring(engine, {file: f"{heading},{column}\n{row},{value}\n"})
+
+    (doubt,) = findings(made, "doubtful")
+    assert (doubt.row, doubt.column, doubt.value) == (2, column, value)
+    assert "give this row its key" in str(doubt.rule)
+    assert plan(engine, {file: f"{heading},{column}\n{row},{value}\n"}).changes_nothing
+    assert rows(engine, "SELECT count(*) FROM doubt") == [(1,)]
+
+
 @pytest.mark.parametrize(
     ("loans", "column", "words"),
     [

@@ -55,13 +55,17 @@ def plan_baselines(state: State, sheets: dict[str, Sheet]) -> list[Finding]:
 def _rules(state: State, sheets: dict[str, Sheet]) -> list[tuple[int, Any]]:
     """Return the procedures by months, those of the folder in place of the book's."""
     found = {rule.id: rule for rule in procedure_rules(state.conn)}
-    sheet = sheets.get("procedures.csv")
-    for row in sheet.open_rows() if sheet else ():
-        said = {name: cells[row] for name, cells in sheet.values.items() if cells}  # type: ignore[union-attr]
-        ref, before = sheet.refs[row], found.get(sheet.refs[row] or 0)  # type: ignore[union-attr]
-        months = said["every_months"] or (before.every_months if before else None)
-        applies = said["applies_to"] or ("; ".join(before.applies_to) if before else "")
-        found[ref or 0] = parse_procedure(ref or 0, said["procedure"], applies_to=applies, every_months=months)
+    if "procedures.csv" in sheets:
+        sheet = sheets["procedures.csv"]
+        for row in sheet.open_rows():
+            ref = sheet.refs[row] or 0
+            before = found.get(ref)
+            name, months, applies = (
+                sheet.values[column][row] for column in ("procedure", "every_months", "applies_to")
+            )
+            if before is not None:
+                months, applies = months or before.every_months, applies or "; ".join(before.applies_to)
+            found[ref] = parse_procedure(ref, name, applies_to=applies or "", every_months=months)
     return [(ref, rule) for ref, rule in found.items() if rule.every_months is not None]
 
 
@@ -93,5 +97,6 @@ def _new_units(state: State, sheets: dict[str, Sheet]) -> dict[Any, tuple[str, .
             facts[sheet.refs[row]] = tuple(new or old for new, old in zip(said, before, strict=True))
     units = sheets["units.csv"]
     return {
-        units.refs[row]: (units.values["tag"][row], *facts[units.values["model"][row]]) for row in units.open_rows()
+        units.refs[row]: (units.values["tag"][row], *facts.get(units.values["model"][row], ("", "", "", "")))
+        for row in units.open_rows()
     }

@@ -21,7 +21,7 @@ ENTRY = Rule(
     corrected="enter a new one from a later day, or undo the act that brought it",
 )
 OPEN_ITEMS_SQL = """
-SELECT i.id, i.unit_id, l.name, l.direction FROM loan_item i JOIN loan l ON l.id = i.loan_id
+SELECT i.id, i.unit_id, l.name, l.direction, l.out_on FROM loan_item i JOIN loan l ON l.id = i.loan_id
 WHERE i.void = 0 AND l.void = 0 AND i.back_on IS NULL
 """
 _COLUMNS = ("unit_id", "what", "from_date", "person_id", "location_id", "standing")
@@ -104,7 +104,7 @@ def _out_on_loan(state: State) -> set[int]:
     """Return the units on an open loan out, those of the folder included."""
     if "out on loan" not in state.shared:
         rows = fetch(state.conn, OPEN_ITEMS_SQL)
-        state.shared["out on loan"] = {unit for _item, unit, _name, direction in rows if direction == "out"}
+        state.shared["out on loan"] = {row[1] for row in rows if row[3] == "out"}
     found: set[int] = state.shared["out on loan"]
     return found
 

@@ -11,6 +11,7 @@ from collection.acts.bring_in.match import (
     Rule,
     add_fresh,
     conclude_events,
+    doubt_twins,
     fields_of,
     fresh_keys,
     match_events,
@@ -108,8 +109,11 @@ def plan_pairings(state: State, sheet: Sheet) -> None:
     for row in sheet.open_rows():
         if sheet.values["drive"][row] == sheet.values["supply_unit"][row]:
             sheet.refuse(row, "supply_unit", "is the drive itself")
-    match_events(sheet, stored, ("drive", "supply_unit", "from_date", "to_date"))
-    add_fresh(state, sheet, conclude_events(state, sheet, stored, PAIRING), PAIRING)
+    content = [each.column for each in PAIRING.fields]
+    match_events(sheet, stored, content)
+    fresh = conclude_events(state, sheet, stored, PAIRING)
+    doubt_twins(sheet, stored, fresh, content, ["to_date"])
+    add_fresh(state, sheet, fresh, PAIRING)
 
 
 def plan_parts(state: State, sheet: Sheet) -> None:
@@ -121,4 +125,5 @@ def plan_parts(state: State, sheet: Sheet) -> None:
     content = [each.column for each in PART.fields]
     match_events(sheet, stored, content)
     fresh = conclude_events(state, sheet, stored, PART)
+    doubt_twins(sheet, stored, fresh, content, ["removed_on"])
     add_fresh(state, sheet, fresh, PART, service_id=services(state).ties(sheet, fresh))

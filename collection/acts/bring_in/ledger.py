@@ -6,35 +6,23 @@ the total of the supply, and is spread over its lots. Either makes one row in th
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from datetime import date
+from collections.abc import Iterator
 from typing import Any, NamedTuple
 from uuid import uuid4
 
+from collection.acts.bring_in.drawer import Drawer
 from collection.acts.bring_in.lots import lots
-from collection.acts.bring_in.match import (
-    Rule,
-    conclude_events,
-    fields_of,
-    fresh_keys,
-    match_events,
-)
+from collection.acts.bring_in.match import Rule, conclude_events, fields_of, fresh_keys, match_events
 from collection.acts.bring_in.prepare import book_sheet, joint, measures, read_quantity
 from collection.acts.bring_in.services import services
-from collection.acts.bring_in.sheet import NEW, Sheet
+from collection.acts.bring_in.sheet import NEW, REFUSED, Sheet
 from collection.acts.bring_in.state import Mark, State
-from collection.analysis.ledger import Movement, spread_count
-from collection.analysis.shelf import Shelf
-from collection.analysis.shelf_life import LotFacts, SupplyFacts, usable_through
-from collection.analysis.take_order import Lot, take, usable
+from collection.acts.counting import INFERRED, MEASURED, counted_spots
+from collection.acts.movements import BEYOND, parts_of
+from collection.analysis.take_order import take, usable
 from collection.quantity import parse_day
-from collection.store.engine import fetch
-from collection.views.shelves import MOVEMENTS_SQL
-from collection.views.supplies import own_lives
+from collection.views.shelves import SupplyShelf
 
-BEYOND = "more than the book has: entries are missing, please count"
 PAST_DATE = "was past its last usable day"
 _NEVER = "reverse it and enter it anew"
 USE = Rule(
@@ -44,18 +32,30 @@ USE = Rule(
 )
 COUNT = Rule("movement", fields_of("supply", "lot", "counted_on", "quantity"), corrected=_NEVER)
 _COLUMNS = (
-    "key", "supply_id", "lot_id", "kind", "steps", "entered", "entered_in", "occurred_on", "basis", "planned",
-    "service_id", "procedure_id", "unit_id", "reason", "group_key", "used_past_date",
+    "key", "supply_id", "lot_id", "location_id", "kind", "steps", "entered", "entered_in", "occurred_on", "basis",
+    "planned", "service_id", "procedure_id", "unit_id", "reason", "group_key", "used_past_date",
 )  # fmt: skip
 
 
-class Taken(NamedTuple):
-    """A part of a use or a count that falls on one lot."""
+class Part(NamedTuple):
+    """What falls on one lot at one place, in the movement's own sign; inferred: from a count of the whole supply."""
 
     lot: int | None
+    place: int | None
     steps: int
+    inferred: bool = False
     past_date: bool = False
     beyond: bool = False
+
+
+class Move(NamedTuple):
+    """A new row of uses.csv or counts.csv, with the key it brings and the service it is tied to."""
+
+    day: str
+    sheet: Sheet
+    row: int
+    key: str | None
+    service: int | None
 
 
 def plan_uses(state: State, sheet: Sheet) -> None:
@@ -67,15 +67,7 @@ def plan_uses(state: State, sheet: Sheet) -> None:
     _check(sheet)
     match_events(sheet, stored, [each.column for each in USE.fields], ("lot",))
     fresh = conclude_events(state, sheet, stored, USE)
-    ties = services(state).ties(sheet, fresh)
-    drawer, rows, marks = Drawer(state), [], []
-    for place, row in sorted(enumerate(fresh), key=lambda item: sheet.values["used_on"][item[1]]):
-        if sheet.kinds[row] == NEW:
-            parts = _take(drawer, sheet, row)
-            marks += _doubts(sheet, row, parts)
-            rows.append((row, ties[place], parts))
-    rows.sort(key=lambda item: item[0])
-    _write(state, sheet, rows, marks)
+    _gather(state, sheet, "used_on", fresh, services(state).ties(sheet, fresh))
 
 
 def plan_counts(state: State, sheet: Sheet) -> None:
@@ -85,10 +77,14 @@ def plan_counts(state: State, sheet: Sheet) -> None:
         _prepare(state, each)
     match_events(sheet, stored, [each.column for each in COUNT.fields], ("lot",))
     fresh = conclude_events(state, sheet, stored, COUNT)
-    drawer = Drawer(state)
-    in_time = sorted(fresh, key=lambda row: str(sheet.values["counted_on"][row]))
-    counted = {row: _count(drawer, sheet, row) for row in in_time}
-    _write(state, sheet, [(row, None, counted[row]) for row in fresh], [])
+    _gather(state, sheet, "counted_on", fresh, [None] * len(fresh))
+
+
+def _gather(state: State, sheet: Sheet, day: str, fresh: list[int], ties: list[int | None]) -> None:
+    """Keep new rows until all movements of the folder are known."""
+    keys, days = fresh_keys(state, sheet, fresh, "movement"), sheet.values[day]
+    moves = [Move(days[row], sheet, row, key, tie) for row, key, tie in zip(fresh, keys, ties, strict=True)]
+    state.shared.setdefault("moves", []).extend(moves)
 
 
 def _prepare(state: State, sheet: Sheet) -> None:
@@ -111,174 +107,88 @@ def _check(sheet: Sheet) -> None:
             sheet.refuse(row, "quantity", "must be above zero")
 
 
-@dataclass
-class _Age:
-    """What decides how long the lots of a supply may be used."""
-
-    supply: SupplyFacts
-    lots: dict[int, LotFacts] = field(default_factory=dict)
-
-
-class Drawer:
-    """The stock of every supply through time: the book's movements and those gathered so far."""
-
-    def __init__(self, state: State) -> None:
-        self._state = state
-        self._shelves: dict[int, Shelf] = {}
-        self._lives = own_lives(state.conn)
-        self._new: defaultdict[int, list[tuple[int | None, str, int, str]]] = defaultdict(list)
-        for supply, lot, kind, steps, day in state.shared.get("received", ()):
-            self._new[supply].append((lot, kind, steps, day))
-        self._ages = _ages(state)
-        self._through: dict[tuple[int, str | None], date | None] = {}
-
-    def shelf(self, supply: int) -> Shelf:
-        """Return the stock of a supply."""
-        if supply not in self._shelves:
-            sql = f"{MOVEMENTS_SQL} AND m.supply_id = :supply ORDER BY m.id"
-            rows = fetch(self._state.conn, sql, supply=supply) if supply > 0 else []
-            self._shelves[supply] = Shelf(map(Movement._make, rows))
-            for lot, kind, steps, day in self._new[supply]:
-                self._shelves[supply].add(lot, None, kind, steps, day)
-        return self._shelves[supply]
-
-    def add(self, supply: int, lot: int | None, kind: str, steps: int, day: str) -> None:
-        """Take in a movement, here and for a later drawer of the same planning."""
-        self.shelf(supply).add(lot, None, kind, steps, day)
-        self._state.shared.setdefault("received", []).append((supply, lot, kind, steps, day))
-
-    def lots_on(self, supply: int, day: str) -> list[Lot]:
-        """Return the lots of a supply with what can be taken from each on a day."""
-        shelf = self.shelf(supply)
-        steps: defaultdict[int | None, int] = defaultdict(int)
-        for (lot, _place), there in shelf.available(day).items():
-            steps[lot] += there
-        return [self._lot(supply, lot, left) for lot, left in steps.items()]
-
-    def _lot(self, supply: int, lot: int | None, steps: int) -> Lot:
-        if lot is None:
-            return Lot(None, steps)
-        age, opened = self._ages[supply], self.shelf(supply).opened_on(lot)
-        facts = replace(age.lots[lot], opened_on=opened)
-        if (lot, opened) not in self._through:
-            self._through[lot, opened] = usable_through(facts, age.supply, self._lives).through
-        return Lot(lot, steps, self._through[lot, opened], opened, facts.received_on)
-
-    def past_date(self, supply: int, lot: int, day: str) -> bool:
-        """Say whether a lot was past its last usable day."""
-        return not usable(self._lot(supply, lot, 0), parse_day(day).first)
+def settle_drawer(state: State) -> None:
+    """Take uses from their lots and spread counts over theirs, in the order of days; on one day uses come first."""
+    moves: list[Move] = [move for move in state.shared.get("moves", ()) if move.sheet.kinds[move.row] == NEW]
+    if not moves or any(REFUSED in sheet.kinds for sheet in state.shared["sheets"]):
+        return  # with a refused supply or lot there is no telling, and nothing will be written
+    drawer = Drawer(state)
+    parts: dict[int, list[Part]] = {}
+    for place in sorted(range(len(moves)), key=lambda place: moves[place].day):  # stable: as gathered inside a day
+        move = moves[place]
+        shelf = drawer.shelf(move.sheet.values["supply"][move.row])
+        parts[place] = list(_parts(shelf, move.sheet, move.row))
+        for part in parts[place]:
+            shelf.shelf.add(part.lot, part.place, _kind(move), part.steps, move.day)
+    _write(state, [(move, parts[place]) for place, move in enumerate(moves)])
 
 
-def _ages(state: State) -> dict[int, _Age]:
-    """Return what is known of the age of lots, by supply; the folder's lots and supplies included."""
-    columns = "kind, polymer, thickener, shelf_life_months, open_life_months"
-    ages: dict[int, _Age] = {}
-    for ref, *facts in fetch(state.conn, f"SELECT id, {columns} FROM supply WHERE void = 0"):
-        ages[ref] = _Age(SupplyFacts(*facts))
-    sql = "SELECT supply_id, id, expires_on, made, received_on FROM lot WHERE void = 0"
-    for supply, lot, *facts in fetch(state.conn, sql):
-        ages[supply].lots[lot] = LotFacts(*facts)
-    for sheet in state.shared.get("sheets", ()):
-        if sheet.form.file == "supplies.csv":
-            for row in sheet.open_rows():
-                facts = [sheet.values[name.strip()][row] for name in columns.split(",")]
-                known = ages.get(sheet.refs[row])
-                ages[sheet.refs[row]] = _Age(SupplyFacts(*facts), known.lots if known else {})
-        if sheet.form.file == "lots.csv":
-            for row in sheet.open_rows():
-                facts = [sheet.values[name][row] for name in ("expires_on", "made", "received_on")]
-                ages.setdefault(sheet.values["supply"][row], _Age(SupplyFacts())).lots[sheet.refs[row]] = LotFacts(
-                    *facts
-                )
-    return ages
+def _kind(move: Move) -> str:
+    return str(move.sheet.values["what"][move.row]) if "what" in move.sheet.values else "count"
 
 
-def _take(drawer: Drawer, sheet: Sheet, row: int) -> list[Taken]:
-    """Return from which lots a row is taken, and book it there."""
-    supply, lot, steps, day, what = (
-        sheet.values[name][row] for name in ("supply", "lot", "quantity", "used_on", "what")
-    )
-    if what == "short":
-        return [Taken(lot, steps)]
-    stock = drawer.lots_on(supply, day)
-    asked = [each for each in stock if lot is None or each.id == lot]
-    taken, short = take(asked, steps, parse_day(day).first, expired_too=True)
-    parts = [Taken(each.lot, each.steps, _past(drawer, supply, each.lot, day)) for each in taken]
-    if short:
-        parts.append(Taken(lot, short, _past(drawer, supply, lot, day), beyond=True))
-    for part in parts:
-        drawer.add(supply, part.lot, what, -part.steps, day)
-    return [part._replace(steps=-part.steps) for part in parts]
+def _parts(shelf: SupplyShelf, sheet: Sheet, row: int) -> Iterator[Part]:
+    """Yield what a row does to each lot and place."""
+    lot, steps = sheet.values["lot"][row], sheet.values["quantity"][row]
+    if "what" not in sheet.values:
+        for spot in counted_spots(shelf, steps, parse_day(sheet.values["counted_on"][row]), lot):
+            yield Part(*spot.spot, spot.steps, spot.inferred)
+        return
+    if sheet.values["what"][row] == "short":
+        yield Part(lot, None, steps)
+        return
+    day = parse_day(sheet.values["used_on"][row])
+    there = [each for each in shelf.lots_on(day.text) if lot is None or each.id == lot]
+    taken, short = take(there, steps, day.first, expired_too=True)
+    past = {each.id for each in there if not usable(each, day.first)}
+    for part in parts_of(shelf, day, taken, lot, short):
+        yield Part(part.lot, part.place, -part.steps, past_date=part.lot in past, beyond=part.beyond)
 
 
-def _past(drawer: Drawer, supply: int, lot: int | None, day: str) -> bool:
-    return lot is not None and drawer.past_date(supply, lot, day)
-
-
-def _count(drawer: Drawer, sheet: Sheet, row: int) -> list[Taken]:
-    """Return what a count says of each lot, and book it there."""
-    supply, lot, steps, day = (sheet.values[name][row] for name in ("supply", "lot", "quantity", "counted_on"))
-    counted = [(lot, steps)]
-    if lot is None:
-        stock = drawer.lots_on(supply, day)
-        there = [each for each in stock if each.steps] or stock
-        counted = [(each.lot, each.steps) for each in spread_count(steps, there)]
-    for each, found in counted:
-        drawer.add(supply, each, "count", found, day)
-    return [Taken(each, found) for each, found in counted]
-
-
-def _doubts(sheet: Sheet, row: int, parts: list[Taken]) -> list[tuple[int, int, str, str]]:
-    """Mark what goes beyond the lot or past its date; returns (row, part, value, rule) of what is to be written."""
-    found = []
-    for place, part in enumerate(parts):
-        for wrong, rule in ((part.beyond, BEYOND), (part.past_date and not part.beyond, PAST_DATE)):
-            if wrong:
-                value = sheet.table.cell("quantity", row)
-                sheet.doubt(row, "quantity" if part.beyond else "lot", rule, value if part.beyond else None)
-                found.append((row, place, value, rule))
-    return found
-
-
-def _write(
-    state: State,
-    sheet: Sheet,
-    rows: Sequence[tuple[int, int | None, list[Taken]]],
-    marks: list[tuple[int, int, str, str]],
-) -> None:
+def _write(state: State, moves: list[tuple[Move, list[Part]]]) -> None:
     """Gather the movements; the parts of one row are one group, and its key goes to the first of them."""
     written: list[tuple[Any, ...]] = []
-    first_of: dict[int, int] = {}
-    keys = fresh_keys(state, sheet, [row for row, _, _ in rows], "movement")
-    unit = measures(state).unit
-    for (row, service, parts), key in zip(rows, keys, strict=True):
-        first_of[row] = len(written)
-        group = str(uuid4()) if len(parts) > 1 or (sheet.values["lot"][row] is None and parts) else None
-        cells = _cells(sheet, row, service, unit)
-        for place, part in enumerate(parts):
-            own = {"lot_id": part.lot, "steps": part.steps, "used_past_date": int(part.past_date)}
-            line = {**cells, **own, "group_key": group, "key": None if place else key}
+    places: list[int] = []
+    for move, parts in moves:
+        places.append(len(written))
+        cells = _cells(state, move)
+        group = str(uuid4()) if len(parts) > 1 or move.sheet.values["lot"][move.row] is None else None
+        for number, part in enumerate(parts):
+            own = {"lot_id": part.lot, "location_id": part.place, "steps": part.steps, "group_key": group}
+            line = {**cells, **own, "used_past_date": int(part.past_date), "key": None if number else move.key}
+            if _kind(move) == "count":
+                line["basis"] = INFERRED if part.inferred else MEASURED
             written.append(tuple(line[name] for name in _COLUMNS))
     refs = state.append("movement", _COLUMNS, written)
-    for row, place in first_of.items():
-        if place < len(refs):
-            sheet.refs[row] = refs[place]
-    for row, place, value, rule in marks:
-        state.marks.append(Mark("movement", refs[first_of[row] + place], "steps", value, rule))
+    for (move, parts), first in zip(moves, places, strict=True):
+        for number, part in enumerate(parts):
+            _doubt(state, move, part, refs[first + number])
+        move.sheet.refs[move.row] = refs[first]
 
 
-def _cells(sheet: Sheet, row: int, service: int | None, unit: Any) -> dict[str, Any]:
+def _doubt(state: State, move: Move, part: Part, ref: int) -> None:
+    """Mark what goes beyond the lot or past its date."""
+    if not part.beyond and not part.past_date:
+        return
+    column, rule = ("quantity", BEYOND) if part.beyond else ("lot", PAST_DATE)
+    told = move.sheet.remarks.get(move.row, ())
+    if not any(remark.rule == rule for remark in told):
+        move.sheet.doubt(move.row, column, rule)
+    state.marks.append(Mark("movement", ref, "steps", move.sheet.table.cell("quantity", move.row), rule))
+
+
+def _cells(state: State, move: Move) -> dict[str, Any]:
     """Return what all parts of a row have in common."""
-    said = {name: cells[row] for name, cells in sheet.values.items() if cells}
+    said = {name: cells[move.row] for name, cells in move.sheet.values.items() if cells}
     return {
         "supply_id": said["supply"],
-        "kind": said.get("what", "count"),
+        "kind": _kind(move),
         "entered": said["typed"],
-        "entered_in": unit(said["supply"]),
-        "occurred_on": said.get("used_on") or said.get("counted_on"),
-        "basis": said.get("basis") if "used_on" in said else "count",
+        "entered_in": measures(state).unit(said["supply"]),
+        "occurred_on": move.day,
+        "basis": said.get("basis"),
         "planned": said.get("planned"),
-        "service_id": service,
+        "service_id": move.service,
         "procedure_id": said.get("procedure"),
         "unit_id": said.get("tag"),
         "reason": said.get("reason"),

@@ -10,6 +10,7 @@ from collection.acts.bring_in.match import (
     Rule,
     add_fresh,
     conclude_events,
+    doubt_twins,
     fields_of,
     match_events,
     merge_records,
@@ -142,8 +143,10 @@ def plan_faults(state: State, sheet: Sheet) -> None:
     for each in (sheet, stored):
         causes = each.values["cause"]
         each.values["cause"] = [NO_FAULT_FOUND if cause and _not_found(cause) else cause for cause in causes]
-    match_events(sheet, stored, [each.column for each in FAULT.fields])
+    content = [each.column for each in FAULT.fields]
+    match_events(sheet, stored, content)
     fresh = conclude_events(state, sheet, stored, FAULT)
+    doubt_twins(sheet, stored, fresh, content, ["closed_on", "cause", "cure"])
     causes = [sheet.values["cause"][row] for row in fresh]
     add_fresh(
         state,

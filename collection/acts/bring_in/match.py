@@ -179,6 +179,31 @@ def conclude_events(state: State, sheet: Sheet, stored: Sheet, rule: Rule) -> li
     return fresh
 
 
+def doubt_twins(sheet: Sheet, stored: Sheet, fresh: list[int], content: Sequence[str], later: Sequence[str]) -> None:
+    """Mark new rows that the book has but for what is told of an event later, as the day it ended.
+
+    As whole rows they are others; that the same event is meant only a key can say.
+    """
+    matched = {match for match in sheet.match if match is not None}
+    rest = [column for column in content if column not in later]
+    open_ones = {
+        what
+        for index, (what, *told) in enumerate(
+            zip(_contents(stored, rest), *(stored.values[column] for column in later), strict=True)
+        )
+        if index not in matched and not any(told)
+    }
+    whats = list(_contents(sheet, rest)) if open_ones else []
+    for row in fresh if open_ones else ():
+        if whats[row] in open_ones:
+            column = next((name for name in later if sheet.values[name][row] is not None), later[0])
+            names = ", ".join(later)
+            rule = (
+                f"the book has the same without {names}; to change that one give this row its key, as an export has it"
+            )
+            sheet.doubt(row, column, rule)
+
+
 def _refuse_rewriting(sheet: Sheet, row: int, stored: Sheet, match: int, rule: Rule) -> None:
     sheet.refs[row] = stored.ids[match]
     sheet.kinds[row] = SAME

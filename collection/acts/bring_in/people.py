@@ -12,6 +12,7 @@ from collection.acts.bring_in.match import (
     Field,
     Rule,
     add_fresh,
+    compare_record,
     conclude_events,
     fields_of,
     match_events,
@@ -95,21 +96,32 @@ def plan_loans(state: State, sheet: Sheet) -> None:
     for each in (sheet, stored):
         read_money(state, each, "deposit")
         each.values["direction"] = [direction or "out" for direction in each.values["direction"]]
-    in_order(sheet, "out_on", "due_on")
     in_order(sheet, "out_on", "back_on")
+    for row in sheet.open_rows():
+        if sheet.values["due_on"][row] < sheet.values["out_on"][row]:
+            sheet.refuse(row, "due_on", f"is earlier than out_on {sheet.values['out_on'][row]}; write the whole day")
     groups = _agree(sheet)
     match_events(sheet, stored, (*_OF_LOAN, *_OF_ITEM))
     fresh = conclude_events(state, sheet, stored, ITEM)
     loan_of_item = dict(fetch(state.conn, "SELECT id, loan_id FROM loan_item WHERE void = 0"))
+    items: defaultdict[int, list[int]] = defaultdict(list)
+    for index, item in enumerate(stored.ids):
+        items[loan_of_item[item]].append(index)
+    wanted = set(fresh)
     loans: dict[int, int] = {}
     new_loans: list[int] = []
     for rows in groups.values():
         held = [loan_of_item[stored.ids[m]] for m in (sheet.match[row] for row in rows) if m is not None]
         if held:
             _compare_loan(state, sheet, stored, rows, held[0])
-        elif any(row in fresh for row in rows):
+            on_loan = {stored.values["tag"][index]: index for index in items[held[0]]}
+            for row in sorted(wanted.intersection(rows)):
+                if sheet.values["tag"][row] in on_loan:  # a unit stands on a loan once: it is that item, changed
+                    compare_record(state, sheet, row, stored, on_loan[sheet.values["tag"][row]], ITEM)
+        elif not wanted.isdisjoint(rows):
             new_loans.append(rows[0])
         loans |= dict.fromkeys(rows, held[0] if held else 0)
+    fresh = [row for row in fresh if sheet.kinds[row] == NEW]
     _write(state, sheet, fresh, groups, loans, new_loans)
     _out_once(state, sheet)
 
@@ -180,18 +192,23 @@ def _write(
 
 
 def _out_once(state: State, sheet: Sheet) -> None:
-    """Refuse a unit that would stand on two open loans, and note which units are out."""
+    """Refuse a unit that would stand on two loans at a time, and note which units are out."""
     back = {each.row_id for each in state.updates if each.table == "loan_item" and "back_on" in each.changes}
     rows = [row for row in fetch(state.conn, OPEN_ITEMS_SQL) if row[0] not in back]
-    standing = {unit: name for _item, unit, name, _direction in rows}
-    out = {unit for _item, unit, _name, direction in rows if direction == "out"}
+    standing = {unit: (name, out_on) for _item, unit, name, _direction, out_on in rows}
+    out = {row[1] for row in rows if row[3] == "out"}
     for row in sheet.open_rows():
-        if sheet.values["back_on"][row] is not None or sheet.match[row] is not None:
+        if sheet.kinds[row] != NEW:
             continue
-        unit, name = sheet.values["tag"][row], sheet.values["loan"][row]
-        if unit in standing:
-            sheet.refuse(row, "tag", f"stands on loan {standing[unit]} that is not back; fill back_on there")
-        standing[unit] = name
-        if sheet.values["direction"][row] == "out":
-            out.add(unit)
+        unit, name, out_on, back_on, direction = (
+            sheet.values[column][row] for column in ("tag", "loan", "out_on", "back_on", "direction")
+        )
+        other, since = standing.get(unit, ("", ""))
+        if other and (back_on is None or back_on > since):
+            told = f"stands on loan {other} since {since} and is not back; give that row its key and back_on"
+            sheet.refuse(row, "tag", told)
+        if back_on is None:
+            standing[unit] = (name, out_on)
+            if direction == "out":
+                out.add(unit)
     state.shared["out on loan"] = out

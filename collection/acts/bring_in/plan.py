@@ -12,7 +12,7 @@ from sqlalchemy.engine import Connection
 from collection.acts.bring_in.baseline import plan_baselines
 from collection.acts.bring_in.entries import plan_entries, settle_wishes
 from collection.acts.bring_in.equipment import plan_locations, plan_pairings, plan_parts
-from collection.acts.bring_in.ledger import plan_counts, plan_uses
+from collection.acts.bring_in.ledger import plan_counts, plan_uses, settle_drawer
 from collection.acts.bring_in.lots import plan_lots
 from collection.acts.bring_in.maintenance import plan_amounts, plan_faults, plan_hours, plan_procedures
 from collection.acts.bring_in.measurement import plan_instruments, plan_limits, plan_measurements
@@ -60,10 +60,13 @@ PLANNERS: dict[str, Planner] = {
     "policies.csv": plan_policies,
     "loans.csv": plan_loans,
 }
+# Whose doubtful rows are marked here; readings and movements see to their own.
 _TABLE_OF = {
     "units.csv": "unit",
-    "readings.csv": None,  # marks its own, which may be many
-    "uses.csv": None,
+    "pairings.csv": "pairing",
+    "services.csv": "service",
+    "parts.csv": "fitted_part",
+    "faults.csv": "fault",
 }
 
 
@@ -128,6 +131,7 @@ def plan_import(
             done += sheets[file].size
             if tick:
                 tick(done, number)
+    settle_drawer(state)
     settle_wishes(state)
     told = [*state.told, *plan_baselines(state, sheets)]
     for sheet in sheets.values():

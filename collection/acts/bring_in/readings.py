@@ -7,6 +7,7 @@ costs a few look-ups.
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
@@ -20,6 +21,7 @@ from collection.acts.bring_in.match import (
     pick,
 )
 from collection.acts.bring_in.nominal import Nominals
+from collection.acts.bring_in.parse import sentence
 from collection.acts.bring_in.prepare import book_sheet, concerned, joint
 from collection.acts.bring_in.services import services
 from collection.acts.bring_in.sheet import CHANGED, NEW, REFUSED, SAME, Sheet
@@ -67,11 +69,11 @@ def plan_readings(state: State, sheet: Sheet) -> None:
     _mark_doubts(state, sheet)
 
 
-def _measured_in(state: State) -> dict[int, str]:
+def _measured_in(state: State) -> defaultdict[int, str]:
     """Return the unit of every measurement, or "graded", new ones included."""
     rows: list[Any] = fetch(state.conn, "SELECT id, measured_in FROM measurement WHERE void = 0")
     told: dict[int, str] = state.shared.get("measured_in", {})
-    return dict(rows) | told
+    return defaultdict(str, dict(rows) | told)  # a refused row of measurements.csv is unknown, and nothing is written
 
 
 def _prepare(state: State, sheet: Sheet, measured_in: dict[int, str]) -> None:
@@ -203,15 +205,14 @@ def _converted(
     mains = state.settings.mains_hertz
     converted = list(results)
     for place, row in enumerate(fresh):
-        unit = sheet.values["measured_in"][row]
-        if unit is None or isinstance(results[place], str):
+        unit, own = sheet.values["measured_in"][row], measured_in[sheet.values["measurement"][row]]
+        if unit is None or not own or isinstance(results[place], str):
             continue
         exact = Decimal(repr(results[place]))
-        own = measured_in[sheet.values["measurement"][row]]
         try:
             converted[place] = to_measured(exact, unit, own, nominal[place], mains)
         except Refused as refusal:
-            sheet.refuse(row, "measured_in", f"{refusal.what.rstrip('.')}; {refusal.hint}")
+            sheet.refuse(row, "measured_in", sentence(refusal))
     return converted
 
 

@@ -10,6 +10,7 @@ from collection.acts.bring_in.match import (
     Rule,
     add_fresh,
     conclude_events,
+    doubt_twins,
     fields_of,
     match_events,
 )
@@ -27,6 +28,7 @@ SERVICE = Rule(
     frozen={"tag": "a service stays with its unit: enter a new one"},
 )
 _CONTENT = (*(each.column for each in SERVICE.fields), "procedures")
+_LATER = ("closed_on", "outcome", "minutes", "findings", "procedures")
 _TASK = ("service_id", "procedure_id", "procedure_revision", "done_on")
 
 
@@ -129,6 +131,7 @@ def plan_services(state: State, sheet: Sheet) -> None:
     _refuse_repeated(sheet)
     match_events(sheet, stored, _CONTENT)
     fresh = conclude_events(state, sheet, stored, SERVICE)
+    doubt_twins(sheet, stored, fresh, _CONTENT, _LATER)
     for row, match in enumerate(sheet.match):
         if match is not None and sheet.kinds[row] != REFUSED:
             _keep_tasks(sheet, row, stored, match)
