@@ -73,7 +73,9 @@ def check_backup(file: Path) -> Manifest:
         raise Refused(
             f"{file} has schema {manifest.schema}, this program {HEAD}.", "Restore it with the program it came from."
         )
-    _check_pages(file)
+    damage = _damage(file)
+    if damage:
+        raise Refused(f"{file} is not a sound book: {damage}.", "Give an earlier backup.")
     return manifest
 
 
@@ -121,7 +123,12 @@ def _copy(engine: Engine, temporary: Path, older: bool) -> None:
 
 
 def _describe(file: Path, now: datetime) -> Manifest:
-    _check_pages(file)
+    damage = _damage(file)
+    if damage:
+        raise Refused(
+            f"The file of the book is damaged ({damage}); no backup was made.",
+            "Bring back an earlier one with: spindlebook restore FILE",
+        )
     with closing(sqlite3.connect(file)) as connection:
         names = [row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
         rows = {
@@ -135,15 +142,17 @@ def _describe(file: Path, now: datetime) -> Manifest:
     return Manifest(FORMAT, made_at, __version__, schema, file.stat().st_size, _sha256(file), seal, rows)
 
 
-def _check_pages(file: Path) -> None:
+def _damage(file: Path) -> str:
+    """What SQLite finds wrong with a file; empty when it is sound."""
     try:
         with closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as connection:
             damage = connection.execute("PRAGMA quick_check").fetchone()[0]
             broken = connection.execute("PRAGMA foreign_key_check").fetchone()
     except sqlite3.DatabaseError as error:
-        raise Refused(f"{file} is not a sound book: {error}.", "Take another backup of the book.") from error
-    if damage != "ok" or broken:
-        raise Refused(f"{file} is not a sound book: {damage if damage != 'ok' else broken}.", "Take another backup.")
+        return str(error)
+    if damage != "ok":
+        return str(damage).splitlines()[0]
+    return f"a row of {broken[0]} refers to a missing {broken[2]}" if broken else ""
 
 
 def _read_manifest(file: Path) -> Manifest:

@@ -22,6 +22,7 @@ HEAD = "0001"
 OLDEST_SQLITE = (3, 37, 0)  # first with STRICT tables ("STRICT Tables", sqlite.org)
 WRITER_LOCK = 0x5350424B
 _WRITE = "spindlebook_write"
+_NO_BOOK = (1, 26)  # SQLITE_ERROR (a table is missing), SQLITE_NOTADB ("Result and Error Codes", sqlite.org)
 _FORM = "Form: postgresql+psycopg://USER@HOST/NAME"
 _PRAGMAS = (
     "busy_timeout = 5000",
@@ -151,7 +152,10 @@ def recognise(connection: Connection) -> None:
 
 
 def schema_version(connection: Connection) -> str | None:
-    """The schema revision a book stands at; None for anything that is not a book."""
+    """The schema revision a book stands at; None for anything that is not a book.
+
+    A locked, damaged or unreachable book may be one: what the driver raises then is passed on.
+    """
     try:
         if connection.dialect.name == "sqlite":
             if connection.exec_driver_sql("PRAGMA application_id").scalar() != APPLICATION_ID:
@@ -160,7 +164,10 @@ def schema_version(connection: Connection) -> str | None:
             return None
         version = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
         return None if version is None else str(version)
-    except sa.exc.DatabaseError:
+    except sa.exc.DatabaseError as error:
+        code = getattr(error.orig, "sqlite_errorcode", None)
+        if isinstance(error, sa.exc.OperationalError) if code is None else code & 0xFF not in _NO_BOOK:
+            raise
         return None
 
 

@@ -11,7 +11,7 @@ import json
 import os
 import time
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import pytest
@@ -23,7 +23,7 @@ from collection.views.verify import verify
 from tests.support.bench import IPA, SWAB, receive, set_up_bench
 from tests.support.books import act, add_unit, digest, scalar
 from tests.support.cli import run_cli
-from tests.support.kills import Children, Died, children, spread
+from tests.support.kills import Children, Died, spread
 from tests.support.postgres import Server
 from tests.support.times import NOW, TODAY
 
@@ -33,13 +33,6 @@ KILLS = max(int(os.environ.get("SPINDLEBOOK_KILLS", "20")), 20)
 FEW = max(KILLS // 6, 3)  # kills of each other command
 ACTS = 6  # in the life of one child, if nobody killed it
 UNITS, READINGS = 20, 20  # in one folder, and readings of each of its units
-
-
-@pytest.fixture(scope="module")
-def forks(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Children]:
-    """Yield what children are forked from."""
-    with children(tmp_path_factory.mktemp("home")) as made:
-        yield made
 
 
 @pytest.fixture
