@@ -27,12 +27,18 @@ _DATABASE_WORDS = {
     "disk is full": ("The disk is full; nothing was changed.", "Make room on it, then repeat the command."),
     "No space left": ("The disk is full; nothing was changed.", "Make room on it, then repeat the command."),
     "readonly database": ("The book cannot be written.", "Ask for the right to write its file and folder."),
+    "permission denied for": (
+        "This account has no right to do that in the book.",
+        "Ask whoever runs the server for it.",
+    ),
+    "read-only transaction": ("The server lets nobody write to the book now.", "Ask whoever runs it."),
     "unable to open": ("The book cannot be opened.", "See where it is with: spindlebook where"),
     "malformed": ("The file of the book is damaged.", "Bring back a backup with: spindlebook restore FILE"),
     "disk I/O error": ("The disk failed under the book.", "Check the disk, then type: spindlebook verify"),
     "not a database": ("The file is not a book.", "See which is in use with: spindlebook where"),
 }
-_OTHER_BOOK = "Start its server, or name another book with --db"
+_OTHER_BOOK = "Check its address and that its server runs, or name another book with --db"
+_LET_IN = "The password stands in the URL of --db or SPINDLEBOOK_DB, or in the file .pgpass in your home."
 _NO_CONNECTION = (
     "connection", "could not translate host name", "failed to resolve host", "timeout expired", "server closed",
 )  # fmt: skip
@@ -94,7 +100,8 @@ def _database(error: BaseException) -> tuple[str, str, int] | None:
             return what, hint, 1
     if "OperationalError" in type(error).__name__ and any(sign in message for sign in _NO_CONNECTION):
         first_line = message.strip().splitlines()[0]
-        return f"There is no connection to the book: {first_line}", _OTHER_BOOK, 5
+        hint = _LET_IN if "authentication failed" in message or "no password" in message else _OTHER_BOOK
+        return f"There is no connection to the book: {first_line}", hint, 5
     return None
 
 

@@ -22,8 +22,11 @@ HEAD = "0001"
 OLDEST_SQLITE = (3, 37, 0)  # first with STRICT tables ("STRICT Tables", sqlite.org)
 WRITER_LOCK = 0x5350424B
 _WRITE = "spindlebook_write"
+_NO_RIGHT = "42501"  # insufficient_privilege ("PostgreSQL Error Codes", PostgreSQL manual, appendix A)
 _NO_BOOK = (1, 26)  # SQLITE_ERROR (a table is missing), SQLITE_NOTADB ("Result and Error Codes", sqlite.org)
 _FORM = "Form: postgresql+psycopg://USER@HOST/NAME"
+# What a person entered stays out of messages and logs.
+_QUIETLY: dict[str, Any] = {"poolclass": sa.NullPool, "hide_parameters": True}
 _PRAGMAS = (
     "busy_timeout = 5000",
     "recursive_triggers = ON",
@@ -78,7 +81,7 @@ def open_engine(location: str, *, enforce_references: bool = True) -> Engine:
     if url.get_backend_name() == "sqlite":
         return _sqlite_engine(url, enforce_references)
     try:
-        engine = sa.create_engine(url, poolclass=sa.NullPool, connect_args={"connect_timeout": 5})
+        engine = sa.create_engine(url, **_QUIETLY, connect_args={"connect_timeout": 5})
     except ModuleNotFoundError:
         raise NoBook("PostgreSQL needs its driver.", "Type: pip install 'spindlebook[postgresql]'") from None
     sa.event.listen(engine, "begin", _lock_out_other_writers)
@@ -91,7 +94,7 @@ def _sqlite_engine(url: URL, enforce_references: bool) -> Engine:
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         wanted = ".".join(map(str, OLDEST_SQLITE))
         raise Expected(f"SQLite {sqlite3.sqlite_version} is too old; {wanted} or newer is needed.", "Update Python.")
-    engine = sa.create_engine(url, poolclass=sa.NullPool)
+    engine = sa.create_engine(url, **_QUIETLY)
 
     @sa.event.listens_for(engine, "connect")
     def prepare(connection: Any, _record: object) -> None:
@@ -165,10 +168,16 @@ def schema_version(connection: Connection) -> str | None:
         version = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
         return None if version is None else str(version)
     except sa.exc.DatabaseError as error:
-        code = getattr(error.orig, "sqlite_errorcode", None)
-        if isinstance(error, sa.exc.OperationalError) if code is None else code & 0xFF not in _NO_BOOK:
+        if _may_be_a_book(error):
             raise
         return None
+
+
+def _may_be_a_book(error: sa.exc.DatabaseError) -> bool:
+    code = getattr(error.orig, "sqlite_errorcode", None)
+    if code is not None:
+        return code & 0xFF not in _NO_BOOK
+    return isinstance(error, sa.exc.OperationalError) or getattr(error.orig, "sqlstate", None) == _NO_RIGHT
 
 
 def _name(connection: Connection) -> str:

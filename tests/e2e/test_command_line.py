@@ -169,7 +169,7 @@ def test_an_impossible_today_is_refused(day: str) -> None:
             5,
             (
                 "There is no connection to the book: connection to server at 'club' failed: refused\n"
-                "Start its server, or name another book with --db\n"
+                "Check its address and that its server runs, or name another book with --db\n"
             ),
         ),
         (
