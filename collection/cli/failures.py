@@ -20,6 +20,8 @@ _OS_HINTS = {
     errno.EACCES: "Name a place that you may read and write, or ask for the right to.",
     errno.EPERM: "Name a place that you may read and write, or ask for the right to.",
 }
+# A full disk without a file name may be that of the output, which comes after the act.
+_PERHAPS_DONE = "Make room on the disk; before you repeat the command, see whether it was done: spindlebook history"
 # What the message of a database driver holds -> what it means, what to do.
 _DATABASE_WORDS = {
     "database is locked": ("Another program is writing to the book.", "Repeat the command when it is done."),
@@ -78,13 +80,20 @@ def words(error: BaseException) -> tuple[str, str, int] | None:
     if _is_from_database(error):
         return _database(error)
     if isinstance(error, OSError):
-        place = f"{error.filename}: " if error.filename else ""
-        return f"{place}{error.strerror or error}.", _OS_HINTS.get(error.errno or 0, ""), 1
+        return _of_system(error)
     if isinstance(error, EOFError):
         return "The input ended before the question was answered; nothing was written.", "", 1
     if isinstance(error, MemoryError):
         return "The memory of this computer ran out; nothing was changed.", "Close other programs first.", 1
     return None
+
+
+def _of_system(error: OSError) -> tuple[str, str, int]:
+    number = error.errno or 0
+    if error.filename:
+        return f"{error.filename}: {error.strerror or error}.", _OS_HINTS.get(number, ""), 1
+    is_full = number in (errno.ENOSPC, errno.EDQUOT)
+    return f"{error.strerror or error}.", _PERHAPS_DONE if is_full else _OS_HINTS.get(number, ""), 1
 
 
 def _is_from_database(error: BaseException) -> bool:

@@ -7,6 +7,7 @@ synchronous=EXTRA keeps a commit across a power cut right after it ("PRAGMA sync
 readers see one snapshot (REPEATABLE READ), writers queue for one advisory lock, so that acts form a chain.
 """
 
+import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -36,6 +37,9 @@ _PRAGMAS = (
     "cell_size_check = ON",
 )
 
+# What goes wrong while a connection is closed, as on Ctrl-C, would else be printed with its traceback.
+logging.getLogger("sqlalchemy").addHandler(logging.NullHandler())
+
 
 def is_url(location: str) -> bool:
     """Whether ``location`` is a database URL rather than a file."""
@@ -45,7 +49,7 @@ def is_url(location: str) -> bool:
 def book_url(location: str) -> URL:
     """The URL of a file name or of a database URL; only SQLite and PostgreSQL are served."""
     if not is_url(location):
-        return URL.create("sqlite", database=str(Path(location).expanduser().absolute()))
+        return URL.create("sqlite", database=_absolute(location))
     try:
         url = sa.make_url(location)
     except (sa.exc.ArgumentError, ValueError):
@@ -60,6 +64,15 @@ def book_url(location: str) -> URL:
         f"--db: a book cannot stand in '{_place(url)}'; it is a file or a PostgreSQL database.",
         "Give a file name or postgresql+psycopg://USER@HOST/NAME",
     )
+
+
+def _absolute(location: str) -> str:
+    try:
+        return str(Path(location).expanduser().absolute())
+    except RuntimeError:
+        raise NoBook(f"{location}: nobody here has a home of that name.", "Give the full path of the book.") from None
+    except FileNotFoundError:
+        raise NoBook("The folder you are in is gone.", "Go to another, or give the full path of a book.") from None
 
 
 def _place(url: URL) -> str:

@@ -245,7 +245,10 @@ def test_output_to_a_full_disk_says_so() -> None:
         )
 
     assert 1 == result.returncode
-    assert "No space left on device.\nMake room on the disk, then repeat the command.\n" == result.stderr
+    assert [
+        "No space left on device.",
+        "Make room on the disk; before you repeat the command, see whether it was done: spindlebook history",
+    ] == result.stderr.splitlines()
 
 
 @pytest.mark.parametrize("closed", ["<&-", ">&-", "2>&-"])

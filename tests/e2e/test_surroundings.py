@@ -21,6 +21,7 @@ from tests.support.times import NOW, TODAY
 
 SERVICE = ["service", "record", "D1", "--findings", "worn", "--used", f"{SWAB}=1"]
 FULL = "The disk is full; nothing was changed.\nMake room on it, then repeat the command.\n"
+PERHAPS_DONE = "Make room on the disk; before you repeat the command, see whether it was done: spindlebook history"
 FAILED = "The disk failed under the book.\nCheck the disk, then type: spindlebook verify\n"
 DAMAGED = "The file of the book is damaged"
 NOT_WRITTEN = "The book cannot be written.\nAsk for the right to write its file and folder.\n"
@@ -78,7 +79,7 @@ def test_a_full_disk_says_so_and_keeps_what_is_on_it(book: Path, folder: Path) -
         assert (1, [], 0) == (answer["code"], answer["changed"], answer["again"]), name
         by_python = name in ("export", "report")
         assert "\n".join(answer["err"].splitlines()[-2:]) + "\n" == (
-            "No space left on device.\nMake room on the disk, then repeat the command.\n" if by_python else FULL
+            f"No space left on device.\n{PERHAPS_DONE}\n" if by_python else FULL
         )
 
 

@@ -89,7 +89,7 @@ def _process(words: Sequence[str], env: Mapping[str, str] | None, answers: str |
 
 def program(*args: str) -> list[str]:
     """Return the words that start the program from this source tree."""
-    return [sys.executable, "-c", "from collection.cli.main import main; main()", *args]
+    return [sys.executable, "-c", "from collection.cli.entry import main; main()", *args]
 
 
 def environment(more: Mapping[str, str] | None = None) -> dict[str, str]:

@@ -37,6 +37,7 @@ class Died:
     acknowledged: int
     status: int
     in_writing: bool
+    answers: list[tuple[int, str, str]]
 
     @property
     def in_the_middle(self) -> bool:
@@ -101,7 +102,8 @@ class Children:
                 time.sleep(wait)
                 os.kill(pid, sign)  # its number is not given out again before our next request
         last = [line["at"] for line in told.lines if line["at"] != "gone"][-1]
-        return Died(told.count("begin"), told.count("done"), told.lines[-1]["status"], last == "write")
+        status = told.lines[-1]["status"]
+        return Died(told.count("begin"), told.count("done"), status, last == "write", told.answers())
 
     def measure(self, acts: Sequence[Act]) -> dict[str, float]:
         """Return how many seconds the last of some acts took from its beginning and from its transaction's."""
