@@ -30,9 +30,9 @@ from tests.support.times import NOW, TODAY
 pytestmark = pytest.mark.kills
 
 KILLS = max(int(os.environ.get("SPINDLEBOOK_KILLS", "20")), 20)
-FEW = max(KILLS // 6, 3)  # kills of each other command
+FEW = KILLS // 10  # kills of each other command, on each database
 ACTS = 6  # in the life of one child, if nobody killed it
-UNITS, READINGS = 20, 20  # in one folder, and readings of each of its units
+UNITS, READINGS = 10, 28  # in one folder, and readings of each of its units
 
 
 @pytest.fixture
