@@ -210,9 +210,10 @@ def test_a_kill_loses_no_acknowledged_act_and_leaves_none_in_part(
     assert 2 == done
     deaths: list[Died] = []
     for number, moment in enumerate(spread(f"{loop.__name__} {bench.dialect.name}", KILLS // 4)):
-        since = "write" if number % 2 else "begin"
+        since = ("commit", "write", "begin")[number % 3]
         lines = [acts.command(done + ahead) for ahead in range(1, ACTS + 1)]
-        died = forks.kill(lines, at=1 + number % 3, since=since, wait=moment * took[since])
+        wait = moment**3 * took[since] if since == "commit" else moment * took[since]  # a commit is short
+        died = forks.kill(lines, at=1 + number // 3 % 2, since=since, wait=wait)
         deaths.append(died)
         _settled(bench)
 

@@ -92,7 +92,7 @@ class Children:
     def kill(self, acts: Sequence[Act], *, at: int, since: str, wait: float, sign: int = signal.SIGKILL) -> Died:
         """Run acts in a child and send it a signal `wait` seconds after the `at`th time it was at `since`.
 
-        `since` is "begin" (of an act) or "write" (its transaction is open).
+        `since` is "begin" (of an act), "write" (its transaction is open) or "commit" (it is about to be kept).
         """
         told = Told()
         pid = self._ask([acts], {})
@@ -103,7 +103,8 @@ class Children:
                 os.kill(pid, sign)  # its number is not given out again before our next request
         last = [line["at"] for line in told.lines if line["at"] != "gone"][-1]
         status = told.lines[-1]["status"]
-        return Died(told.count("begin"), told.count("done"), status, last == "write", told.answers())
+        in_writing = last in ("write", "commit")
+        return Died(told.count("begin"), told.count("done"), status, in_writing, told.answers())
 
     def measure(self, acts: Sequence[Act]) -> dict[str, float]:
         """Return how many seconds the last of some acts took from its beginning and from its transaction's."""
@@ -112,7 +113,7 @@ class Children:
         ends = [line["code"] for line in lines if line["at"] == "done"]
         assert ends == [0] * len(acts), lines
         last = {line["at"]: line["time"] for line in lines if "time" in line}
-        return {since: last["done"] - last[since] for since in ("begin", "write") if since in last}
+        return {since: last["done"] - last[since] for since in ("begin", "write", "commit") if since in last}
 
     def _ask(self, lists: Sequence[Sequence[Act]], setting: dict[str, Any]) -> int:
         assert self._process.stdin is not None
@@ -226,16 +227,24 @@ def _restrict(request: dict[str, Any]) -> None:
 
 
 def _announce_writing(number: int) -> None:
-    """Say when a transaction has been opened; the program does the same as without."""
+    """Say when a transaction has been opened and when it is about to be kept; nothing else is changed."""
+    from sqlalchemy import event
+    from sqlalchemy.engine import Connection, Engine
+
     from collection.acts.work import Work
 
     begin = Work.begin
 
-    def announced(work: Work, *args: Any) -> None:
+    def begun(work: Work, *args: Any) -> None:
         begin(work, *args)
         _say(at="write", child=number, time=time.monotonic())
 
-    setattr(Work, "begin", announced)  # noqa: B010  a type checker minds an assignment
+    def kept(connection: Connection) -> None:
+        if connection.get_execution_options().get("spindlebook_write"):  # a view ends with a commit too
+            _say(at="commit", child=number, time=time.monotonic())
+
+    setattr(Work, "begin", begun)  # noqa: B010  a type checker minds an assignment
+    event.listen(Engine, "commit", kept)
 
 
 def _carry_out(number: int, act: list[str]) -> None:
