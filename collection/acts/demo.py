@@ -44,6 +44,7 @@ def build_demo(
     refuse_unless_demo(place)
     place.parent.mkdir(parents=True, exist_ok=True)
     aside = place.with_name(f".{place.name}.{os.getpid()}.demo")
+    aside.unlink(missing_ok=True)  # of a killed process that had the same number
     try:
         _fill(aside, name, tables, today, now, tick)
         aside.replace(place)
@@ -71,9 +72,7 @@ def refuse_unless_demo(place: Path) -> None:
         )
 
 
-def _fill(
-    file: Path, name: str, tables: Sequence[Table], today: date, now: datetime, tick: Tick | None
-) -> None:
+def _fill(file: Path, name: str, tables: Sequence[Table], today: date, now: datetime, tick: Tick | None) -> None:
     start_book(str(file), BookSettings(name=name), today=today, now=now, made_by="demo")
     engine = open_engine(str(file))
     try:

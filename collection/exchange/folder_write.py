@@ -30,6 +30,7 @@ def write_folder(
     _must_be_free(folder)
     folder.parent.mkdir(parents=True, exist_ok=True)
     aside = folder.parent / f".{folder.name}.{os.getpid()}.new"
+    shutil.rmtree(aside, ignore_errors=True)  # of a killed process that had the same number
     aside.mkdir()
     try:
         written: dict[str, int] = {}

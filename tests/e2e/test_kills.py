@@ -381,5 +381,23 @@ def test_a_killed_export_leaves_no_folder_or_a_whole_one(
     assert any(died.in_the_middle for died in deaths)
 
 
+def test_what_a_killed_process_of_the_same_number_left_is_no_obstacle(tmp_path: Path) -> None:
+    """In a container the numbers of processes repeat; the next try works and tidies up."""
+    book, out, report = (tmp_path / name for name in ("book", "out", "report.json"))
+    number = os.getpid()
+    (tmp_path / f".{book.name}.{number}.demo").write_text("half a book", encoding="utf-8")
+    (tmp_path / f".{out.name}.{number}.new").mkdir()
+    (tmp_path / f".{out.name}.{number}.new" / "units.csv").touch()
+    (tmp_path / f".{report.name}.{number}.new").write_text("half a report", encoding="utf-8")
+
+    ran = [
+        run_cli(words, db=book)
+        for words in (["demo"], ["export", "folder", str(out)], ["import", str(out), "--report", str(report)])
+    ]
+
+    assert [0, 0, 0] == [each.code for each in ran]
+    assert [book, out, report] == sorted(tmp_path.iterdir())
+
+
 def _bytes_in(folder: Path) -> dict[str, bytes]:
     return {file.name: file.read_bytes() for file in folder.iterdir()}
