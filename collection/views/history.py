@@ -45,13 +45,14 @@ def acts_on_unit(connection: Connection, unit_id: int) -> list[Act]:
     """The acts that touched a unit or what refers to it, newest first."""
     sources = [
         "SELECT act_id FROM change WHERE row_id = :unit AND table_name = 'unit' AND kind <> 'append'",
-        *(f"SELECT act_id FROM {table} WHERE unit_id = :unit" for table in _OF_UNIT),
+        *(f"SELECT act_id FROM {table} WHERE {column} = :unit" for table, column in APPENDED_OF_UNIT),
         *(
             f"SELECT c.act_id FROM change c JOIN {table} t ON t.id = c.row_id"
-            f" WHERE c.table_name = '{table}' AND t.unit_id = :unit AND c.kind <> 'append'"
-            for table in _EDITED
+            f" WHERE c.table_name = '{table}' AND t.{column} = :unit AND c.kind <> 'append'"
+            for table, column in EDITED_OF_UNIT
         ),
-        "SELECT r.act_id FROM reading r JOIN series s ON s.id = r.series_id WHERE s.unit_id = :unit",
+        f"SELECT r.act_id {_OF_UNIT}",
+        f"SELECT a.act_id FROM reading_aside a WHERE a.reading_id IN (SELECT r.id {_OF_UNIT})",
         "SELECT t.act_id FROM task t JOIN service v ON v.id = t.service_id WHERE v.unit_id = :unit",
     ]
     sql = f"{_ACTS} WHERE a.id IN ({' UNION '.join(sources)}) ORDER BY a.id DESC"
@@ -77,8 +78,26 @@ def _change(kind: str, table: str, rows: int | None, before: str | None, after: 
     }
 
 
-_OF_UNIT = (
-    "unit_entry", "unit_alias", "fitted_part", "service", "fault", "hour_reading", "baseline", "loan_item",
-    "valuation", "movement", "attachment",
-)  # fmt: skip
-_EDITED = ("service", "fault", "fitted_part", "loan_item")
+# Tables with a column that names the unit they tell of, and that column; readings are found through their series.
+APPENDED_OF_UNIT = (
+    ("unit_entry", "unit_id"),
+    ("hour_reading", "unit_id"),
+    ("baseline", "unit_id"),
+    ("valuation", "unit_id"),
+    ("movement", "unit_id"),
+)
+EDITED_OF_UNIT = (
+    ("unit_alias", "unit_id"),
+    ("fitted_part", "unit_id"),
+    ("fitted_part", "donor_id"),
+    ("fitted_part", "part_unit_id"),
+    ("pairing", "drive_id"),
+    ("pairing", "supply_unit_id"),
+    ("attachment", "unit_id"),
+    ("service", "unit_id"),
+    ("fault", "unit_id"),
+    ("limit_range", "unit_id"),
+    ("instrument", "unit_id"),
+    ("loan_item", "unit_id"),
+)
+_OF_UNIT = "FROM reading r JOIN series s ON s.id = r.series_id WHERE s.unit_id = :unit"

@@ -1,0 +1,61 @@
+"""Which acts the history of a unit lists."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from sqlalchemy.engine import Engine
+
+from collection.schema import EDITABLE, TABLES
+from collection.store.engine import reading
+from collection.views.history import APPENDED_OF_UNIT, EDITED_OF_UNIT, acts_on_unit
+from tests.support.shelf import Shelf, shelf
+
+TOUCHES: dict[str, Callable[[Shelf, int, int], object]] = {
+    "its own record": lambda made, unit, _: made.work.update("unit", unit, rom="1"),
+    "a reading": lambda made, unit, _: made.reading(made.series(unit), "2026-02-01", 300.0),
+    "a reading set aside": lambda made, _, reading: made.set_aside(reading),
+    "a standing": lambda made, unit, _: made.standing(unit, "away", "2026-02-01"),
+    "a service": lambda made, unit, _: made.service(unit, "2026-02-01", "clean head"),
+    "a loan": lambda made, unit, _: made.lend(unit, "2026-02-01", "2026-03-01"),
+    "a pairing": lambda made, unit, _: made.work.insert(
+        "pairing", drive_id=made.unit("D3"), supply_unit_id=unit, from_date="2026-02-01"
+    ),
+    "a part that it gave": lambda made, unit, _: made.work.insert(
+        "fitted_part", unit_id=made.unit("D3"), part="board", fitted_on="2026-02-01", donor_id=unit
+    ),
+    "a limit of its own": lambda made, unit, _: made.work.insert(
+        "limit_range", unit_id=unit, measurement_id=1, point="", upper=1.0
+    ),
+}
+
+
+@pytest.mark.parametrize("what", sorted(TOUCHES))
+def test_the_history_of_a_unit_has_every_act_that_touched_it(engine: Engine, what: str) -> None:
+    """What is recorded about it or refers to it is found, and no act on another unit alone."""
+    with shelf(engine, "first") as made:
+        unit = made.unit("D1")
+        read = made.reading(made.series(unit), "2026-01-01", 300.0)
+    with shelf(engine, "other") as made:
+        made.reading(made.series(made.unit("D2")), "2026-01-01", 300.0)
+    with shelf(engine, "touched") as made:
+        TOUCHES[what](made, unit, read)
+
+    with reading(engine) as connection:
+        assert ["touched", "first"] == [act.command for act in acts_on_unit(connection, unit)]
+
+
+def test_no_reference_to_a_unit_is_forgotten() -> None:
+    """A new table that tells of units is listed; readings are found through their series."""
+    through_series = {("series", "unit_id"), ("reading", "supply_unit_id")}
+    listed = {*APPENDED_OF_UNIT, *EDITED_OF_UNIT}
+    there = {
+        (name, key.parent.name)
+        for name, table in TABLES.items()
+        for key in table.foreign_keys
+        if key.column.table.name == "unit"
+    }
+
+    assert there == listed | through_series
+    assert {name for name, _ in EDITED_OF_UNIT} == {name for name, _ in listed} & EDITABLE
