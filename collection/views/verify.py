@@ -17,14 +17,14 @@ from collection.store.engine import fetch
 from collection.views import verify_journal
 from collection.views.verify_journal import Broken
 
-_FOLDED = {
+_NAMED = (
+    "location", "measurement", "instrument", "procedure", "supply", "supplier", "shelf_life", "lot", "policy", "person",
+)  # fmt: skip
+FOLDED = {
     "model": (("maker", "maker_folded"), ("name", "name_folded")),
-    "unit": (("tag", "tag_folded"),),
+    "unit": (("tag", "tag_folded"), ("serial", "serial_folded")),
     "unit_alias": (("alias", "alias_folded"),),
-    **dict.fromkeys(
-        ("location", "measurement", "instrument", "procedure", "supply", "supplier", "lot", "policy", "person"),
-        (("name", "name_folded"),),
-    ),
+    **dict.fromkeys(_NAMED, (("name", "name_folded"),)),
 }
 _IN_ORDER = (
     ("service", "opened_on", "closed_on"),
@@ -33,6 +33,7 @@ _IN_ORDER = (
     ("fault", "noticed_on", "closed_on"),
     ("policy", "from_date", "to_date"),
 )
+_IN_TIME = "nothing ends before it begins"
 _COUNTS = "NOT IN (SELECT act_id FROM undone)"
 
 
@@ -79,20 +80,36 @@ def rows_refer_to_rows_that_count(connection: Connection) -> Iterator[Broken]:
 
 def folded_names_fit(connection: Connection) -> Iterator[Broken]:
     """The form in which names are compared follows from the name."""
-    for table, pairs in _FOLDED.items():
+    for table, pairs in FOLDED.items():
         for shown, folded in pairs:
             for row, name, kept in fetch(connection, f"SELECT id, {shown}, {folded} FROM {table} WHERE void = 0"):
-                if fold(name) != kept:
+                if kept != (None if name is None else fold(name)):
                     yield Broken("a name is found by its folded form", table, row, f"'{name}' is kept as '{kept}'")
 
 
 def days_are_in_order(connection: Connection) -> Iterator[Broken]:
-    """Nothing ends before it begins; a partial day counts as its first day for a beginning."""
+    """Nothing ends before it begins."""
     for table, begin, end in _IN_ORDER:
         sql = f"SELECT id, {begin}, {end} FROM {table} WHERE void = 0 AND {end} IS NOT NULL"
         for row, first, last in fetch(connection, sql):
-            if last[: len(first)] < first[: len(last)]:
-                yield Broken("nothing ends before it begins", table, row, f"{begin} {first}, {end} {last}")
+            if _ends_before(first, last):
+                yield Broken(_IN_TIME, table, row, f"{begin} {first}, {end} {last}")
+
+
+def _ends_before(first: str, last: str) -> bool:
+    """Say whether a day is certainly before another; "2025" may be any day of that year."""
+    return last[: len(first)] < first[: len(last)]
+
+
+def no_unit_is_back_before_it_went(connection: Connection) -> Iterator[Broken]:
+    """A unit comes back from a loan on the day it went out or later."""
+    sql = (
+        "SELECT i.id, l.out_on, i.back_on FROM loan_item i JOIN loan l ON l.id = i.loan_id"
+        " WHERE i.void = 0 AND l.void = 0 AND i.back_on IS NOT NULL"
+    )
+    for row, out_on, back_on in fetch(connection, sql):
+        if _ends_before(out_on, back_on):
+            yield Broken(_IN_TIME, "loan_item", row, f"out_on {out_on}, back_on {back_on}")
 
 
 def readings_fit_their_measurement(connection: Connection) -> Iterator[Broken]:
@@ -117,10 +134,10 @@ def readings_stand_in_services_of_their_unit(connection: Connection) -> Iterator
 
 
 def a_unit_is_out_once(connection: Connection) -> Iterator[Broken]:
-    """No unit stands on two open loans."""
+    """No unit stands on two open loans out, or on two open loans in; one that was borrowed may be lent on."""
     sql = (
         "SELECT i.unit_id, count(*) FROM loan_item i JOIN loan l ON l.id = i.loan_id"
-        " WHERE i.void = 0 AND l.void = 0 AND i.back_on IS NULL GROUP BY i.unit_id HAVING count(*) > 1"
+        " WHERE i.void = 0 AND l.void = 0 AND i.back_on IS NULL GROUP BY i.unit_id, l.direction HAVING count(*) > 1"
     )
     for unit, number in fetch(connection, sql):
         yield Broken("a unit is out on one loan at a time", "unit", unit, f"it stands on {number} open loans")
@@ -151,6 +168,7 @@ RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
     rows_refer_to_rows_that_count,
     folded_names_fit,
     days_are_in_order,
+    no_unit_is_back_before_it_went,
     readings_fit_their_measurement,
     readings_stand_in_services_of_their_unit,
     a_unit_is_out_once,

@@ -1,15 +1,21 @@
 """verify names each broken row, whichever rule it breaks."""
 
+import sqlite3
 from collections.abc import Callable
+from contextlib import closing
+from hashlib import sha256
+from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
 from sqlalchemy.engine import Engine
 
-from collection.store.engine import reading
-from collection.views.verify import verify
+from collection.acts.work import Work
+from collection.schema import EDITABLE, TABLES
+from collection.store.engine import open_engine, reading
+from collection.views.verify import FOLDED, verify
 from collection.views.verify_journal import Broken
-from tests.support.books import act, add_person, add_unit
+from tests.support.books import act, add_person, add_unit, named
 
 
 def rewrite(engine: Engine, *statements: str) -> None:
@@ -31,11 +37,20 @@ def broken(engine: Engine) -> list[Broken]:
         return verify(connection).broken
 
 
+def _lend(work: Work, unit: int, out_on: str, *, direction: str = "out", back_on: str | None = None) -> None:
+    """Put a unit on a loan of its own."""
+    loan = work.insert(
+        "loan", name=f"L{work.next_id('loan')}", direction=direction, person_id=1, out_on=out_on, due_on=out_on
+    )
+    work.insert("loan_item", loan_id=loan, unit_id=unit, back_on=back_on)
+
+
 @pytest.fixture
 def filled(engine: Engine) -> Engine:
-    """A book with a unit, a person, hours and stock in it."""
+    """A book with a unit, a person, hours, stock, a loan that is over, a reading and a page in it."""
     with act(engine) as work:
         unit = add_unit(work, rom="1")
+        add_unit(work, "D2")
         add_person(work)
         service = work.insert("service", name="S1", unit_id=unit, opened_on="2026-01-01", closed_on="2026-01-02")
         for hours in (1.0, 2.0):
@@ -54,6 +69,13 @@ def filled(engine: Engine) -> Engine:
             "movement", supply_id=supply, lot_id=lot, kind="receive", steps=10, entered="10", occurred_on="2026-01-01",
             used_past_date=0,
         )  # fmt: skip
+        _lend(work, unit, "2026-01-03", back_on="2026-01-04")
+        series = work.append("series", unit_id=unit, measurement_id=1, point="")
+        work.append(
+            "reading", series_id=series, taken_on="2026-01-02", value=300.0, entered="300", stage="as left",
+            instrument_id=work.insert("instrument", **named("counter")), service_id=service,
+        )  # fmt: skip
+        work.append("attachment_content", sha256=sha256(b"a page").hexdigest(), size=6, content=b"a page")
         work.append("task", service_id=service, procedure_id=1, procedure_revision=1, done_on="2026-01-02")
         work.commit("filled")
     return engine
@@ -67,6 +89,7 @@ def test_a_sound_book_has_no_broken_row(filled: Engine) -> None:
 _AS_LEFT = "records are as the journal left them"
 _AS_WRITTEN = "appended rows stay as written"
 _CHAIN = "the chain of acts is whole"
+_IN_TIME = "nothing ends before it begins"
 SPOILT: dict[str, tuple[str, str, str]] = {
     "a changed value": ("UPDATE unit SET rom = '9'", _AS_LEFT, "unit"),
     "a changed personal value": ("UPDATE person SET name = 'Eve', name_folded = 'eve'", _AS_LEFT, "person"),
@@ -88,8 +111,25 @@ SPOILT: dict[str, tuple[str, str, str]] = {
     "a wrong folded name": ("UPDATE unit SET tag = 'D9'", "a name is found by its folded form", "unit"),
     "days out of order": (
         "UPDATE service SET closed_on = '2025-12-31'",
-        "nothing ends before it begins",
+        _IN_TIME,
         "service",
+    ),
+    "a unit back before it went": ("UPDATE loan_item SET back_on = '2026-01-02'", _IN_TIME, "loan_item"),
+    "a wrong folded serial": ("UPDATE unit SET serial = '12'", "a name is found by its folded form", "unit"),
+    "a grade where a number belongs": (
+        "UPDATE reading SET value = NULL, grade = 'pass'",
+        "a reading has the form of its measurement",
+        "reading",
+    ),
+    "a reading in the service of another unit": (
+        "UPDATE service SET unit_id = 2",
+        "a reading belongs to a service of its unit",
+        "reading",
+    ),
+    "a changed page": (
+        "UPDATE attachment_content SET size = 6, content = CAST('b page' AS {bytes})",
+        "an attachment is what was attached",
+        "attachment_content",
     ),
     "a void parent": ("UPDATE model SET void = 1", "no reference to a record that was taken back", "unit"),
 }
@@ -100,7 +140,7 @@ def test_what_was_spoilt_is_named(filled: Engine, what: str) -> None:
     """Each way to spoil a book behind the program's back is found under its rule and table."""
     statement, rule, table = SPOILT[what]
 
-    rewrite(filled, statement)
+    rewrite(filled, statement.replace("{bytes}", "BYTEA" if filled.dialect.name == "postgresql" else "BLOB"))
 
     assert (rule, table) in {(row.rule, row.table) for row in broken(filled)}
 
@@ -114,3 +154,46 @@ def test_a_movement_of_the_wrong_sign_breaks_the_ledger(filled: Engine) -> None:
         rewrite(filled, "PRAGMA ignore_check_constraints = ON", "UPDATE movement SET steps = -10")
 
     assert "movement" in {row.table for row in broken(filled)}
+
+
+def test_a_missing_row_behind_a_reference_is_named(sqlite_book: Path) -> None:
+    """A plain connection to the file holds no references; PostgreSQL holds its own."""
+    engine = open_engine(str(sqlite_book))
+    with act(engine) as work:
+        add_unit(work)
+        work.commit("a unit")
+    with closing(sqlite3.connect(sqlite_book)) as plain, plain:
+        plain.execute("UPDATE unit SET model_id = 999")
+
+    assert "every reference has its row" in {row.rule for row in broken(engine)}
+
+
+@pytest.mark.parametrize(("direction", "rows"), [("out", 1), ("in", 0)])
+def test_a_unit_is_out_on_one_loan_but_a_borrowed_one_may_be_lent_on(engine: Engine, direction: str, rows: int) -> None:
+    """Two open loans out are one too many; a loan in and a loan out are not."""
+    with act(engine) as work:
+        unit = add_unit(work)
+        add_person(work)
+        _lend(work, unit, "2026-01-01", direction=direction)
+        _lend(work, unit, "2026-01-02")
+        work.commit("lent twice")
+
+    assert ["unit"] * rows == [row.table for row in broken(engine)]
+
+
+def test_every_folded_name_is_checked() -> None:
+    """A table that gets one cannot be forgotten; appended rows are held by their digests."""
+    kept = {(name, column.name) for name in EDITABLE for column in TABLES[name].c if column.name.endswith("_folded")}
+
+    assert kept == {(table, folded) for table, pairs in FOLDED.items() for _shown, folded in pairs}
+
+
+@pytest.mark.parametrize(
+    ("begin", "end", "rows"),
+    [("2026", "2026-01-01", 0), ("2026-02", "2026", 0), ("2026-02", "2026-01-31", 1), ("2026-02-01", "2026-01", 1)],
+)
+def test_a_partial_day_is_out_of_order_only_where_it_must_be(filled: Engine, begin: str, end: str, rows: int) -> None:
+    """A service of "2026" may have ended on its first day."""
+    rewrite(filled, f"UPDATE service SET opened_on = '{begin}', closed_on = '{end}'")
+
+    assert rows == len([row for row in broken(filled) if row.rule == _IN_TIME])
