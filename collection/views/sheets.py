@@ -51,5 +51,5 @@ def sheet_amounts(conn: Connection, procedures: Sequence[Procedure], unit_id: in
             supply = supply_of(conn, row[1])
             if supply.tracked == "count":
                 entered = (row[3], row[4] or supply.measured_in)
-                found.append(SheetAmount(procedure, supply, row[2], entered, (row[5] or 1) < 1))
+                found.append(SheetAmount(procedure, supply, row[2], entered, row[5] is not None and row[5] < 1))
     return found
