@@ -56,24 +56,28 @@ def judge(
 
 
 def findings(judged: Iterable[Judged]) -> dict[int, list[Finding]]:
-    """Return, by unit, the last readings that are out, as the due list words them."""
+    """Return, by unit, the last readings that are out, as the due list words them, by measurement and point."""
     found: dict[int, list[Finding]] = defaultdict(list)
     for one in judged:
         if one.verdict in OUT:
             last = one.last
             value, limit = show_result(one), show_bound(one)
             found[last.unit_id].append(Finding(one.measurement.name, last.point, last.taken_on, value, limit))
+    for listed in found.values():
+        listed.sort(key=lambda finding: (finding.measurement, finding.point))
     return found
 
 
 def show_result(one: Judged) -> str:
     """Return a result as a person reads it: "304.9 r/min", "fail", "marginal twice in a row"."""
-    last = one.last
-    if last.value is None:
-        twice = last.grade == "marginal" and one.verdict == "fail"
-        return "marginal twice in a row" if twice else str(last.grade)
-    bounds = () if one.limit is None else (one.limit.lower, one.limit.upper)
-    return f"{show_value(last.value, bounds)} {one.measurement.measured_in}"
+    return in_words(one.last.value, one.last.grade, one.measurement.measured_in, one.limit, one.verdict)
+
+
+def in_words(value: float | None, grade: str | None, measured_in: str, limit: Limit | None, says: Verdict) -> str:
+    """Return a value with as many digits as tell it from its limit, or a grade."""
+    if value is None:
+        return "marginal twice in a row" if (grade, says) == ("marginal", "fail") else str(grade)
+    return f"{show_value(value, () if limit is None else (limit.lower, limit.upper))} {measured_in}"
 
 
 def show_bound(one: Judged) -> str:

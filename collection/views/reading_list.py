@@ -7,10 +7,10 @@ from typing import Any
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.limits import Verdict, verdict
+from collection.analysis.limits import Limit, Verdict, verdict
 from collection.store.engine import fetch
 from collection.views.counts import counts
-from collection.views.findings import show_value
+from collection.views.findings import in_words
 from collection.views.limits import Limits
 from collection.views.units import Unit
 
@@ -63,11 +63,12 @@ class ReadingRow:
     says: Verdict
     set_aside: str
     doubts: tuple[str, ...]
+    limit: Limit | None
 
     @property
     def shown(self) -> str:
-        """The result as a person reads it: "304.9 r/min", "pass"."""
-        return self.grade or f"{show_value(self.value or 0.0)} {self.measured_in}"
+        """The result as a person reads it, with as many digits as tell it from its limit: "304.9 r/min", "pass"."""
+        return in_words(self.value, self.grade, self.measured_in, self.limit, self.says)
 
 
 def readings_of(conn: Connection, unit: Unit) -> list[ReadingRow]:
@@ -83,11 +84,19 @@ def readings_of(conn: Connection, unit: Unit) -> list[ReadingRow]:
         limit = limits.on(row[4], unit.id, unit.model_id, measurement_id, row[3])
         says = verdict(row[6] or row[5], limit)
         marks = tuple(doubts.get(reading_id, ()))
-        made.append(_row(unit.tag, number, row, says, aside.get(reading_id, ""), marks))
+        made.append(_row(unit.tag, number, row, limit, says, aside.get(reading_id, ""), marks))
     return made
 
 
-def _row(tag: str, number: int, row: tuple[Any, ...], says: Verdict, aside: str, doubts: tuple[str, ...]) -> ReadingRow:
+def _row(
+    tag: str,
+    number: int,
+    row: tuple[Any, ...],
+    limit: Limit | None,
+    says: Verdict,
+    aside: str,
+    doubts: tuple[str, ...],
+) -> ReadingRow:
     texts = ["" if value is None else value for value in row]
     return ReadingRow(
         id=row[0],
@@ -112,4 +121,5 @@ def _row(tag: str, number: int, row: tuple[Any, ...], says: Verdict, aside: str,
         says=says,
         set_aside=aside,
         doubts=doubts,
+        limit=limit,
     )

@@ -12,7 +12,7 @@ from collection.analysis.limits import Limit, Verdict, crossed, verdict
 from collection.analysis.readiness import Left, Retest
 from collection.errors import fold
 from collection.store.engine import fetch
-from collection.views.findings import show_range, show_value
+from collection.views.findings import in_words, show_range, show_value
 from collection.views.limits import Limits
 from collection.views.procedures import Procedure
 from collection.views.readings import newest_first, reading_counts
@@ -44,10 +44,7 @@ class Result:
     @property
     def shown(self) -> str:
         """The result as a person reads it, with as many digits as tell it from its limit."""
-        if self.value is None:
-            return "marginal twice in a row" if (self.grade, self.says) == ("marginal", "fail") else str(self.grade)
-        bounds = () if self.limit is None else (self.limit.lower, self.limit.upper)
-        return f"{show_value(self.value, bounds)} {self.measured_in}"
+        return in_words(self.value, self.grade, self.measured_in, self.limit, self.says)
 
 
 @dataclass(frozen=True, slots=True)

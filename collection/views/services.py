@@ -30,8 +30,8 @@ def open_service_of(conn: Connection, unit_id: int) -> Service | None:
 
 
 def services_on(conn: Connection, unit_id: int, day: date) -> list[Service]:
-    """Return the closed services of a unit that stood on a day."""
-    sql = f"{_SQL} AND opened_on <= :day AND closed_on >= :day ORDER BY id"
+    """Return the closed services of a unit that may have stood on a day; a partial end counts as its last day."""
+    sql = f"{_SQL} AND opened_on <= :day AND closed_on >= substr(:day, 1, length(closed_on)) ORDER BY id"
     return [Service(*row) for row in fetch(conn, sql, unit=unit_id, day=day.isoformat())]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import pytest
@@ -14,9 +15,10 @@ from collection.errors import Refused
 from collection.store.engine import fetch, reading
 from collection.views.reading_list import ReadingRow, readings_of
 from collection.views.readings import last_readings
+from collection.views.services import services_on
 from collection.views.units import find_unit, unit_on
 from tests.support.bench import set_up_bench
-from tests.support.books import digest, scalar
+from tests.support.books import act, digest, scalar
 from tests.support.times import NOW, TODAY
 
 SPEED = "spindle speed"
@@ -65,6 +67,26 @@ def test_a_reading_keeps_its_conditions(bench: Engine) -> None:
 def test_a_speed_in_another_unit_is_kept_in_turns_a_minute(bench: Engine, value: str, unit: str, kept: float) -> None:
     """N = 60000 / T; bars a minute over 120 x 50 Hz / 300 = 20 bars (arithmetic of strobe discs)."""
     assert kept == _speed(bench, value, measured_in=unit).value
+
+
+def test_a_value_just_past_its_limit_does_not_look_as_if_it_lay_on_it(bench: Engine) -> None:
+    """As many digits as tell it from the limit of its day, in the list as everywhere else."""
+    assert ("304.5 r/min", "within") == (_speed(bench, "304.5").shown, _rows(bench, "D1")[-1].says)
+    assert ("304.5004 r/min", "high") == (_speed(bench, "304.5004").shown, _rows(bench, "D1")[-1].says)
+
+
+@pytest.mark.parametrize(("closed_on", "found"), [("2026-02", True), ("2026", True), ("2026-01", False)])
+def test_a_service_that_ended_in_a_month_may_have_stood_on_each_of_its_days(
+    bench: Engine, closed_on: str, found: bool
+) -> None:
+    """An imported service may have a partial day; a reading of it can still be added."""
+    with act(bench) as work:
+        unit = find_unit(work.conn, "D1").id
+        work.insert("service", name="S old", unit_id=unit, opened_on="2026", closed_on=closed_on)
+        work.commit("a service with partial days")
+
+    with reading(bench) as conn:
+        assert found == bool(services_on(conn, unit, date(2026, 2, 14)))
 
 
 def test_a_point_is_spelled_as_the_book_spells_it(bench: Engine) -> None:
