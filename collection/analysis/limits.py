@@ -57,8 +57,8 @@ def nearest_limit(candidates: Iterable[Limit], on_date: date | str) -> Limit | N
     """Return the limit that counts on a day: of the unit, else its model, else its nearest class; or None.
 
     Inside one scope a limit for the very point comes before one for every point, then the latest from_date
-    not after `on_date` (a date or a day text; a partial day counts from its first). candidates: limits of
-    this unit, measurement and point or every point, of any date.
+    not after `on_date` (a date or a day text; a partial day counts from its first), then the first of the
+    candidates. candidates: limits of this unit, measurement and point or every point, of any date.
     """
     day = _first_day(str(on_date))
     valid = [limit for limit in candidates if not limit.from_date or _first_day(limit.from_date) <= day]

@@ -9,11 +9,12 @@ from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.schedule import LEFT_OUT, DueItem, ProcedureRule, UnitFacts, due_items, plan_of
+from collection.analysis.schedule import DueItem, ProcedureRule, UnitFacts
+from collection.errors import fold
 from collection.quantity import Money, show_amount
 from collection.store.engine import fetch
 from collection.views import card_sql as sql
-from collection.views.due import Facts, due_facts
+from collection.views.due import Facts, due_facts, work_ahead
 from collection.views.findings import Judged
 from collection.views.units import Unit, find_unit
 
@@ -122,7 +123,7 @@ def card_of(conn: Connection, tag: str, today: date) -> Card:
         readings=tuple(sorted(facts.judged, key=lambda one: (one.measurement.name, one.last.point))),
         faults=tuple(Fault._make([*_texts(row[:5]), bool(row[5])]) for row in fetch(conn, sql.FAULTS, unit=unit_id)),
         services=_services(conn, unit_id),
-        due=_due(about, facts),
+        due=work_ahead(facts),
         doubts=tuple(Mark(*_texts(row)) for row in fetch(conn, sql.DOUBTS, unit=unit_id)),
         never_recorded=tuple(rule.name for rule in rules if not _known(rule, about)),
     )
@@ -139,13 +140,6 @@ def _applying(facts: Facts) -> list[ProcedureRule]:
 
 def _known(rule: ProcedureRule, about: UnitFacts) -> bool:
     return rule.id in about.last_done or rule.id in about.baseline
-
-
-def _due(about: UnitFacts, facts: Facts) -> tuple[DueItem, ...]:
-    if about.standing in LEFT_OUT:
-        return ()
-    plan = plan_of(facts.rules, about.kind, about.drive_type, about.maker, about.model)
-    return due_items(about, plan, date.max)
 
 
 def _details(conn: Connection, unit_id: int) -> dict[str, str]:
@@ -168,7 +162,7 @@ def _worth(conn: Connection, unit_id: int, day: str) -> Worth | None:
 def _lubricants(conn: Connection, unit_id: int) -> tuple[Lubricant, ...]:
     last: dict[str, Lubricant] = {}
     for supply, kind, used_on, steps, step, measured_in in fetch(conn, sql.USES, unit=unit_id):
-        if kind in LUBRICANTS:
+        if fold(kind) in LUBRICANTS:
             last[supply] = Lubricant(supply, used_on, show_amount(-steps, Decimal(step), measured_in))
     return tuple(last.values())
 

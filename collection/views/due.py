@@ -10,7 +10,7 @@ from sqlalchemy.engine import Connection
 
 from collection.analysis.procedures import ProcedureRule, parse_procedure
 from collection.analysis.reasons import Baseline, UnitFacts
-from collection.analysis.schedule import DueList, due_list
+from collection.analysis.schedule import LEFT_OUT, DueItem, DueList, due_items, due_list, plan_of
 from collection.store.engine import fetch
 from collection.views.counts import counts
 from collection.views.findings import Judged, findings, judge, measurements
@@ -96,6 +96,18 @@ def due_facts(conn: Connection, today: date, unit_id: int | None = None) -> Fact
     )
     of_units = _unit_facts(units, gather, judged, with_hours=any(rule.every_hours for rule in rules))
     return Facts({unit.id: unit for unit in units}, rules, judged, of_units)
+
+
+def work_ahead(facts: Facts) -> tuple[DueItem, ...]:
+    """Return all that is due on the first unit of the facts, now and ahead, the earliest first.
+
+    Nothing for a unit that is missing, gone or a donor.
+    """
+    about = facts.of_units[0]
+    if about.standing in LEFT_OUT:
+        return ()
+    plan = plan_of(facts.rules, about.kind, about.drive_type, about.maker, about.model)
+    return due_items(about, plan, date.max)
 
 
 def procedure_rules(conn: Connection) -> list[ProcedureRule]:

@@ -13,7 +13,7 @@ from collection.store.engine import fetch
 
 LIMITS_SQL = """
 SELECT unit_id, model_id, class_name, measurement_id, point, nominal, lower, upper, source, from_date
-FROM limit_range WHERE void = 0
+FROM limit_range WHERE void = 0 ORDER BY id DESC
 """
 _MODELS_SQL = "SELECT id, kind, drive_type, nominal_speeds FROM model WHERE void = 0"
 
@@ -40,7 +40,7 @@ class Limits:
         self._shared: dict[tuple[int, int, str], Callable[[str], Limit | None]] = {}
 
     def candidates(self, unit_id: int, model_id: int, measurement_id: int, point: str) -> list[Limit]:
-        """Return every limit of any day that may count for a series of a unit, in no certain order."""
+        """Return every limit of any day that may count for a series of a unit, of one scope the last entered first."""
         wanted = ("", fold(point))
         found = [*self._of.get(("unit", unit_id, measurement_id), ())]
         found += self._of.get(("model", model_id, measurement_id), ())

@@ -8,10 +8,10 @@ from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.schedule import DueItem, due_items, plan_of
+from collection.analysis.schedule import DueItem
 from collection.store.engine import fetch
 from collection.views.counts import counts
-from collection.views.due import due_facts
+from collection.views.due import due_facts, work_ahead
 from collection.views.procedures import Procedure, procedure_list
 from collection.views.service_readings import BeforeAfter, before_and_after
 from collection.views.shelves import shelf_of
@@ -117,10 +117,7 @@ def service_report(conn: Connection, service_id: int, today: date) -> ServiceRep
 
 def next_due(conn: Connection, unit_id: int, today: date) -> tuple[DueItem, ...]:
     """Return all that is due on a unit, now and ahead, the earliest first."""
-    facts = due_facts(conn, today, unit_id)
-    about = facts.of_units[0]
-    plan = plan_of(facts.rules, about.kind, about.drive_type, about.maker, about.model)
-    return due_items(about, plan, date.max)
+    return work_ahead(due_facts(conn, today, unit_id))
 
 
 def doubts_of(conn: Connection, act_id: int) -> list[str]:

@@ -13,6 +13,7 @@ from collection.errors import fold
 from collection.store.engine import fetch
 from collection.views.drawer import drawer
 from collection.views.orders import OrderLine, offers, order_lines, suppliers
+from collection.views.procedures import supply_cautions
 from collection.views.stock import StockRow, stock
 from collection.views.supplies import Supply, find_supply
 
@@ -61,8 +62,7 @@ def supply_card(conn: Connection, name: str, today: date) -> SupplyCard:
 
 def cautions_of(conn: Connection, kind: str) -> list[str]:
     """Return what to mind with supplies of a kind."""
-    rows = fetch(conn, "SELECT kind, caution FROM supply_caution WHERE void = 0 ORDER BY id")
-    return [caution for of_kind, caution in rows if fold(of_kind) == fold(kind)]
+    return supply_cautions(conn).get(fold(kind), [])
 
 
 _TAKES_SQL = """

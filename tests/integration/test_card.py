@@ -143,10 +143,13 @@ def test_fitted_parts_tell_lot_or_donor_until_they_are_removed(engine: Engine) -
 
 
 def test_lubricants_are_the_last_uses_that_stand(engine: Engine) -> None:
-    """Of the unit or of its services; other kinds of supply, reversed and undone uses are left out."""
+    """Of the unit or of its services; other kinds of supply, reversed and undone uses are left out.
+
+    A kind is compared as names are, whatever its capitals.
+    """
     with shelf(engine) as made:
         d1, d2 = made.unit("D1"), made.unit("D2")
-        grease, spray = supply(made, "rail grease", "lubricant"), supply(made, "spray", "solvent")
+        grease, spray = supply(made, "rail grease", "Lubricant"), supply(made, "spray", "solvent")
         use(made, grease, 2, "2025-01-01", service_id=made.service(d1, "2025-01-01"))
         use(made, grease, 3, "2025-06-01", unit_id=d1)
         use(made, spray, 9, "2025-07-01", unit_id=d1)

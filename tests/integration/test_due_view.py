@@ -9,7 +9,9 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.undo import undo
 from collection.store.engine import reading
+from collection.views.card import card_of
 from collection.views.due import DueView, due_facts, due_view
+from collection.views.service_report import next_due
 from tests.support.shelf import shelf
 from tests.support.times import NOW, TODAY
 
@@ -322,3 +324,41 @@ def test_the_facts_of_one_unit_are_those_it_has_in_the_list_of_all(engine: Engin
     assert [of_all["D2"]] == of_one
     assert of_one[0].findings
     assert of_one[0].hours
+
+
+@pytest.mark.parametrize(("standing", "due"), [("ready", True), ("donor", False), ("missing", False), ("gone", False)])
+def test_nothing_lies_ahead_of_a_unit_that_the_due_list_leaves_out(bare: Engine, standing: str, due: bool) -> None:
+    """Neither on its card nor after its service: the list says the same."""
+    with shelf(bare) as made:
+        made.few_procedures()
+        unit = made.unit("D1", standing=standing)
+        made.service(unit, "2024-01-01", "clean head")
+
+    with reading(bare) as connection:
+        assert due == bool(next_due(connection, unit, TODAY)) == bool(card_of(connection, "D1", TODAY).due)
+
+
+def test_readings_out_of_their_limits_stand_by_measurement_and_point(engine: Engine) -> None:
+    """Not in the order in which a database happens to find them."""
+    with shelf(engine) as made:
+        unit = made.unit("D1")
+        for point, value in (("+5 V", 6.0), ("+12 V", 15.0)):
+            made.reading(made.series(unit, "rail voltage", point), "2026-02-01", value)
+
+    with reading(engine) as connection:
+        (facts,) = due_facts(connection, TODAY).of_units
+
+    assert ["+12 V", "+5 V"] == [finding.point for finding in facts.findings]
+
+
+def test_of_two_limits_from_one_day_the_one_entered_last_counts(engine: Engine) -> None:
+    """A limit entered anew for the same series stands for the older one."""
+    with shelf(engine) as made:
+        unit = made.unit("D1")
+        speed = made.series(unit)
+        for upper in (301.0, 303.0):
+            made.work.insert("limit_range", unit_id=unit, measurement_id=1, point="", upper=upper)
+        made.reading(speed, "2026-02-01", 302.0)
+
+    with reading(engine) as connection:
+        assert due_facts(connection, TODAY).of_units[0].findings == ()
