@@ -1,11 +1,11 @@
-"""What to buy and by when: needs set against stock, arrivals and lead time, day by day or period by period.
+"""What to buy and by when: needs set against stock, arrivals and lead time, day by day.
 
 The netting table of material requirements planning, in a form one can follow by hand:
 
 net = max(0, gross + safety stock - arrivals - on hand before)
 on hand after = on hand before + arrivals + receipt - gross
 
-where the receipt is the net in whole packs (periods) or the net itself (days). Order-by date = first short
+where the receipt is the net itself: one order covers all nets, in whole packs. Order-by date = first short
 day - lead time, in calendar days. Everything is counted in whole steps of the supply.
 """
 
@@ -93,7 +93,7 @@ class Advice:
 
 
 def net_requirement(gross: int, arrivals: int, before: int, safety_stock: int) -> int:
-    """Return what must be received in a period so that it ends with at least the safety stock."""
+    """Return what must be received on a day so that it ends with at least the safety stock, in steps."""
     return max(0, gross + safety_stock - arrivals - before)
 
 
@@ -279,55 +279,3 @@ def advise_without_amounts(tracked: str, unopened: int, on_order: int, pack: int
         return Advice(FINE)
     packs = packs_needed(1, pack, minimum_packs)
     return Advice(ORDER_NOW, None, packs, packs * pack)
-
-
-# --- by period ---------------------------------------------------------------------------------------------
-
-
-class Bucket(NamedTuple):
-    """One period of the textbook table, in steps; on_hand: at its end; release: what to order in it."""
-
-    gross: int
-    scheduled: int
-    net: int
-    receipt: int
-    on_hand: int
-    release: int
-
-
-class PastDue(NamedTuple):
-    """A receipt planned for `period` (0 = first) that had to be ordered `late` periods before the first."""
-
-    period: int
-    late: int
-    steps: int
-
-
-def net_buckets(
-    gross: Sequence[int],
-    scheduled: Sequence[int],
-    on_hand: int,
-    lead_time: int,
-    safety_stock: int = 0,
-    pack: int = 1,
-) -> tuple[list[Bucket], list[PastDue]]:
-    """Return the netting table by periods and the releases that are past due, which are never dropped.
-
-    A receipt is the net in whole packs of `pack` steps (1: lot for lot), released `lead_time` periods
-    earlier. Raises Refused for rows of unequal length and for a negative lead time.
-    """
-    if len(gross) != len(scheduled) or lead_time < 0:
-        says = f"{len(gross)} and {len(scheduled)} periods, lead time {lead_time}"
-        raise Refused(f"{says}: equal numbers, and zero or more.", "Correct the rows or the lead time.")
-    planned = []
-    for need, arriving in zip(gross, scheduled, strict=True):
-        net = net_requirement(need, arriving, on_hand, safety_stock)
-        receipt = packs_needed(net, pack) * pack
-        on_hand += arriving + receipt - need
-        planned.append(Bucket(need, arriving, net, receipt, on_hand, 0))
-    receipts = [bucket.receipt for bucket in planned]
-    releases = receipts[lead_time:] + [0] * min(lead_time, len(receipts))
-    past_due = [
-        PastDue(period, lead_time - period, steps) for period, steps in enumerate(receipts[:lead_time]) if steps
-    ]
-    return [b._replace(release=release) for b, release in zip(planned, releases, strict=True)], past_due

@@ -1,8 +1,9 @@
-"""The netting table by day and by period, and the advice drawn from it."""
+"""The netting table by day, and the advice drawn from it."""
 
 from datetime import date, timedelta
 from fractions import Fraction
 from math import ceil
+from typing import NamedTuple
 
 import pytest
 from hypothesis import given, settings
@@ -16,14 +17,11 @@ from collection.analysis.netting import (
     UNKNOWN,
     Advice,
     Arrival,
-    Bucket,
     Need,
     NetRow,
     Netting,
-    PastDue,
     advise,
     advise_without_amounts,
-    net_buckets,
     net_by_day,
     packs_needed,
 )
@@ -55,7 +53,38 @@ def _net(
     )
 
 
-# --- by period: published tables ---------------------------------------------------------------------------
+# --- published tables ---------------------------------------------------------------------------------------
+
+WEEK = 7
+
+
+class Week(NamedTuple):
+    """A week of a published table: the net, the receipt that covers it, stock at its end, and what is ordered."""
+
+    net: int
+    receipt: int
+    on_hand: int
+    release: int
+
+
+def _weeks(gross: list[int], scheduled: list[int], on_hand: int, pack: int = 1, lead_weeks: int = 2) -> list[Week]:
+    """Net week by week: each net, in whole packs, arrives in its week and was ordered a lead time before.
+
+    So the table of days is that of periods, as a planner fills it in from left to right.
+    """
+    arrivals = [(week * WEEK, steps) for week, steps in enumerate(scheduled)]
+    needs = [(week * WEEK, steps) for week, steps in enumerate(gross)]
+    nets, receipts, releases = ([0] * len(gross) for _ in range(3))
+    while (netting := _net(needs, [(on_hand, None)], arrivals)).first_short is not None:
+        week = (netting.first_short - TODAY).days // WEEK
+        nets[week] = netting.rows[week].net
+        receipts[week] = packs_needed(nets[week], pack) * pack
+        arrivals.append((week * WEEK, receipts[week]))
+        order_by = advise(netting, TODAY, lead_weeks * WEEK).order_by
+        if order_by is not None and order_by >= TODAY:
+            releases[(order_by - TODAY).days // WEEK] = receipts[week]
+    left = [row.on_hand for row in netting.rows]
+    return list(map(Week, nets, receipts, left, releases))
 
 
 def test_against_the_inventory_record_of_the_seat_subassembly() -> None:
@@ -63,15 +92,12 @@ def test_against_the_inventory_record_of_the_seat_subassembly() -> None:
 
     Inputs as printed; the completed record was recomputed.
     """
-    rows, past_due = net_buckets(
-        [150, 0, 0, 120, 0, 150, 120, 0], [230, 0, 0, 0, 0, 0, 0, 0], on_hand=37, lead_time=2, pack=230
-    )
+    weeks = _weeks([150, 0, 0, 120, 0, 150, 120, 0], [230, 0, 0, 0, 0, 0, 0, 0], on_hand=37, pack=230)
 
-    assert [row.on_hand for row in rows] == [117, 117, 117, 227, 227, 77, 187, 187]
-    assert [row.net for row in rows] == [0, 0, 0, 3, 0, 0, 43, 0]
-    assert [row.receipt for row in rows] == [0, 0, 0, 230, 0, 0, 230, 0]
-    assert [row.release for row in rows] == [0, 230, 0, 0, 230, 0, 0, 0]
-    assert past_due == []
+    assert [week.on_hand for week in weeks] == [117, 117, 117, 227, 227, 77, 187, 187]
+    assert [week.net for week in weeks] == [0, 0, 0, 3, 0, 0, 43, 0]
+    assert [week.receipt for week in weeks] == [0, 0, 0, 230, 0, 0, 230, 0]
+    assert [week.release for week in weeks] == [0, 230, 0, 0, 230, 0, 0, 0]
 
 
 def test_against_the_exercise_of_the_chair_its_seat_back_and_legs() -> None:
@@ -81,78 +107,15 @@ def test_against_the_exercise_of_the_chair_its_seat_back_and_legs() -> None:
     services times the amount per procedure are the needs of a supply.
     """
     nothing = [0] * 8
-    chairs, _ = net_buckets([150, 0, 70, 0, 175, 0, 90, 60], nothing, on_hand=260, lead_time=2)
-    made = [row.release for row in chairs]
-    seats, _ = net_buckets(made, [50, *nothing[1:]], on_hand=60, lead_time=2)
-    backs, _ = net_buckets(made, [10, *nothing[1:]], on_hand=40, lead_time=2)
-    legs, _ = net_buckets([4 * n for n in made], nothing, on_hand=80, lead_time=2)
+    made = [week.release for week in _weeks([150, 0, 70, 0, 175, 0, 90, 60], nothing, on_hand=260)]
+    seats = _weeks(made, [50, *nothing[1:]], on_hand=60)
+    backs = _weeks(made, [10, *nothing[1:]], on_hand=40)
+    legs = _weeks([4 * n for n in made], nothing, on_hand=80)
 
     assert made == [0, 0, 135, 0, 90, 60, 0, 0]
-    assert [row.release for row in seats] == [25, 0, 90, 60, 0, 0, 0, 0]
-    assert [row.release for row in backs] == [85, 0, 90, 60, 0, 0, 0, 0]
-    assert [row.release for row in legs] == [460, 0, 360, 240, 0, 0, 0, 0]
-
-
-def test_a_release_before_the_first_period_is_listed_as_past_due() -> None:
-    """It is not dropped, nor quietly moved to today."""
-    rows, past_due = net_buckets([4, 6, 8], [0, 0, 0], on_hand=3, lead_time=2)
-
-    assert rows == [Bucket(4, 0, 1, 1, 0, 8), Bucket(6, 0, 6, 6, 0, 0), Bucket(8, 0, 8, 8, 0, 0)]
-    assert past_due == [PastDue(0, 2, 1), PastDue(1, 1, 6)]
-
-
-def test_a_lead_time_beyond_the_table_leaves_every_receipt_past_due() -> None:
-    """Three periods and a lead time of five."""
-    rows, past_due = net_buckets([1, 0, 2], [0, 0, 0], on_hand=0, lead_time=5)
-
-    assert [row.release for row in rows] == [0, 0, 0]
-    assert past_due == [PastDue(0, 5, 1), PastDue(2, 3, 2)]
-
-
-@pytest.mark.parametrize(("gross", "scheduled", "lead_time"), [([1], [], 0), ([], [1], 0), ([1], [1], -1)])
-def test_rows_of_unequal_length_and_negative_lead_times_are_refused(
-    gross: list[int], scheduled: list[int], lead_time: int
-) -> None:
-    """Nothing is guessed to fill the rows up."""
-    with pytest.raises(Refused, match=f"{len(gross)} and {len(scheduled)} periods, lead time {lead_time}"):
-        net_buckets(gross, scheduled, 0, lead_time)
-
-
-amounts = st.lists(st.tuples(st.integers(0, 20), st.integers(0, 12)), min_size=1, max_size=9)
-
-
-@FEW
-@given(amounts, st.integers(0, 30), st.integers(0, 4), st.integers(0, 5), st.integers(1, 7))
-def test_the_netting_identity_holds_in_every_period(
-    periods: list[tuple[int, int]], on_hand: int, lead_time: int, safety_stock: int, pack: int
-) -> None:
-    """Stock never ends below the safety stock; receipts are whole packs, less than one pack over the net."""
-    gross, scheduled = [g for g, _ in periods], [s for _, s in periods]
-    rows, past_due = net_buckets(gross, scheduled, on_hand, lead_time, safety_stock, pack)
-
-    for row in rows:
-        assert row.on_hand == on_hand + row.scheduled + row.receipt - row.gross
-        assert row.net == max(0, row.gross + safety_stock - row.scheduled - on_hand)
-        assert row.on_hand >= safety_stock
-        assert row.receipt % pack == 0
-        assert 0 <= row.receipt - row.net < pack
-        on_hand = row.on_hand
-    ordered = sum(row.release for row in rows) + sum(late.steps for late in past_due)
-    assert ordered == sum(row.receipt for row in rows)
-    assert all(0 < late.late <= lead_time for late in past_due)
-
-
-@FEW
-@given(amounts, amounts, st.integers(0, 30), st.integers(1, 7))
-def test_later_periods_do_not_change_earlier_rows(
-    periods: list[tuple[int, int]], later: list[tuple[int, int]], on_hand: int, pack: int
-) -> None:
-    """Looking further ahead adds rows, and changes none but the releases that the new rows ask for."""
-    longer = periods + later
-    rows, _ = net_buckets([g for g, _ in periods], [s for _, s in periods], on_hand, 0, 0, pack)
-    more, _ = net_buckets([g for g, _ in longer], [s for _, s in longer], on_hand, 0, 0, pack)
-
-    assert more[: len(rows)] == rows
+    assert [week.release for week in seats] == [25, 0, 90, 60, 0, 0, 0, 0]
+    assert [week.release for week in backs] == [85, 0, 90, 60, 0, 0, 0, 0]
+    assert [week.release for week in legs] == [460, 0, 360, 240, 0, 0, 0, 0]
 
 
 # --- packs -------------------------------------------------------------------------------------------------
@@ -355,26 +318,6 @@ def test_needs_are_held_up_exactly_when_the_table_is_short(
     netting = _net(needs, lots, arrivals)
 
     assert (netting.held_up[0].on if netting.held_up else None) == netting.first_short
-
-
-@FEW
-@given(day_amounts, st.integers(0, 30), day_amounts)
-def test_days_and_periods_agree_on_stock_that_keeps(
-    needs: list[tuple[int, int]], on_hand: int, arrivals: list[tuple[int, int]]
-) -> None:
-    """With one period per day and lot for lot the two tables show the same nets and stock."""
-    gross = [sum(steps for day, steps in needs if day == n) for n in range(13)]
-    scheduled = [sum(steps for day, steps in arrivals if day == n) for n in range(13)]
-    by_period, _ = net_buckets(gross, scheduled, on_hand, 0)
-
-    for row in _net(needs, [(on_hand, None)], arrivals).rows:
-        period = by_period[(row.on - TODAY).days]
-        assert (row.gross, row.arrivals, row.net, row.on_hand) == (
-            period.gross,
-            period.scheduled,
-            period.net,
-            period.on_hand,
-        )
 
 
 @FEW
