@@ -14,8 +14,7 @@ entered late and happened before it explains its difference and leaves later sto
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from collection.analysis.take_order import Lot, take_order
@@ -115,22 +114,6 @@ def _replay(rows: Sequence[Movement]) -> tuple[dict[Cell, int], list[CountDiffer
         else:
             stock[cell] = book + row.steps
     return stock, found
-
-
-def per_lot(stock: Mapping[Cell, int]) -> dict[tuple[int, int | None], int]:
-    """Return the steps per supply and lot, summed over places."""
-    totals: defaultdict[tuple[int, int | None], int] = defaultdict(int)
-    for (supply, lot, _place), steps in stock.items():
-        totals[supply, lot] += steps
-    return dict(totals)
-
-
-def per_supply(stock: Mapping[Cell, int]) -> dict[int, int]:
-    """Return the steps per supply, summed over lots (the unknown lot too) and places."""
-    totals: defaultdict[int, int] = defaultdict(int)
-    for (supply, _lot, _place), steps in stock.items():
-        totals[supply] += steps
-    return dict(totals)
 
 
 class LotCount(NamedTuple):

@@ -1,4 +1,4 @@
-"""Calendar months: adding them, counting them, and spreading work over them."""
+"""Calendar months: adding them, and spreading work over them."""
 
 from __future__ import annotations
 
@@ -19,12 +19,6 @@ def add_months(start: date, n: int) -> date:
     if not date.min.year <= year <= date.max.year:
         raise Refused(f"{start} and {n} months lies outside the calendar.", "Give a smaller number of months.")
     return date(year, month0 + 1, min(start.day, monthrange(year, month0 + 1)[1]))
-
-
-def months_between(start: date, end: date) -> int:
-    """Return the whole months from `start` to `end`: the most that can be added without passing `end`."""
-    n = (end.year - start.year) * 12 + end.month - start.month
-    return n if add_months(start, n) <= end else n - 1
 
 
 def spread(n_items: int, months: int, start: date) -> list[date]:

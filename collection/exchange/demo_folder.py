@@ -1,4 +1,4 @@
-"""The invented club as a folder of CSV files, with every day counted from a given today."""
+"""The invented club in the form of a folder of CSV files, with every day counted from a given today."""
 
 from __future__ import annotations
 
@@ -37,17 +37,6 @@ def demo_import(today: date) -> list[Table]:
     """Return the demo's rows as a reader of its folder would hand them over."""
     tables, _truth = demo_tables(today)
     return [Table.of(name, list(rows[0]), [list(row.values()) for row in rows]) for name, rows in tables.items()]
-
-
-def write_demo_folder(folder: Path, today: date) -> Truth:
-    """Write the demo's CSV files (UTF-8, byte-order mark, CRLF) into an existing folder; return the truth."""
-    tables, truth = demo_tables(today)
-    for name, rows in tables.items():
-        with (folder / name).open("w", encoding="utf-8-sig", newline="") as file:
-            writer = csv.DictWriter(file, fieldnames=list(rows[0]))
-            writer.writeheader()
-            writer.writerows(rows)
-    return truth
 
 
 def generator_tables() -> Tables:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from hypothesis import strategies as st
@@ -151,3 +152,11 @@ def slow_balance(rows: Sequence[Movement], day: int = LAST_DAY) -> dict[Cell, in
         if listed:
             stock[cell] = sum(each[3] for each in listed[counts[-1] if counts else 0 :])
     return stock
+
+
+def per_lot(stock: Mapping[Cell, int]) -> dict[tuple[int, int | None], int]:
+    """Return the steps per supply and lot, summed over places."""
+    totals: defaultdict[tuple[int, int | None], int] = defaultdict(int)
+    for (supply, lot, _place), steps in stock.items():
+        totals[supply, lot] += steps
+    return dict(totals)

@@ -10,7 +10,7 @@ from dateutil.relativedelta import relativedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from collection.analysis.months import add_months, months_between, spread
+from collection.analysis.months import add_months, spread
 from collection.errors import Refused
 
 DAYS = st.dates(date(1900, 1, 1), date(2100, 12, 31))
@@ -40,23 +40,6 @@ def test_a_month_from_a_day_the_next_month_lacks_ends_on_its_last_day(start: dat
 def test_adding_months_against_dateutil(start: date, n: int) -> None:
     """Every sum is the one that relativedelta gives."""
     assert start + relativedelta(months=n) == add_months(start, n)
-
-
-@given(DAYS, DAYS)
-def test_months_between_against_dateutil(one: date, other: date) -> None:
-    """Whole months gone are those that relativedelta counts."""
-    start, end = sorted((one, other))
-    gone = relativedelta(end, start)
-
-    assert gone.years * 12 + gone.months == months_between(start, end)
-
-
-@given(DAYS, DAYS)
-def test_months_between_is_the_most_that_can_be_added_without_passing_the_end(start: date, end: date) -> None:
-    """One month more would pass the end, backwards as well as forwards."""
-    n = months_between(start, end)
-
-    assert add_months(start, n) <= end < add_months(start, n + 1)
 
 
 def test_the_calendar_is_used_up_to_its_first_and_last_month() -> None:
