@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -309,6 +310,17 @@ def test_the_list_is_filtered(engine: Engine, wanted: dict[str, str], tags: list
         write_list(made)
 
     assert tags == listed(engine, **wanted)
+
+
+def test_a_place_takes_in_what_stands_inside_it_however_deep(engine: Engine) -> None:
+    """Five places, each inside the next, entered from the innermost."""
+    with shelf(engine) as made:
+        places = [made.named("location", f"place {n}") for n in range(5)]
+        for inner, outer in pairwise(places):
+            made.work.update("location", inner, inside_id=outer)
+        made.location(made.unit("D1"), "place 0")
+
+    assert ["D1"] == listed(engine, location="place 4")
 
 
 @pytest.mark.parametrize(

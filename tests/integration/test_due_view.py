@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 
 import pytest
 from sqlalchemy.engine import Engine
@@ -362,3 +363,19 @@ def test_of_two_limits_from_one_day_the_one_entered_last_counts(engine: Engine) 
 
     with reading(engine) as connection:
         assert due_facts(connection, TODAY).of_units[0].findings == ()
+
+
+def test_what_happened_after_the_day_asked_about_is_not_known_on_it(bare: Engine) -> None:
+    """With the day frozen at an earlier one, a unit stands as it stood, and did not yet arrive again."""
+    with shelf(bare) as made:
+        made.procedure("look it over", triggers="after arrival; after transport")
+        unit = made.unit("D1")
+        made.standing(unit, "away", "2026-01-10")
+        made.standing(unit, "arrived", "2026-01-20")
+
+    with reading(bare) as connection:
+        (then,) = due_facts(connection, date(2026, 1, 15)).of_units
+        (now,) = due_facts(connection, TODAY).of_units
+
+    assert ("away", "", "") == (then.standing, then.arrived_on, then.transported_on)
+    assert ("arrived", "2026-01-20", "2026-01-20") == (now.standing, now.arrived_on, now.transported_on)

@@ -20,7 +20,7 @@ from collection.views.loans import LoanRow, loan_list
 from collection.views.people import find_person
 from collection.views.units import find_unit, unit_on
 from tests.support.bench import set_up_bench
-from tests.support.books import digest, scalar
+from tests.support.books import act, digest, scalar
 from tests.support.times import NOW, TODAY
 
 
@@ -73,6 +73,21 @@ def test_a_loan_and_its_return_can_be_undone(bench: Engine) -> None:
     assert (lent, "on loan") == (digest(bench, effective=True), _standing(bench))
     undo(bench, None, today=TODAY, now=NOW)
     assert (before, "ready") == (digest(bench, effective=True), _standing(bench))
+
+
+@pytest.mark.parametrize(("due_on", "over"), [("2026-02", 1), ("2026-03", -30), ("2026", -305)])
+def test_a_loan_due_in_a_month_is_over_after_its_last_day(bench: Engine, due_on: str, over: int) -> None:
+    """A folder may bring in a partial day; nobody is called late before it has passed."""
+    with act(bench) as work:
+        loan = work.insert(
+            "loan", name="L9", direction="out", person_id=find_person(work.conn, "Bram Oakhollow").id,
+            out_on="2025-12-10", due_on=due_on,
+        )  # fmt: skip
+        work.insert("loan_item", loan_id=loan, unit_id=find_unit(work.conn, "D1").id)
+        work.commit("a loan with a partial day")
+
+    with reading(bench) as conn:
+        assert [over] == [row.days_over for row in loan_list(conn, TODAY)]
 
 
 def test_a_loan_is_over_from_the_day_after_it_was_due(bench: Engine) -> None:

@@ -171,6 +171,26 @@ def test_a_book_below_zero_asks_for_a_count_and_plans_from_nothing(swabs: Drawer
     assert "the book is below zero: entries are missing, please count" in row.rests_on
 
 
+def test_the_books_own_currency_goes_before_any_other(swabs: Drawer) -> None:
+    """A code that comes before it in the alphabet, or a lower number, does not: no rate is known."""
+    swabs.supplier(lead_days=14)
+    swabs.offer("50", "6.00", currency="AUD")
+    swabs.offer("50", "9.00")
+    row = row_of(swabs.engine)
+
+    assert "9.00 EUR" == (f"{row.cost.text} {row.cost.currency}" if row.cost else "")
+
+
+@pytest.mark.parametrize(("currency", "cost"), [("EUR", "10.50"), ("USD", "6.00")])
+def test_shipping_is_added_only_in_its_own_currency(swabs: Drawer, currency: str, cost: str) -> None:
+    """4.50 EUR and 6.00 USD make no sum."""
+    swabs.supplier(lead_days=14, shipping="4.50", currency="EUR")
+    swabs.offer("50", "6.00", currency=currency)
+    row = row_of(swabs.engine)
+
+    assert cost == (row.cost.text if row.cost else "")
+
+
 # --- orders under way --------------------------------------------------------------------------------------
 
 
@@ -191,6 +211,16 @@ def test_an_order_counts_until_it_is_overdue(swabs: Drawer, days_ago: int, neede
     assert (None if needed_by is None else TODAY + timedelta(needed_by)) == row.needed_by
     assert (0, 50) == (row.on_hand, row.on_order)
     assert any(sentence.endswith(words) for sentence in row.rests_on)
+
+
+def test_an_order_is_expected_after_the_longest_of_its_lead_times(swabs: Drawer) -> None:
+    """Of several offers nobody noted which one was ordered."""
+    swabs.supplier(lead_days=3)
+    swabs.offer("50", "6.00", lead_days=10)
+    swabs.offer("50", "5.00", from_packs=4, lead_days=20)
+    swabs.order(1, on="2026-02-20")
+
+    assert any(sentence.endswith("expected 2026-03-12") for sentence in row_of(swabs.engine).rests_on)
 
 
 def test_an_order_without_a_lead_time_is_said_and_not_counted(swabs: Drawer) -> None:

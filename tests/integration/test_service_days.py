@@ -15,10 +15,13 @@ from collection.acts.undo import undo
 from collection.errors import Moved, Refused
 from collection.store.engine import fetch, reading
 from collection.views.service_report import procedures_ahead, service_report
+from collection.views.services import open_service_of
 from collection.views.units import find_unit, unit_on
 from tests.support.bench import BELT, IPA, SWAB, set_up_bench
-from tests.support.books import digest, scalar
+from tests.support.books import act, digest, scalar
 from tests.support.times import NOW, TODAY
+
+SPEED_FOUND = GivenReading("spindle speed", "301", instrument="bench counter")
 
 Act = Callable[..., ServiceDone]
 
@@ -159,18 +162,21 @@ def test_a_reading_as_left_joins_the_open_service_or_the_only_one_of_its_day(ben
         assert [(closed.service_id,), (opened.service_id,)] == fetch(conn, "SELECT service_id FROM reading ORDER BY id")
 
 
-def test_before_the_work_stands_what_is_due_else_all_that_applies(bench: Engine) -> None:
+@pytest.mark.parametrize(("done_on", "soon"), [("2025-03-15", True), ("2025-03-31", True), ("2025-04-01", False)])
+def test_before_the_work_stands_what_is_due_in_30_days_else_all_that_applies(
+    bench: Engine, done_on: str, soon: bool
+) -> None:
     """Without history nothing is due, so that the cautions of all procedures for a belt drive are shown."""
     with reading(bench) as conn:
         unit_id = find_unit(conn, "D1").id
         everything = {each.name for each in procedures_ahead(conn, unit_id, TODAY)}
-    _do(record_service, bench, on="2025-03-15", did=("dust out",), outcome="on the bench")
+    _do(record_service, bench, on=done_on, did=("dust out",), outcome="on the bench")
     with reading(bench) as conn:
-        due = [each.name for each in procedures_ahead(conn, unit_id, TODAY)]
+        due = {each.name for each in procedures_ahead(conn, unit_id, TODAY)}
 
     assert {"replace belt", "dust out", "clean head"} <= everything
     assert "rail and ripple check" not in everything
-    assert ["dust out"] == due
+    assert ({"dust out"} if soon else everything) == due
 
 
 def test_services_of_one_day_have_names_of_their_own(bench: Engine) -> None:
@@ -182,3 +188,43 @@ def test_services_of_one_day_have_names_of_their_own(bench: Engine) -> None:
         assert [("D1 2026-02-10",), ("D1 2026-02-10 (2)",), ("D2 2026-02-10",)] == fetch(
             conn, "SELECT name FROM service ORDER BY id"
         )
+
+
+def test_a_reading_between_stands_in_no_column_of_its_service(bench: Engine) -> None:
+    """Read during the work, it is neither what was found nor what was left."""
+    done = _do(record_service, bench, on="2026-02-10", as_found=(SPEED_FOUND,), outcome="on the bench")
+    with act(bench) as work:
+        ((series, instrument),) = fetch(work.conn, "SELECT series_id, instrument_id FROM reading")
+        work.append(
+            "reading", series_id=series, taken_on="2026-02-10", value=299.0, entered="299", stage="between",
+            instrument_id=instrument, service_id=done.service_id,
+        )  # fmt: skip
+        work.commit("a reading during the work")
+
+    with reading(bench) as conn:
+        (row,) = service_report(conn, done.service_id, TODAY).readings
+    assert ("301 r/min", None) == (row.found.shown if row.found else "", row.left)
+
+
+def test_of_two_open_services_the_newest_is_the_open_one(bench: Engine) -> None:
+    """A folder may bring in a second one; what is added belongs to the last that was opened."""
+    with act(bench) as work:
+        unit = find_unit(work.conn, "D1").id
+        for name, day in (("old", "2026-01-01"), ("new", "2026-02-01"), ("older", "2025-12-01")):
+            work.insert("service", name=name, unit_id=unit, opened_on=day)
+        work.commit("three open services")
+
+    with reading(bench) as conn:
+        found = open_service_of(conn, unit)
+    assert "new" == (found.name if found else "")
+
+
+def test_a_point_first_read_as_found_is_wanted_as_left(bench: Engine) -> None:
+    """Another head, measured instead, does not answer for it."""
+    head = [
+        GivenReading("radial alignment", "3", point=f"head {n} track 16", instrument="bench counter") for n in (0, 1)
+    ]
+
+    with pytest.raises(Refused, match=r"radial alignment\[head 0 track 16\] is missing as left") as refused:
+        _do(record_service, bench, did=("align head",), as_found=head[:1], as_left=head[1:], outcome="ready")
+    assert "head 1" not in str(refused.value)

@@ -246,6 +246,28 @@ def test_a_reading_out_of_its_limits_is_due_through_the_procedure_that_resets_it
     assert (date(2026, 3, 4), "spindle speed: last reading 304.9 r/min, limit 304.5") == (item.due, item.why)
 
 
+@pytest.mark.parametrize(
+    ("resets", "minutes", "mends"),
+    [
+        (("speed: level", "speed: level"), (20, 10), 2),
+        (("speed: level", "speed: level"), (10, 10), 1),
+        (("speed: level+slope", "speed: level"), (10, 20), 2),
+        (("speed: level; azimuth: level", "speed: level+slope"), (10, 20), 2),
+    ],
+)
+def test_of_several_procedures_the_one_that_disturbs_least_mends(
+    resets: tuple[str, str], minutes: tuple[int, int], mends: int
+) -> None:
+    """Fewest resets, then level before slope, then least time, then the order of work."""
+    rules = [
+        parse_procedure(number, f"work {number}", resets=of, minutes=time)
+        for number, of, time in zip((1, 2), resets, minutes, strict=True)
+    ]
+    finding = Finding("speed", "", "2026-03-01", "9", "8")
+
+    assert [mends] == [item.procedure_id for item in items(*rules, findings=[finding])]
+
+
 def test_where_nothing_resets_it_the_procedure_that_retests_it_is_due() -> None:
     """A crystal drive has no speed to set, so the speed is checked again."""
     assert ["check spindle speed"] == [item.procedure for item in items(CHECK, RE_LUBE, findings=[SPEED])]
