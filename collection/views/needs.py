@@ -16,7 +16,7 @@ from collection.views.due import due_facts
 
 _AMOUNTS_SQL = """
 SELECT a.procedure_id, a.supply_id, a.steps, a.chance, s.fits FROM amount a
-JOIN procedure p ON p.id = a.procedure_id AND p.void = 0 JOIN supply s ON s.id = a.supply_id
+JOIN supply s ON s.id = a.supply_id
 WHERE a.void = 0 ORDER BY a.id"""
 
 

@@ -339,19 +339,6 @@ def test_nothing_lies_ahead_of_a_unit_that_the_due_list_leaves_out(bare: Engine,
         assert due == bool(next_due(connection, unit, TODAY)) == bool(card_of(connection, "D1", TODAY).due)
 
 
-def test_readings_out_of_their_limits_stand_by_measurement_and_point(engine: Engine) -> None:
-    """Not in the order in which a database happens to find them."""
-    with shelf(engine) as made:
-        unit = made.unit("D1")
-        for point, value in (("+5 V", 6.0), ("+12 V", 15.0)):
-            made.reading(made.series(unit, "rail voltage", point), "2026-02-01", value)
-
-    with reading(engine) as connection:
-        (facts,) = due_facts(connection, TODAY).of_units
-
-    assert ["+12 V", "+5 V"] == [finding.point for finding in facts.findings]
-
-
 def test_of_two_limits_from_one_day_the_one_entered_last_counts(engine: Engine) -> None:
     """A limit entered anew for the same series stands for the older one."""
     with shelf(engine) as made:

@@ -196,7 +196,7 @@ def test_a_reading_between_stands_in_no_column_of_its_service(bench: Engine) -> 
     with act(bench) as work:
         ((series, instrument),) = fetch(work.conn, "SELECT series_id, instrument_id FROM reading")
         work.append(
-            "reading", series_id=series, taken_on="2026-02-10", value=299.0, entered="299", stage="between",
+            "reading", series_id=series, taken_on="2026-02-09", value=299.0, entered="299", stage="between",
             instrument_id=instrument, service_id=done.service_id,
         )  # fmt: skip
         work.commit("a reading during the work")

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from collection.analysis.limits import Limit
-from collection.views.findings import show_range, show_value
+from collection.views.findings import Judged, Measurement, findings, show_range, show_value
+from collection.views.readings import Last
 
 
 @pytest.mark.parametrize(
@@ -47,3 +48,21 @@ def test_a_limit_shows_the_bounds_it_has(lower: float | None, upper: float | Non
 def test_no_limit_shows_nothing() -> None:
     """A series that has no limit has an empty cell."""
     assert "" == show_range(None)
+
+
+def test_readings_out_of_their_limits_stand_by_measurement_and_point() -> None:
+    """Not in the order in which a database happens to find them; what is within is left out."""
+    places = [("ripple", "+5 V"), ("rail voltage", "+5 V"), ("rail voltage", "+12 V"), ("rail voltage", "-5 V")]
+    judged = [
+        Judged(
+            Last(1, 1, point, "2026-02-01", 9.0, None, None, "between", "bench meter"),
+            Measurement(name, "V"),
+            Limit(None, None, 8.0),
+            "within" if point == "-5 V" else "high",
+        )
+        for name, point in places
+    ]
+
+    assert [("rail voltage", "+12 V"), ("rail voltage", "+5 V"), ("ripple", "+5 V")] == [
+        (finding.measurement, finding.point) for finding in findings(judged)[1]
+    ]
