@@ -16,7 +16,7 @@ from collection.acts.work import Work, open_work
 from collection.errors import Moved, Refused
 from collection.schema import APPEND_ONLY, EDITABLE, SUBJECT_OF, TABLES
 from collection.schema.people import PERSONAL
-from collection.store.chain import dead_acts, personal_hash
+from collection.store.chain import dead_acts, personal_hash, root_act
 from collection.store.engine import fetch
 
 _COUNTED = (("series", "reading", "series_id"), ("supply", "movement", "supply_id"))
@@ -68,26 +68,26 @@ def undo(engine: Engine, number: int | None, *, today: date, now: datetime, reas
 
 def take_back(work: Work, act_id: int) -> None:
     """Apply the inverse of an act within ``work``."""
-    changes = _changes(work.conn, act_id)
-    editable = [change for change in changes if change.kind != "append"]
-    _refuse_when_moved(work.conn, act_id)
-    _raise_counters(work, act_id, {change.table for change in changes})
+    undoes = _undoes(work.conn)
+    root = root_act(undoes, act_id)
+    tables = {change.table for change in _changes(work.conn, root)}
+    _refuse_when_moved(work.conn, undoes, act_id, root)
+    _raise_counters(work, root, tables)
     try:
-        _reverse(work, editable)
+        _reverse(work, [change for change in _changes(work.conn, act_id) if change.kind != "append"])
     except IntegrityError as error:
         raise Moved(
             f"Act {act_id} cannot be taken back: a name or tag it would bring back has been given again since.",
             "Rename the newer record first, then undo.",
         ) from error
     sync_undone(work)
-    _refuse_when_referred_to(work.conn, act_id, {change.table for change in changes})
-    _refuse_when_parents_are_gone(work.conn, act_id, {change.table for change in editable})
+    _refuse_when_referred_to(work.conn, root, tables)
+    _refuse_when_parents_are_gone(work.conn, act_id, root, tables)
 
 
 def sync_undone(work: Work) -> None:
     """Bring the table ``undone`` to what the journal says."""
-    pairs = fetch(work.conn, "SELECT id, undoes_id FROM act WHERE undoes_id IS NOT NULL")
-    wanted = dead_acts((row[0], row[1]) for row in pairs)
+    wanted = dead_acts(_undoes(work.conn).items())
     present: dict[int, int] = {row[0]: row[1] for row in fetch(work.conn, "SELECT act_id, by_id FROM undone")}
     table = TABLES["undone"]
     for act_id in set(present) - set(wanted):
@@ -136,23 +136,22 @@ def _changes(connection: Connection, act_id: int) -> list[_Change]:
     return [_Change(*row) for row in fetch(connection, sql, id=act_id)]
 
 
-def _refuse_when_moved(connection: Connection, act_id: int) -> None:
+def _undoes(connection: Connection) -> dict[int, int]:
+    return {row[0]: row[1] for row in fetch(connection, "SELECT id, undoes_id FROM act WHERE undoes_id IS NOT NULL")}
+
+
+def _refuse_when_moved(connection: Connection, undoes: dict[int, int], act_id: int, root: int) -> None:
     """The rows must stand as the act left them, however often acts around it were undone and brought back.
 
     What counts is the row's stack of first-hand acts that are not undone: the act to undo must be on top of it, and
     an act to bring back must find below it just those that stood there when it was first made.
     """
-    pairs = [(row[0], row[1]) for row in fetch(connection, "SELECT id, undoes_id FROM act WHERE undoes_id IS NOT NULL")]
-    undoes = dict(pairs)
-    root = act_id
-    while root in undoes:
-        root = int(undoes[root] or 0)
     _refuse_touched(
         connection, root, "a.id > :root AND a.id NOT IN (SELECT act_id FROM undone)", "has changed since that act"
     )
     if root != act_id:
-        then = dead_acts(pair for pair in pairs if pair[0] < root)
-        differing = {x for x in set(then) ^ set(dead_acts(pairs)) if x < root and x not in undoes}
+        then = dead_acts(pair for pair in undoes.items() if pair[0] < root)
+        differing = {x for x in set(then) ^ set(dead_acts(undoes.items())) if x < root and x not in undoes}
         for other in sorted(differing):
             _refuse_touched(connection, root, f"a.id = {other}", "does not stand as it stood before that act")
 
@@ -207,15 +206,15 @@ def _person_values(connection: Connection, person_id: int, hashed: dict[str, Any
     return values
 
 
-def _raise_counters(work: Work, act_id: int, tables: set[str]) -> None:
+def _raise_counters(work: Work, root: int, tables: set[str]) -> None:
     for table in tables:
         work.moved(SUBJECT_OF[table])
     for subject, table, column in _COUNTED:
-        for (row_id,) in fetch(work.conn, f"SELECT DISTINCT {column} FROM {table} WHERE act_id = :id", id=act_id):
+        for (row_id,) in fetch(work.conn, f"SELECT DISTINCT {column} FROM {table} WHERE act_id = :id", id=root):
             work.moved(subject, row_id)
 
 
-def _refuse_when_referred_to(connection: Connection, act_id: int, tables: set[str]) -> None:
+def _refuse_when_referred_to(connection: Connection, root: int, tables: set[str]) -> None:
     """No row that counts may refer to a row that no longer does."""
     for child, column, parent in _references():
         if parent in tables and parent not in _IDENTITIES:
@@ -223,29 +222,27 @@ def _refuse_when_referred_to(connection: Connection, act_id: int, tables: set[st
                 f"SELECT 1 FROM {child} c JOIN {parent} p ON p.id = c.{column}"
                 f" WHERE p.act_id = :act AND {_counts('c', child)} AND NOT ({_counts('p', parent)}) LIMIT 1"
             )
-            if fetch(connection, sql, act=act_id):
+            if fetch(connection, sql, act=root):
                 raise Moved(
-                    f"A later {_words(child)} refers to a {_words(parent)} that act {act_id} made.",
+                    f"A later {_words(child)} refers to a {_words(parent)} that act {root} made.",
                     "Undo the later act first; see: spindlebook history",
                 )
 
 
-def _refuse_when_parents_are_gone(connection: Connection, act_id: int, tables: set[str]) -> None:
+def _refuse_when_parents_are_gone(connection: Connection, act_id: int, root: int, tables: set[str]) -> None:
     """What is brought back must not refer to rows that have been taken out meanwhile."""
-    origin = fetch(connection, "SELECT undoes_id FROM act WHERE id = :act", act=act_id)[0][0]
     for child, column, parent in _references():
-        if parent in _IDENTITIES or (child in EDITABLE and child not in tables):
+        if parent in _IDENTITIES or child not in tables:
             continue
-        touched = "c.act_id = :origin"
         if child in EDITABLE:
             touched = "c.id IN (SELECT row_id FROM change WHERE act_id = :act AND table_name = :child)"
-        elif origin is None:
-            continue
+            given = {"act": act_id, "child": child}
+        else:
+            touched, given = "c.act_id = :root", {"root": root}
         sql = (
             f"SELECT 1 FROM {child} c JOIN {parent} p ON p.id = c.{column}"
             f" WHERE {touched} AND {_counts('c', child)} AND NOT ({_counts('p', parent)}) LIMIT 1"
         )
-        given = {"act": act_id, "child": child} if child in EDITABLE else {"origin": origin}
         if fetch(connection, sql, **given):
             raise Moved(
                 f"A {_words(child)} that would come back refers to a {_words(parent)} taken back since.",

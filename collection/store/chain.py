@@ -6,7 +6,7 @@ column: what was digested is listed in the change itself.
 
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 START = "0" * 64
@@ -55,3 +55,10 @@ def dead_acts(rows: Iterable[tuple[int, int | None]]) -> dict[int, int]:
         if undoes is not None and act_id not in dead:
             dead[undoes] = act_id
     return dead
+
+
+def root_act(undoes: Mapping[int, int], act_id: int) -> int:
+    """The first-hand act whose rows an undo, or the undo of an undo, takes out or brings back; else the act itself."""
+    while act_id in undoes:
+        act_id = undoes[act_id]
+    return act_id

@@ -10,7 +10,7 @@ from sqlalchemy.engine import Connection
 
 from collection.schema import APPEND_ONLY, EDITABLE, SUBJECT_OF, TABLES
 from collection.schema.people import PERSONAL
-from collection.store.chain import START, act_hash, dead_acts, personal_hash, rows_digest
+from collection.store.chain import START, act_hash, dead_acts, personal_hash, root_act, rows_digest
 from collection.store.engine import fetch
 
 _BATCH = 10_000
@@ -153,8 +153,9 @@ def counters_follow_from_the_journal(connection: Connection) -> Iterator[Broken]
     by_act: dict[int, set[str]] = {}
     for act_id, table in fetch(connection, "SELECT DISTINCT act_id, table_name FROM change"):
         by_act.setdefault(act_id, set()).add(SUBJECT_OF[table])
-    for act_id, undoes in fetch(connection, "SELECT id, undoes_id FROM act"):
-        for subject in by_act.get(act_id, set()) | by_act.get(undoes, set()):
+    undoes = dict(fetch(connection, "SELECT id, undoes_id FROM act WHERE undoes_id IS NOT NULL"))
+    for (act_id,) in fetch(connection, "SELECT id FROM act"):
+        for subject in by_act.get(act_id, set()) | by_act.get(root_act(undoes, act_id), set()):
             touched.setdefault(subject, set()).add(act_id)
     present = dict(fetch(connection, "SELECT subject, value FROM counter WHERE row_id = 0"))
     for subject in sorted(touched.keys() | present.keys()):

@@ -106,6 +106,65 @@ def test_an_act_is_refused_while_a_later_row_refers_to_what_it_made(engine: Engi
         take_back(engine, first)
 
 
+@pytest.mark.parametrize("rounds", [1, 2])
+def test_what_was_brought_back_and_used_since_is_not_taken_out_again(engine: Engine, rounds: int) -> None:
+    """However often an act was undone and brought back, a later row on what it made keeps it in the book."""
+    with act(engine) as work:
+        unit = add_unit(work)
+        number = done(work)
+    for _ in range(rounds):
+        number = take_back(engine, take_back(engine, number))
+    with act(engine) as work:
+        work.append("hour_reading", unit_id=unit, read_on="2026-01-01", hours=1.0, reset=0)
+        done(work)
+    before = digest(engine)
+
+    with pytest.raises(Moved, match="A later hour reading refers to a unit that act 2 made"):
+        take_back(engine, number)
+
+    assert digest(engine) == before
+
+
+@pytest.mark.parametrize("rounds", [1, 2])
+def test_an_appended_row_is_not_brought_back_while_its_parent_is_gone(engine: Engine, rounds: int) -> None:
+    """However often its act was undone and brought back, a reading of a unit that is gone stays away with it."""
+    with act(engine) as work:
+        unit = add_unit(work)
+        made = done(work)
+    with act(engine) as work:
+        work.append("hour_reading", unit_id=unit, read_on="2026-01-01", hours=1.0, reset=0)
+        taken = done(work)
+    for _ in range(rounds):
+        taken = take_back(engine, take_back(engine, taken))
+    gone = take_back(engine, taken)
+    take_back(engine, made)
+
+    with pytest.raises(Moved, match="A hour reading that would come back refers to a unit"):
+        take_back(engine, gone)
+
+
+def test_every_undo_moves_the_counters_of_all_that_it_takes_or_brings_back(engine: Engine) -> None:
+    """A kept result never outlives a change: rows that come and go by undos of undos raise their counters each time."""
+    with act(engine) as work:
+        unit = add_unit(work)
+        done(work)
+    with act(engine) as work:
+        work.append("hour_reading", unit_id=unit, read_on="2026-01-01", hours=1.0, reset=0)
+        number = done(work)
+    keys = [_maintenance_counter(engine)]
+    for _ in range(3):
+        number = take_back(engine, number)
+        keys.append(_maintenance_counter(engine))
+
+    assert len(set(keys)) == 4
+    with reading(engine) as connection:
+        assert verify(connection).broken == []
+
+
+def _maintenance_counter(engine: Engine) -> str:
+    return str(scalar(engine, "SELECT key FROM counter WHERE subject = 'maintenance' AND row_id = 0"))
+
+
 def test_an_edit_is_not_brought_back_when_what_it_stood_on_is_gone(engine: Engine) -> None:
     """Bringing back an edit whose unit has been undone meanwhile is refused."""
     with act(engine) as work:

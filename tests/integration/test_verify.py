@@ -168,6 +168,19 @@ def test_a_missing_row_behind_a_reference_is_named(sqlite_book: Path) -> None:
     assert "every reference has its row" in {row.rule for row in broken(engine)}
 
 
+def test_an_appended_row_that_rests_on_one_of_an_undone_act_is_named(filled: Engine) -> None:
+    """A reading set aside by a later act keeps the act that took the reading in the book."""
+    with act(filled) as work:
+        work.append("reading_aside", reading_id=1, reason="belt slipped")
+        work.commit("set aside")
+
+    rewrite(filled, "INSERT INTO undone (id, key, act_id, by_id) VALUES (1, 'x', 2, 2)")
+
+    assert ("no reference to a record that was taken back", "reading_aside") in {
+        (row.rule, row.table) for row in broken(filled)
+    }
+
+
 @pytest.mark.parametrize(("direction", "rows"), [("out", 1), ("in", 0)])
 def test_a_unit_is_out_on_one_loan_but_a_borrowed_one_may_be_lent_on(engine: Engine, direction: str, rows: int) -> None:
     """Two open loans out are one too many; a loan in and a loan out are not."""
