@@ -51,7 +51,6 @@ class Work:
         self.now = now
         self.keys = KeyMaker(now)
         self.act_id = 0
-        self.committed = False
         self._changes: list[tuple[Any, ...]] = []
         self._next_ids: dict[str, int] = {}
         self._run: Run | None = None
@@ -176,7 +175,6 @@ class Work:
         self._insert_raw("seal", ("id", "key", "act_id", "summary", "previous_hash", "hash"), [row])
         self._follow_sequences()
         self.conn.get_transaction().commit()  # type: ignore[union-attr]
-        self.committed = True
 
     def _complete(
         self, table: str, columns: Sequence[str], rows: Sequence[Sequence[Any]]

@@ -1,4 +1,4 @@
-"""What a command knows of its surroundings: which book, which day, and how to open a read or a work on it."""
+"""What a command knows of its surroundings: which book, which day, and how to open a view on it."""
 
 from __future__ import annotations
 
@@ -11,8 +11,6 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection, Engine
-
-    from collection.acts.work import Work
 
 _FOLDER = "spindlebook"
 _BOOK = "book.sqlite3"
@@ -75,14 +73,6 @@ class Face:
 
         with reading(self.engine()) as connection:
             yield connection
-
-    @contextmanager
-    def work(self, command: str, reason: str | None = None) -> Iterator[Work]:
-        """Open the one transaction of an act; without `commit` it leaves no trace. Raises NoBook."""
-        from collection.acts.work import open_work
-
-        with open_work(self.engine(), command=command, today=self.today, now=self.now, who=None, reason=reason) as work:
-            yield work
 
     def close(self) -> None:
         """Let go of the book."""

@@ -28,9 +28,9 @@ def kept_result(
     """
     from collection.store.book import open_book
     from collection.store.cache import Cache, state_key
-    from collection.store.engine import fetch
+    from collection.views.counts import how_many_units
 
-    if fetch(connection, "SELECT count(*) FROM unit")[0][0] < _LARGE:
+    if how_many_units(connection) < _LARGE:
         return compute()
     cache = Cache(cache_folder(), open_book(connection).key)
     key = state_key(connection, rests_on, face.today, *more)
