@@ -11,7 +11,7 @@ from collection.acts.bring_in.tables import Table
 from collection.acts.bring_in.write import bring_in
 from collection.acts.readings import GivenReading
 from collection.acts.service_given import GivenService
-from collection.acts.start import start_book
+from collection.acts.start import refuse_left_over, start_book
 from collection.errors import NoBook, Refused
 from collection.store.book import BookSettings, open_book
 from collection.store.engine import open_engine, reading
@@ -55,6 +55,7 @@ def build_demo(
 
 def refuse_unless_demo(place: Path) -> None:
     """Refuse a file that an earlier demo did not make."""
+    refuse_left_over(place)
     if not place.exists():
         return
     engine = open_engine(str(place))

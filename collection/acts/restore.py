@@ -1,5 +1,6 @@
 """Putting a backup in the place of the book, and bringing an older book to this program's schema."""
 
+import os
 import shutil
 import sqlite3
 from dataclasses import dataclass
@@ -12,7 +13,16 @@ from sqlalchemy.engine import Engine
 from collection.acts.reference import bring_in_reference
 from collection.acts.work import open_work
 from collection.errors import Refused
-from collection.store.backup import Manifest, back_up, check_backup, journal_path, replace_damaged, restore_file
+from collection.store.backup import (
+    Damaged,
+    Manifest,
+    back_up,
+    check_backup,
+    journal_path,
+    manifest_path,
+    replace_damaged,
+    restore_file,
+)
 from collection.store.copy import replace_rows
 from collection.store.engine import HEAD, must_exist, open_engine, reading, schema_version, writing
 from collection.store.migrate import upgrade_schema
@@ -49,14 +59,17 @@ def restore(engine: Engine, file: Path, keep_in: Path, now: datetime) -> Restore
         live = Path(str(engine.url.database))
         if live.exists() and live.samefile(file):
             raise Refused(f"{file} is the book itself.", "Give the file that spindlebook backup wrote.")
-        kept, damaged = _keep_file(engine, live, keep_in, now)
+        kept, seal = _keep_file(engine, live, keep_in, now)
         live.parent.mkdir(parents=True, exist_ok=True)
-        (replace_damaged if damaged else restore_file)(file, live)
+        if kept is not None and seal is None:
+            replace_damaged(file, live)
+        else:
+            restore_file(file, live, seal)
         return Restored(manifest, kept)
     kept = _aside(keep_in, "book", now)
-    back_up(engine, kept, now)
     source = open_engine(str(file))
     with reading(source) as rows, writing(engine) as target:
+        back_up(engine, kept, now)  # under the writer's lock, so that no act comes between
         replace_rows(rows, target)
         target.get_transaction().commit()  # type: ignore[union-attr]
     source.dispose()
@@ -83,22 +96,24 @@ def upgrade(engine: Engine, keep_in: Path, *, today: date, now: datetime) -> Upg
     return Upgraded(before, HEAD, rows, kept)
 
 
-def _keep_file(engine: Engine, live: Path, keep_in: Path, now: datetime) -> tuple[Path | None, bool]:
-    """Keep what stands in the book's place; returns where (None: nothing stood there) and whether it is damaged."""
+def _keep_file(engine: Engine, live: Path, keep_in: Path, now: datetime) -> tuple[Path | None, str | None]:
+    """Keep what stands in the book's place; returns where (None: nothing stood there) and its last seal.
+
+    A damaged book has no seal: nobody can say what its last act was.
+    """
     if not live.exists() or live.stat().st_size == 0:
-        return None, False
+        return None, None
     kept = _aside(keep_in, _stem(engine), now)
     try:
-        back_up(engine, kept, now)
-    except (Refused, sqlite3.DatabaseError, sqlalchemy.exc.DatabaseError) as error:
+        return kept, back_up(engine, kept, now).last_seal
+    except (Damaged, sqlite3.DatabaseError, sqlalchemy.exc.DatabaseError) as error:
         if not _is_damage(error):
             raise
         # A damaged book cannot be backed up by its own means; its bytes may still hold what someone can save.
         _keep_bytes(live, kept)
         if journal_path(live).exists():
             _keep_bytes(journal_path(live), journal_path(kept))
-        return kept, True
-    return kept, False
+        return kept, None
 
 
 def _keep_bytes(file: Path, kept: Path) -> None:
@@ -110,7 +125,7 @@ def _keep_bytes(file: Path, kept: Path) -> None:
 def _is_damage(error: Exception) -> bool:
     """Tell damaged pages from a locked book, a full disk and whatever else may be over when one tries again."""
     cause = getattr(error, "orig", error)
-    return isinstance(error, Refused) or getattr(cause, "sqlite_errorcode", 0) & 0xFF in _DAMAGE
+    return isinstance(error, Damaged) or getattr(cause, "sqlite_errorcode", 0) & 0xFF in _DAMAGE
 
 
 def _stem(engine: Engine) -> str:
@@ -121,6 +136,8 @@ def _aside(folder: Path, stem: str, now: datetime) -> Path:
     folder.mkdir(parents=True, exist_ok=True)
     stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%S")
     number = 1
-    while (path := folder / f"{stem}.before-{stamp}-{number}").exists():
+    while True:
+        path = folder / f"{stem}.before-{stamp}-{number}"
+        if not os.path.lexists(path) and not os.path.lexists(manifest_path(path)):
+            return path
         number += 1
-    return path

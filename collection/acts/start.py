@@ -1,5 +1,6 @@
 """Starting a book: the schema, the book's own settings and the reference data, or nothing at all."""
 
+import os
 from datetime import date, datetime
 from pathlib import Path
 
@@ -8,9 +9,10 @@ from collection.acts.reference import bring_in_reference
 from collection.acts.work import Work, open_work
 from collection.errors import Refused
 from collection.schema.journal import DATE_FORMS
+from collection.store.backup import journal_path
 from collection.store.book import BookSettings
 from collection.store.engine import book_url, open_engine
-from collection.store.migrate import create_schema, new_schema
+from collection.store.migrate import create_schema, new_schema, refuse_filled
 from collection.store.place import beside, put_in_place
 
 
@@ -31,6 +33,34 @@ def start_book(location: str, settings: BookSettings, *, today: date, now: datet
         _first_act(work, settings, made_by)
 
 
+def refuse_existing(location: str) -> None:
+    """Refuse a place in which something stands, and a server that is out of reach."""
+    url = book_url(location)
+    if url.get_backend_name() == "sqlite":
+        _refuse_taken(Path(str(url.database)))
+    else:
+        refuse_filled(location)
+
+
+def _refuse_taken(path: Path) -> None:
+    if os.path.lexists(path):
+        raise Refused(
+            f"There is something at {path} already; nothing is overwritten.",
+            "Use it as it is, or name another file: spindlebook --db FILE start",
+        )
+    refuse_left_over(path)
+
+
+def refuse_left_over(path: Path) -> None:
+    """Refuse the place of a file that is gone while its journal is not: SQLite would roll it back into a new file."""
+    journal = journal_path(path)
+    if not path.exists() and os.path.lexists(journal):
+        raise Refused(
+            f"{journal} was left over by a book that is gone; it would spoil a new one in its place.",
+            "Bring the book back with: spindlebook restore FILE; or move what was left over away.",
+        )
+
+
 def check_settings(settings: BookSettings) -> None:
     """Refuse settings that no book can have, by name."""
     from zoneinfo import available_timezones
@@ -48,8 +78,7 @@ def check_settings(settings: BookSettings) -> None:
 
 
 def _start_file(path: Path, settings: BookSettings, today: date, now: datetime, made_by: str) -> None:
-    if path.exists():
-        raise Refused(f"There is something at {path} already; nothing is overwritten.", "Choose another with --db")
+    _refuse_taken(path)
     path.parent.mkdir(parents=True, exist_ok=True)
     try:
         with beside(path) as aside:
@@ -60,9 +89,8 @@ def _start_file(path: Path, settings: BookSettings, today: date, now: datetime, 
             engine.dispose()
             put_in_place(aside, path)
     except FileExistsError:
-        raise Refused(
-            f"There is something at {path} already; nothing is overwritten.", "Choose another with --db"
-        ) from None
+        _refuse_taken(path)
+        raise
 
 
 def _first_act(work: Work, settings: BookSettings, made_by: str) -> None:

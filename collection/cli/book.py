@@ -2,7 +2,6 @@
 
 import os
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import click
@@ -25,11 +24,11 @@ def start_command(face: Face, /, name: str | None, **given: Any) -> None:
     Asks for what dates, money and strobe readings depend on; without a terminal the option or the default is taken
     and printed. The book is one file (see where); --db names another file or a database URL.
     """
-    from collection.acts.start import check_settings, start_book
+    from collection.acts.start import check_settings, refuse_existing, start_book
     from collection.store.book import BookSettings
     from collection.store.engine import show_location
 
-    refuse_existing(face.location)
+    refuse_existing(face.location)  # before any question is asked
     answers = {option: _answer(option, given[option]) for option in _QUESTIONS}
     settings = BookSettings(
         answers["time_zone"], answers["currency"], answers["volts"], answers["hertz"], answers["date_form"], name
@@ -72,22 +71,6 @@ def where_command(face: Face, as_json: bool) -> None:
         if value is not None:
             shown = ("yes" if value else "no") if isinstance(value, bool) else value
             say(f"{name.replace('_', ' '):<{width}}  {shown}")
-
-
-def refuse_existing(location: str) -> None:
-    """Say at once, before any question, that a book stands there already, or that the server is out of reach."""
-    from collection.errors import Refused
-    from collection.store.engine import book_url
-    from collection.store.migrate import refuse_filled
-
-    url = book_url(location)
-    if url.get_backend_name() != "sqlite":
-        refuse_filled(location)
-    elif Path(str(url.database)).exists():
-        raise Refused(
-            f"There is something at {url.database} already; nothing is overwritten.",
-            "Use it as it is, or name another file: spindlebook --db FILE start",
-        )
 
 
 def _chosen_by(face: Face) -> str:

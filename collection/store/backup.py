@@ -7,6 +7,7 @@ integrity_check is no checksum: one flipped bit in five goes unseen by it, so th
 
 import hashlib
 import json
+import os
 import sqlite3
 from contextlib import closing
 from dataclasses import asdict, dataclass
@@ -16,12 +17,16 @@ from pathlib import Path
 from sqlalchemy.engine import Engine
 
 from collection import __version__
-from collection.errors import Refused
+from collection.errors import Moved, Refused
 from collection.store.copy import copy_into_file
 from collection.store.engine import HEAD, must_exist, reading
 from collection.store.place import beside, put_in_place, put_over
 
 FORMAT = "spindlebook backup 1"
+
+
+class Damaged(Refused):
+    """What stands in the book's place is no longer a sound book."""
 
 
 @dataclass(frozen=True)
@@ -50,16 +55,32 @@ def back_up(engine: Engine, file: Path, now: datetime, *, older: bool = False) -
     """
     must_exist(engine)
     for path in (file, manifest_path(file)):
-        if path.exists():
-            raise Refused(f"There is something at {path} already; a backup overwrites nothing.", "Choose another name.")
+        if os.path.lexists(path):
+            raise _taken(str(path))
     if not file.absolute().parent.is_dir():
         raise Refused(f"There is no folder {file.absolute().parent}.", "Make it first, or choose another place.")
     with beside(file) as temporary:
         _copy(engine, temporary, older)
         manifest = _describe(temporary, now)
-        _write_manifest(file, manifest)  # first, so that no file of this name is ever without it
-        put_in_place(temporary, file)
+        try:
+            _put_both(temporary, file, manifest)
+        except FileExistsError as error:
+            raise _taken(str(error.filename)) from None
     return manifest
+
+
+def _put_both(temporary: Path, file: Path, manifest: Manifest) -> None:
+    """Give the manifest its name first, so that no backup is ever without it, and take it back if the backup fails."""
+    _write_manifest(file, manifest)
+    try:
+        put_in_place(temporary, file)
+    except BaseException:
+        manifest_path(file).unlink()
+        raise
+
+
+def _taken(path: str) -> Refused:
+    return Refused(f"There is something at {path} already; a backup overwrites nothing.", "Choose another name.")
 
 
 def check_backup(file: Path) -> Manifest:
@@ -79,14 +100,19 @@ def check_backup(file: Path) -> Manifest:
     return manifest
 
 
-def restore_file(backup: Path, live: Path) -> None:
-    """Bring the pages of a checked backup into the live file, under SQLite's own locks and in one transaction."""
+def restore_file(backup: Path, live: Path, kept_seal: str | None) -> None:
+    """Bring the pages of a checked backup into the live file, under SQLite's own locks and in one transaction.
+
+    kept_seal: of the last act in the state that was kept aside. Raises Moved where an act came after it.
+    """
     if not live.exists():
         with beside(live) as temporary:
             _bring_pages(backup, temporary)
+            # Left over from a file that is gone, it would be rolled back into this one ("How To Corrupt" 1.4).
+            journal_path(live).unlink(missing_ok=True)
             put_in_place(temporary, live)
         return
-    _bring_pages(backup, live)
+    _bring_pages(backup, live, kept_seal)
 
 
 def replace_damaged(backup: Path, live: Path) -> None:
@@ -103,10 +129,28 @@ def journal_path(file: Path) -> Path:
     return file.with_name(file.name + "-journal")
 
 
-def _bring_pages(backup: Path, file: Path) -> None:
-    with closing(sqlite3.connect(backup)) as source, closing(sqlite3.connect(file, timeout=5)) as target:
+def _bring_pages(backup: Path, file: Path, kept_seal: str | None = None) -> None:
+    with (
+        closing(sqlite3.connect(backup)) as source,
+        closing(sqlite3.connect(file, timeout=5, isolation_level=None)) as target,
+    ):
         target.execute("PRAGMA synchronous = EXTRA")
+        if kept_seal is not None:
+            _hold(target, kept_seal)
         source.backup(target)
+
+
+def _hold(live: sqlite3.Connection, kept_seal: str) -> None:
+    """Keep everybody out until the connection is closed, and see that no act came after the state that was kept.
+
+    In this locking mode a transaction that ends keeps its lock ("PRAGMA locking_mode", sqlite.org).
+    """
+    live.execute("PRAGMA locking_mode = EXCLUSIVE")
+    live.execute("BEGIN EXCLUSIVE")
+    last = live.execute("SELECT hash FROM seal ORDER BY id DESC LIMIT 1").fetchone()[0]
+    live.execute("COMMIT")
+    if last != kept_seal:
+        raise Moved("An act was written to the book while its present state was kept aside.", "Restore again.")
 
 
 def _copy(engine: Engine, temporary: Path, older: bool) -> None:
@@ -125,7 +169,7 @@ def _copy(engine: Engine, temporary: Path, older: bool) -> None:
 def _describe(file: Path, now: datetime) -> Manifest:
     damage = _damage(file)
     if damage:
-        raise Refused(
+        raise Damaged(
             f"The file of the book is damaged ({damage}); no backup was made.",
             "Bring back an earlier one with: spindlebook restore FILE",
         )

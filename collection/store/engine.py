@@ -26,6 +26,7 @@ _WRITE = "spindlebook_write"
 _NO_RIGHT = "42501"  # insufficient_privilege ("PostgreSQL Error Codes", PostgreSQL manual, appendix A)
 _NO_BOOK = (1, 26)  # SQLITE_ERROR (a table is missing), SQLITE_NOTADB ("Result and Error Codes", sqlite.org)
 _FORM = "Form: postgresql+psycopg://USER@HOST/NAME"
+_LET_IN = "Write it before the @, as USER:PASSWORD@HOST, or keep it in the file .pgpass in your home."
 # What a person entered stays out of messages and logs.
 _QUIETLY: dict[str, Any] = {"poolclass": sa.NullPool, "hide_parameters": True}
 _PRAGMAS = (
@@ -57,6 +58,8 @@ def book_url(location: str) -> URL:
     if url.get_backend_name() == "postgresql":
         if "@" in (url.host or ""):  # what stands before it belongs to a password that nobody may see
             raise NoBook("--db: this database URL has more than one @; in a password write %40 for it.", _FORM)
+        if any("password" in name for name in url.query):  # only one before the @ is hidden where a URL is shown
+            raise NoBook("--db: this database URL has a password after its ?; there it would be shown.", _LET_IN)
         return url.set(drivername="postgresql+psycopg")
     if url.get_backend_name() == "sqlite" and url.database and url.database != ":memory:" and not url.query:
         return url

@@ -50,7 +50,8 @@ def upgrade_schema(engine: Engine) -> str:
 
     The caller has made a verified backup before. Raises NoBook for a foreign or newer database.
     """
-    with engine.connect().execution_options(spindlebook_write=True) as connection, connection.begin():
+    bare = _without_references(engine)
+    with bare.connect().execution_options(spindlebook_write=True) as connection, connection.begin():
         before = schema_version(connection)
         if before is None:
             raise NoBook("This is not a book of this program; it was left as it is.", "Type: spindlebook where")
@@ -61,7 +62,15 @@ def upgrade_schema(engine: Engine) -> str:
             )
         if before != HEAD:
             _migrate(connection)
+    bare.dispose()
     return before
+
+
+def _without_references(engine: Engine) -> Engine:
+    url = engine.url
+    on_file = url.get_backend_name() == "sqlite"
+    place = str(url.database) if on_file else url.render_as_string(hide_password=False)
+    return open_engine(place, enforce_references=False)
 
 
 def known_revisions() -> set[str]:

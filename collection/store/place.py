@@ -8,7 +8,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 # What a file system without hard links answers, as those of memory sticks and some network shares.
-_NO_LINKS = {errno.EPERM, errno.EOPNOTSUPP, errno.ENOTSUP, errno.ENOSYS}
+# Windows says EINVAL where others say EPERM.
+_NO_LINKS = {errno.EPERM, errno.EOPNOTSUPP, errno.ENOTSUP, errno.ENOSYS, errno.EINVAL}
 
 
 @contextmanager
@@ -30,9 +31,9 @@ def put_in_place(temporary: Path, file: Path) -> None:
     try:
         os.link(temporary, file)
     except OSError as error:
-        if error.errno not in _NO_LINKS:
+        if error.errno not in {*_NO_LINKS, errno.EEXIST}:
             raise
-        if file.exists():
+        if os.path.lexists(file):
             raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(file)) from None
         temporary.rename(file)
     _sync_folder(file)

@@ -2,21 +2,24 @@
 
 import errno
 import json
+import os
 import random
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
-from sqlalchemy.engine import Engine
+from sqlalchemy.engine import Connection, Engine
 from sqlalchemy.exc import OperationalError
 
+from collection.acts.demo import refuse_unless_demo
 from collection.acts.restore import restore, upgrade
 from collection.acts.start import start_book
-from collection.errors import Expected, NoBook, Refused
-from collection.store.backup import back_up, check_backup, manifest_path
+from collection.errors import Expected, Moved, NoBook, Refused
+from collection.store.backup import back_up, check_backup, journal_path, manifest_path
 from collection.store.book import BookSettings
-from collection.store.engine import open_engine, reading
+from collection.store.engine import HEAD, open_engine, reading
 from collection.store.place import put_in_place
 from collection.views.verify import verify
 from tests.support.books import act, add_person, add_unit, digest, scalar
@@ -127,6 +130,35 @@ def test_a_backup_overwrites_nothing(sqlite_book: Path, tmp_path: Path) -> None:
         back_up(open_engine(str(sqlite_book)), tmp_path / "nowhere" / "copy", NOW)
 
 
+def test_a_backup_follows_no_link_to_a_file_that_is_not_there(sqlite_book: Path, tmp_path: Path) -> None:
+    """A name that leads nowhere is taken all the same, and no manifest is left beside it."""
+    (tmp_path / "copy").symlink_to(tmp_path / "nowhere")
+
+    with pytest.raises(Refused, match="overwrites nothing"):
+        back_up(open_engine(str(sqlite_book)), tmp_path / "copy", NOW)
+
+    assert not manifest_path(tmp_path / "copy").exists()
+
+
+def test_a_backup_that_fails_at_its_last_step_leaves_nothing(
+    sqlite_book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No manifest stands without its backup, in the way of the next one; and a name taken meanwhile is refused."""
+    engine, link = open_engine(str(sqlite_book)), os.link
+
+    def taken(source: Path, target: Path) -> None:
+        if target.name == "copy":
+            target.write_text("theirs")
+        link(source, target)
+
+    monkeypatch.setattr("os.link", taken)
+    with pytest.raises(Refused, match=r"There is something at .*copy already"):
+        back_up(engine, tmp_path / "copy", NOW)
+
+    assert (tmp_path / "copy").read_text() == "theirs"
+    assert [path.name for path in tmp_path.glob("*copy*")] == ["copy"]
+
+
 def test_a_backup_without_or_with_a_wrong_manifest_is_refused(sqlite_book: Path, tmp_path: Path) -> None:
     """Missing, foreign and altered manifests are told apart."""
     file = tmp_path / "copy"
@@ -201,6 +233,67 @@ def test_a_locked_book_is_not_taken_for_a_damaged_one(sqlite_book: Path, tmp_pat
         other.execute("COMMIT")
     assert scalar(engine, "SELECT name FROM book") == "theirs"
     assert list((tmp_path / "kept").iterdir()) == []
+
+
+def test_no_act_is_lost_between_keeping_the_present_state_and_restoring(
+    engine: Engine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An act that comes while the present state is kept stops the restore, or waits until the restore is through."""
+    back_up(engine, tmp_path / "copy", NOW)
+
+    def kept_while_another_writes(*given: Any) -> Any:
+        manifest = back_up(*given)
+        with act(open_engine(engine.url.render_as_string(hide_password=False))) as work:
+            add_unit(work, "D9")
+            work.commit("in between")
+        return manifest
+
+    monkeypatch.setattr("collection.acts.restore.back_up", kept_while_another_writes)
+    with pytest.raises((Moved, OperationalError)) as stopped:
+        restore(engine, tmp_path / "copy", tmp_path / "kept", NOW)
+
+    assert isinstance(stopped.value, Moved) == (engine.dialect.name == "sqlite")
+    assert scalar(engine, "SELECT count(*) FROM unit") == (1 if engine.dialect.name == "sqlite" else 0)
+
+
+def test_a_name_that_is_taken_does_not_make_a_sound_book_a_damaged_one(sqlite_book: Path, tmp_path: Path) -> None:
+    """What a killed restore left in the folder of kept states is passed by."""
+    engine, kept = open_engine(str(sqlite_book)), tmp_path / "kept"
+    back_up(engine, tmp_path / "copy", NOW)
+    first = restore(engine, tmp_path / "copy", kept, NOW).kept
+    assert first is not None
+    first.unlink()
+
+    second = restore(engine, tmp_path / "copy", kept, NOW).kept
+
+    assert second is not None
+    assert second != first
+    assert check_backup(second).rows["book"] == 1
+
+
+def test_the_journal_of_a_book_that_is_gone_spoils_no_other(sqlite_book: Path, tmp_path: Path) -> None:
+    """SQLite would roll it back into whatever file has its name: a restore removes it, a start refuses."""
+    engine, before = open_engine(str(sqlite_book)), digest(open_engine(str(sqlite_book)))
+    back_up(engine, tmp_path / "copy", NOW)
+    with closing(sqlite3.connect(sqlite_book, isolation_level=None)) as other:
+        other.execute("PRAGMA cache_size = 1")
+        other.execute("PRAGMA cache_spill = 1")
+        other.execute("BEGIN IMMEDIATE")
+        other.execute("UPDATE book SET name = 'half'")
+        other.execute("UPDATE procedure SET steps = steps || 'x'")
+        left_over = journal_path(sqlite_book).read_bytes()
+        other.execute("ROLLBACK")
+    sqlite_book.unlink()
+    journal_path(sqlite_book).write_bytes(left_over)
+
+    with pytest.raises(Refused, match="left over by a book that is gone"):
+        start_book(str(sqlite_book), BookSettings(), today=TODAY, now=NOW)
+    with pytest.raises(Refused, match="left over by a book that is gone"):
+        refuse_unless_demo(sqlite_book)
+    restore(engine, tmp_path / "copy", tmp_path / "kept", NOW)
+
+    assert not journal_path(sqlite_book).exists()
+    assert digest(engine) == before
 
 
 class _Cut(sqlite3.Connection):
@@ -290,6 +383,37 @@ def test_upgrading_a_current_book_changes_nothing(engine: Engine, tmp_path: Path
 
     assert (done.before, done.rows, done.kept) == (done.after, 0, None)
     assert digest(engine) == before
+
+
+def test_an_upgrade_at_the_newest_schema_changes_no_byte(sqlite_book: Path, tmp_path: Path) -> None:
+    """The file is the same to the last bit, and no backup is made for nothing."""
+    before = sqlite_book.read_bytes()
+
+    upgrade(open_engine(str(sqlite_book)), tmp_path / "kept", today=TODAY, now=NOW)
+
+    assert sqlite_book.read_bytes() == before
+    assert not (tmp_path / "kept").exists()
+
+
+def test_a_book_is_migrated_without_its_references_being_enforced(
+    sqlite_book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """SQLite's way to change a table drops it, and would take the rows that refer to it along."""
+    engine, enforced = open_engine(str(sqlite_book)), []
+    with engine.connect() as connection, connection.begin():
+        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0000'")
+
+    def migrate(connection: Connection) -> None:
+        enforced.append(connection.exec_driver_sql("PRAGMA foreign_keys").scalar())
+        connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{HEAD}'")
+
+    monkeypatch.setattr("collection.store.migrate.known_revisions", lambda: {"0000", HEAD})
+    monkeypatch.setattr("collection.store.migrate._migrate", migrate)
+    done = upgrade(engine, tmp_path / "kept", today=TODAY, now=NOW)
+
+    assert enforced == [0]
+    assert done.kept is not None
+    assert (done.before, done.after) == ("0000", HEAD)
 
 
 def test_an_upgrade_never_overwrites_reference_data_that_a_user_changed(engine: Engine, tmp_path: Path) -> None:
