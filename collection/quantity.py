@@ -300,6 +300,9 @@ class Money:
         return format(Decimal(self.minor).scaleb(-minor_digits(self.currency)), "f")
 
 
+_MOST_MONEY = 10**12  # a million sums of that size still fit a 64-bit integer
+
+
 def parse_money(text: str, currency: str) -> Money:
     """Return the sum that `text` spells. Raises Refused for more digits than the currency has."""
     digits = minor_digits(currency)
@@ -309,4 +312,6 @@ def parse_money(text: str, currency: str) -> Money:
             f"{text.strip()} {currency} has too many digits: {currency} has {digits} after the point.",
             f'Type it as "{Money(1800, currency).text}".',
         )
+    if abs(number) > _MOST_MONEY:
+        raise Refused(f"{text.strip()} {currency} is more than can be kept.", "Type a smaller amount.")
     return Money(int(number.scaleb(digits)), currency)

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from collection.errors import Refused
-from collection.quantity import parse_number, show_number, to_steps
+from collection.quantity import Money, parse_money, parse_number, show_number, to_steps
 from collection.views.supplies import Supply
 
 _AMOUNT = re.compile(r"([+-]?[0-9.,]+)\s*(.*)", re.ASCII | re.DOTALL)
@@ -51,6 +51,14 @@ def read_amount(supply: Supply, text: str, pack_steps: int | None = None, *, zer
             "Type a greater amount.",
         )
     return Amount(steps, show_number(number), unit)
+
+
+def price_given(what: str, text: str, currency: str) -> Money:
+    """Return the sum that `text` spells. Raises Refused for less than nothing; what: "A price", as it begins it."""
+    money = parse_money(text, currency)
+    if money.minor < 0:
+        raise Refused(f"{what} of {text.strip()} {currency} is below zero.", "Type it without a minus.")
+    return money
 
 
 def _packs(supply: Supply, number: Decimal, pack_steps: int | None) -> Amount:

@@ -21,12 +21,17 @@ def day_given(text: str, today: date, option: str = "--on") -> date:
     day = parse_day(text)
     if not day.full:
         raise Refused(f"{option} {day.text} names no single day.", f"Type the whole day, as {today.isoformat()}.")
-    if day.first > today:
-        raise Refused(
-            f"{option} {day.text} has not come yet (today is {today.isoformat()}).",
-            "Type the day on which it happened.",
-        )
-    return _not_too_early(day, option)
+    return _not_ahead(_not_too_early(day, option), today, option).first
+
+
+def past_day(text: str, today: date, option: str) -> str:
+    """Return the day, maybe known only to its month or year, that `text` spells, `today` where nothing is given.
+
+    Raises Refused for a day of no calendar, one that has not come yet, and one before 1950.
+    """
+    if not text:
+        return today.isoformat()
+    return _not_ahead(_not_too_early(parse_day(text), option), today, option).text
 
 
 def day_ahead(text: str, option: str) -> date:
@@ -34,10 +39,19 @@ def day_ahead(text: str, option: str) -> date:
     day = parse_day(text)
     if not day.full:
         raise Refused(f"{option} {day.text} names no single day.", "Type the whole day, as 2026-03-01.")
-    return _not_too_early(day, option)
+    return _not_too_early(day, option).first
 
 
-def _not_too_early(day: Day, option: str) -> date:
+def _not_ahead(day: Day, today: date, option: str) -> Day:
+    if day.first > today:
+        raise Refused(
+            f"{option} {day.text} has not come yet (today is {today.isoformat()}).",
+            "Type the day on which it happened.",
+        )
+    return day
+
+
+def _not_too_early(day: Day, option: str) -> Day:
     if day.first.year < _EARLIEST:
         raise Refused(f"{option} {day.text} is before {_EARLIEST}: no drive is that old.", "Type the year in full.")
-    return day.first
+    return day

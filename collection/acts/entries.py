@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
 from typing import NamedTuple
 
 from collection.acts.work import Work
 from collection.analysis.readiness import READY
 from collection.errors import Refused, fold, nearest
-from collection.quantity import parse_day
 from collection.schema.equipment import STANDINGS
 from collection.views.due import Facts, due_facts
 from collection.views.people import find_person
 from collection.views.places import find_location
 from collection.views.units import LOST, ON_LOAN, Unit
-
-_EARLIEST = "1950"
 
 
 class Entered(NamedTuple):
@@ -38,21 +34,6 @@ class Standing(NamedTuple):
     word: str
     day: str
     reason: str = ""
-
-
-def past_day(text: str, today: date, option: str) -> str:
-    """Return the (partial) day text that was typed, today's for nothing.
-
-    Raises Refused for no day, one that has not come yet, and one before 1950: no disk drive is older.
-    """
-    if not text:
-        return today.isoformat()
-    day = parse_day(text)
-    if day.first > today:
-        raise Refused(f"{option} {day.text} has not come yet (today is {today}).", "Type the day it happened.")
-    if day.text < _EARLIEST:
-        raise Refused(f"{option} {day.text} is before {_EARLIEST}: no drive is that old.", "Type the year in full.")
-    return day.text
 
 
 def enter_owner(work: Work, unit_id: int, name: str, day: str, note: str = "") -> str:

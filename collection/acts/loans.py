@@ -7,11 +7,12 @@ from datetime import date, datetime
 
 from sqlalchemy.engine import Connection, Engine
 
+from collection.acts.amounts import price_given
 from collection.acts.days import day_ahead, day_given
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
 from collection.errors import Refused
-from collection.quantity import Money, parse_money
+from collection.quantity import Money
 from collection.store.book import open_book
 from collection.store.engine import fetch
 from collection.views.faults import open_faults_on
@@ -147,10 +148,7 @@ def _deposit(conn: Connection, text: str) -> Money | None:
     if not text.strip():
         return None
     number, _, currency = text.strip().partition(" ")
-    money = parse_money(number, currency.strip() or open_book(conn).settings.currency)
-    if money.minor < 0:
-        raise Refused(f"A deposit of {text.strip()} is below zero.", "Type it without a minus.")
-    return money
+    return price_given("A deposit", number, currency.strip() or open_book(conn).settings.currency)
 
 
 def _free_name(conn: Connection) -> str:

@@ -8,13 +8,13 @@ from datetime import date, datetime
 
 from sqlalchemy.engine import Connection, Engine
 
-from collection.acts.amounts import read_amount
+from collection.acts.amounts import price_given, read_amount
 from collection.acts.booking import day_of
 from collection.acts.days import day_given
 from collection.acts.movements import name_given
 from collection.acts.work import Work, open_work
 from collection.errors import Refused, fold
-from collection.quantity import Day, parse_money
+from collection.quantity import Day, minor_digits
 from collection.store.book import open_book
 from collection.store.engine import fetch
 from collection.views.counts import counts
@@ -167,7 +167,7 @@ def add_supplier(
         sql = "SELECT name FROM supplier WHERE name_folded = :name AND void = 0"
         if fetch(work.conn, sql, name=fold(bare)):
             raise Refused(f'There is a supplier "{bare}" already.', "Type: spindlebook order list")
-        money = parse_money(shipping, _currency(work.conn, currency)) if shipping else None
+        money = price_given("Shipping", shipping, _currency(work.conn, currency)) if shipping else None
         work.insert(
             "supplier",
             name=bare,
@@ -198,7 +198,7 @@ def add_offer(
     with open_work(engine, "order offer", today=today, now=now) as work:
         seller, wanted = find_supplier(work.conn, supplier), find_supply(work.conn, supply)
         amount = read_amount(wanted, pack)
-        money = parse_money(price, _currency(work.conn, currency))
+        money = price_given("A price", price, _currency(work.conn, currency))
         work.insert(
             "offer",
             supplier_id=seller.id,
@@ -217,4 +217,6 @@ def add_offer(
 
 
 def _currency(conn: Connection, told: str) -> str:
-    return told.strip().upper() or open_book(conn).settings.currency
+    currency = told.strip().upper() or open_book(conn).settings.currency
+    minor_digits(currency)  # refuses what is no code
+    return currency

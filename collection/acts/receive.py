@@ -8,14 +8,15 @@ from datetime import date, datetime
 
 from sqlalchemy.engine import Engine
 
-from collection.acts.amounts import Amount, read_amount
+from collection.acts.amounts import Amount, price_given, read_amount
 from collection.acts.booking import Booked, seal, shelf_named
-from collection.acts.movements import name_given, refuse_day, write_movement
+from collection.acts.days import past_day
+from collection.acts.movements import name_given, write_movement
 from collection.acts.orders import arrive, open_line
 from collection.acts.work import Work, open_work
 from collection.analysis.shelf_life import parse_made
 from collection.errors import Refused, fold
-from collection.quantity import Day, Money, parse_day, parse_money, show_number
+from collection.quantity import Day, Money, parse_day, show_number
 from collection.schema.supplies import BASES
 from collection.store.book import open_book
 from collection.views.orders import OrderLine, find_supplier, offers, pack_of
@@ -77,8 +78,7 @@ def receive_supply(engine: Engine, name: str, given: GivenLot, *, today: date, n
 
 
 def _read(work: Work, supply: Supply, given: GivenLot) -> _Receipt:
-    on = parse_day(given.on or work.today.isoformat())
-    refuse_day(on, work.today)
+    on = parse_day(past_day(given.on, work.today, "--on"))
     line = open_line(work.conn, supply, given.order) if given.order else None
     supplier_id = find_supplier(work.conn, given.supplier).id if given.supplier else None
     if line is not None:
@@ -109,10 +109,7 @@ def _same_supplier(line: OrderLine, told: int | None, name: str) -> int:
 
 
 def _price(given: GivenLot, currency: str) -> Money:
-    price = parse_money(given.price, (given.currency or currency).strip().upper())
-    if price.minor < 0:
-        raise Refused(f"A price of {given.price} is below zero.", "Type what the whole lot cost.")
-    return price
+    return price_given("A price", given.price, (given.currency or currency).strip().upper())
 
 
 def _date_notes(given: GivenLot, on: Day) -> list[str]:

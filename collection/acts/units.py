@@ -9,12 +9,14 @@ from typing import Any
 
 from sqlalchemy.engine import Engine
 
-from collection.acts.entries import Entered, Standing, enter_location, enter_owner, enter_standing, past_day
+from collection.acts.amounts import price_given
+from collection.acts.days import past_day
+from collection.acts.entries import Entered, Standing, enter_location, enter_owner, enter_standing
 from collection.acts.models import find_model
 from collection.acts.work import Work, open_work
 from collection.analysis.serials import odd_serial
 from collection.errors import Refused, fold
-from collection.quantity import Money, parse_day, parse_money
+from collection.quantity import Money, parse_day
 from collection.schema.columns import LONG, SHORT
 from collection.schema.equipment import SERIAL_STATES
 from collection.store.book import open_book
@@ -207,9 +209,7 @@ def _price(work: Work, given: Given) -> dict[str, Any]:
     if not given["price"]:
         return {"price_minor": None, "currency": None}
     currency = given.get("currency") or open_book(work.conn).settings.currency
-    price = parse_money(given["price"], currency)
-    if price.minor < 0:
-        raise Refused(f"Price {given['price']} is below zero.", "Type what was paid, as 45.00.")
+    price = price_given("A price", given["price"], currency)
     return {"price_minor": price.minor, "currency": currency}
 
 

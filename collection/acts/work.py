@@ -14,6 +14,7 @@ from sqlalchemy import update
 from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.keys import KeyMaker
+from collection.acts.texts import refuse_texts
 from collection.errors import Moved
 from collection.schema import SUBJECT_OF, TABLES
 from collection.schema.people import PERSONAL
@@ -297,6 +298,7 @@ def open_work(
 
     ``undoes`` names the act to take back, once the writer's lock is held.
     """
+    refuse_texts(reason=reason or "")
     with writing(engine) as connection:
         work = Work(connection, today, now)
         work.begin(command, who, reason, undoes(connection) if undoes else None)

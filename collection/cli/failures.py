@@ -39,6 +39,12 @@ _DATABASE_WORDS = {
     "disk I/O error": ("The disk failed under the book.", "Check the disk, then type: spindlebook verify"),
     "not a database": ("The file is not a book.", "See which is in use with: spindlebook where"),
 }
+# Kind of error -> what it means, what to do.
+_PLAIN: tuple[tuple[type[Exception], str, str], ...] = (
+    (UnicodeEncodeError, "A text holds a character that is none; nothing was changed.", "Type it again, in UTF-8."),
+    (EOFError, "The input ended before the question was answered; nothing was written.", ""),
+    (MemoryError, "The memory of this computer ran out; nothing was changed.", "Close other programs first."),
+)
 _OTHER_BOOK = "Check its address and that its server runs, or name another book with --db"
 _LET_IN = "The password stands in the URL of --db or SPINDLEBOOK_DB, or in the file .pgpass in your home."
 _NO_CONNECTION = (
@@ -81,11 +87,7 @@ def words(error: BaseException) -> tuple[str, str, int] | None:
         return _database(error)
     if isinstance(error, OSError):
         return _of_system(error)
-    if isinstance(error, EOFError):
-        return "The input ended before the question was answered; nothing was written.", "", 1
-    if isinstance(error, MemoryError):
-        return "The memory of this computer ran out; nothing was changed.", "Close other programs first.", 1
-    return None
+    return next(((what, hint, 1) for kind, what, hint in _PLAIN if isinstance(error, kind)), None)
 
 
 def _of_system(error: OSError) -> tuple[str, str, int]:

@@ -7,9 +7,11 @@ import click
 from collection.cli.face import Face
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
 
+_NUMBER = click.IntRange(1, 10**9)  # no book has so many acts
+
 
 @click.command("undo")
-@click.argument("act", type=int, required=False)
+@click.argument("act", type=_NUMBER, required=False)
 @click.option("--reason", help="Why it is taken back.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
@@ -33,8 +35,8 @@ def undo_command(face: Face, act: int | None, reason: str | None, as_json: bool)
 
 @click.command("history")
 @click.argument("tag", required=False)
-@click.option("--act", type=int, help="Show what this act wrote.")
-@click.option("--last", type=click.IntRange(min=1), default=20, show_default=True, help="How many acts.")
+@click.option("--act", type=_NUMBER, help="Show what this act wrote.")
+@click.option("--last", type=_NUMBER, default=20, show_default=True, help="How many acts.")
 @click.option("--all", "everything", is_flag=True, help="All acts.")
 @output_options
 @click.pass_obj

@@ -91,8 +91,8 @@ def supplier_command(face: Face, /, name: str, **told: Any) -> None:
 @click.argument("pack")
 @click.argument("price")
 @click.option("--currency", default="", metavar="CODE", help="As EUR (else the book's).")
-@click.option("--from-packs", type=click.IntRange(min=1), default=1, help="The price holds from so many packs on.")
-@click.option("--minimum-packs", type=click.IntRange(min=1), help="The least order.")
+@click.option("--from-packs", type=click.IntRange(1, 10_000), default=1, help="The price holds from so many packs on.")
+@click.option("--minimum-packs", type=click.IntRange(1, 10_000), help="The least order.")
 @click.option("--lead-days", type=click.IntRange(0, 3650), metavar="DAYS", help="Where it differs from the supplier's.")
 @click.pass_obj
 def offer_command(face: Face, /, supplier: str, supply: str, pack: str, price: str, **told: Any) -> None:

@@ -99,6 +99,13 @@ def test_each_shell_gets_its_completion_script(shell: str) -> None:
     [
         (["duee"], "There is no command 'duee'; did you mean due or demo?\nType: spindlebook --help\n"),
         (["xyzzy"], "There is no command 'xyzzy'.\nType: spindlebook --help\n"),
+        (
+            ["undo", "1000000001"],
+            (
+                "Invalid value for '[ACT]': 1000000001 is not in the range 1<=x<=1000000000.\n"
+                "Type: spindlebook undo --help\n"
+            ),
+        ),
         (["--bogus", "due"], "No such option '--bogus'.\nType: spindlebook --help\n"),
         (
             ["completion", "csh"],
@@ -138,6 +145,11 @@ def test_an_impossible_today_is_refused(day: str) -> None:
             MemoryError(),
             1,
             "The memory of this computer ran out; nothing was changed.\nClose other programs first.\n",
+        ),
+        (
+            UnicodeEncodeError("utf-8", "D\udcff", 1, 2, "surrogates not allowed"),
+            1,
+            "A text holds a character that is none; nothing was changed.\nType it again, in UTF-8.\n",
         ),
         (
             OSError(errno.ENOSPC, "No space left on device", "b.csv"),

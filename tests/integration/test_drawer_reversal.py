@@ -186,6 +186,14 @@ REFUSED: dict[str, tuple[Callable[[Drawer], Any], str]] = {
     "expiry of no form": (lambda drawer: drawer.receive("1", expires_on="06/27"), '"06/27" is not a day.'),
     "price of too many digits": (lambda drawer: drawer.receive("1", price="1.005"), "has too many digits"),
     "price below zero": (lambda drawer: drawer.receive("1", price="-1"), "below zero"),
+    "price beyond what is kept": (
+        lambda drawer: drawer.receive("1", price="1000000000000.01"),
+        "more than can be kept",
+    ),
+    "a receipt before any drive": (lambda drawer: drawer.receive("1", on="1949"), "--on 1949 is before 1950"),
+    "offer below zero": (lambda drawer: drawer.offer("10 g", "-1"), "A price of -1 EUR is below zero."),
+    "shipping below zero": (lambda drawer: drawer.supplier("New", shipping="-1"), "Shipping of -1 EUR is below zero."),
+    "supplier's currency": (lambda drawer: drawer.supplier("New", currency="eu"), '"EU" is not three capital letters'),
     "currency of no form": (
         lambda drawer: drawer.receive("1", price="1", currency="euro"),
         "not three capital letters",
@@ -203,6 +211,7 @@ REFUSED: dict[str, tuple[Callable[[Drawer], Any], str]] = {
 
 def test_a_refused_act_says_why_and_changes_nothing(drawer: Drawer) -> None:
     """The words name the thing, the value seen and what to type; not one row is written."""
+    drawer.supplier()
     before = digest(drawer.engine)
     for name, (attempt, words) in REFUSED.items():
         with pytest.raises(Expected) as refusal:

@@ -125,7 +125,7 @@ NO_LOANS: list[tuple[tuple[str, ...], dict[str, Any], str]] = [
     (("P1",), {"due": "2026-04"}, "--due 2026-04 names no single day."),
     (("P1",), {"on": "2026-03-02"}, "--on 2026-03-02 has not come yet"),
     (("P1",), {"to": "bram"}, 'There is no person "bram". Nearest: Bram Oakhollow. A new one: spindlebook person'),
-    (("P1",), {"deposit": "-5"}, "A deposit of -5 is below zero."),
+    (("P1",), {"deposit": "-5"}, "A deposit of -5 EUR is below zero."),
     (("P1",), {"deposit": "5.555"}, "5.555 EUR has too many digits"),
     (("P1",), {"purpose": "x" * 20_001}, "purpose has 20001 characters"),
 ]

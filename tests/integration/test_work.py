@@ -3,18 +3,19 @@
 import json
 import multiprocessing
 from datetime import datetime
+from functools import partial
 
 import pytest
 from sqlalchemy.engine import Engine
 from sqlalchemy.exc import DatabaseError
 
-from collection.acts.work import stamp
-from collection.errors import Moved
+from collection.acts.work import open_work, stamp
+from collection.errors import Moved, Refused
 from collection.schema import APPEND_ONLY
 from collection.store.engine import fetch, open_engine, reading, writing
 from collection.views.verify import verify
 from tests.support.books import act, add_person, add_unit, digest, scalar
-from tests.support.times import NOW
+from tests.support.times import NOW, TODAY
 
 
 def test_leaving_without_commit_changes_nothing(engine: Engine) -> None:
@@ -34,6 +35,19 @@ def test_an_error_inside_an_act_changes_nothing(engine: Engine) -> None:
         raise RuntimeError("half way")
 
     assert digest(engine) == before
+
+
+@pytest.mark.parametrize(("length", "kept"), [(20_000, True), (20_001, False)])
+def test_the_reason_of_an_act_has_its_length(engine: Engine, length: int, kept: bool) -> None:
+    """Whatever act it is given for, a longer one is refused in words, not by the database."""
+    begin = partial(open_work, engine, "test", today=TODAY, now=NOW, reason="x" * length)
+    if kept:
+        with begin() as work:
+            work.commit("kept")
+        assert scalar(engine, "SELECT length(reason) FROM act WHERE id = 2") == length
+        return
+    with pytest.raises(Refused, match="reason has 20001 characters; at most 20000 are kept"), begin():
+        pass
 
 
 def test_an_act_is_journalled_with_values_before_and_after(engine: Engine) -> None:

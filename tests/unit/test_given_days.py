@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from collection.acts.days import day_ahead, day_given
+from collection.acts.days import day_ahead, day_given, past_day
 from collection.errors import Refused
 
 TODAY = date(2026, 3, 1)
@@ -46,3 +46,19 @@ def test_a_day_that_is_due_may_lie_ahead() -> None:
     assert date(2030, 1, 1) == day_ahead("2030-01-01", "--due")
     with pytest.raises(Refused, match="--due 2030 names no single day"):
         day_ahead("2030", "--due")
+
+
+@pytest.mark.parametrize("text", ["1950", "2025-12", "2026-03-01", "2026"])
+def test_a_past_day_may_be_partial_and_keeps_its_form(text: str) -> None:
+    """From 1950 to today; the month and the year that are running have begun."""
+    assert text == past_day(text, TODAY, "--on")
+    assert TODAY.isoformat() == past_day("", TODAY, "--on")
+
+
+@pytest.mark.parametrize(
+    ("text", "says"), [("1949", "before 1950"), ("2026-03-02", "has not come yet"), ("2026-04", "has not come yet")]
+)
+def test_a_past_day_is_neither_ahead_nor_before_the_first_drive(text: str, says: str) -> None:
+    """The refusal names the option and the day."""
+    with pytest.raises(Refused, match=f"^--from {text} .*{says}"):
+        past_day(text, TODAY, "--from")

@@ -66,6 +66,18 @@ def test_more_digits_than_the_currency_has_are_refused(text: str, currency: str)
         parse_money(text, currency)
 
 
+@pytest.mark.parametrize(
+    ("text", "kept"), [("999999999999.99", True), ("1000000000000", True), ("-1000000000000.01", False)]
+)
+def test_a_sum_beyond_what_the_book_can_add_up_is_refused(text: str, kept: bool) -> None:
+    """A thousand thousand millions are kept, above that no column could hold the total."""
+    if kept:
+        assert parse_money(text, "EUR").text.startswith(text)
+        return
+    with pytest.raises(Refused, match=f"^{text} EUR is more than can be kept. Type a smaller amount.$"):
+        parse_money(text, "EUR")
+
+
 def test_different_currencies_are_never_added() -> None:
     """Without a stated rate there is no sum."""
     with pytest.raises(Refused, match="EUR and USD cannot be added without a stated rate"):
