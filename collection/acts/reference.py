@@ -11,6 +11,7 @@ from typing import Any
 from collection.acts.work import Work
 from collection.errors import fold
 from collection.quantity import parse_number, to_steps
+from collection.schema import TABLES
 from collection.store.engine import fetch
 from collection.store.seed import reference_rows
 
@@ -19,24 +20,40 @@ _Row = dict[str, str]
 
 
 def bring_in_reference(work: Work) -> int:
-    """Write new reference rows and refresh untouched older ones; returns how many rows were written."""
+    """Write new reference rows and refresh untouched older ones; returns how many rows were written.
+
+    Left out is a row whose name a user has given to one of their own, and one about something that is not in the book.
+    """
     written = 0
     for name, table, values_of in _KINDS:
         present = _present(work, table)
         for row in reference_rows(name):
-            known = present.get(row["seed_key"])
+            row_id, present_revision = present.get(row["seed_key"], (0, 0))
             revision = int(row["seed_revision"])
-            if known is not None and known[1] >= revision:
+            if present_revision >= revision or (row_id and _touched(work, table, row_id)):
                 continue
-            values = {**values_of(work, row), "seed_key": row["seed_key"], "seed_revision": revision}
-            if known is None:
-                work.insert(table, **values)
-            elif not _touched(work, table, known[0]):
-                work.update(table, known[0], **values)
+            values = values_of(work, row)
+            if values is None or _is_given(work, table, values, row_id):
+                continue
+            values |= {"seed_key": row["seed_key"], "seed_revision": revision}
+            if row_id:
+                work.update(table, row_id, **values)
             else:
-                continue
+                work.insert(table, **values)
             written += 1
     return written
+
+
+def _is_given(work: Work, table: str, values: dict[str, Any], row_id: int) -> bool:
+    """Whether a user has a row of that name already; it stays, and the shipped one stays away."""
+    for index in TABLES[table].indexes:
+        names = [column.name for column in index.columns]
+        if index.unique and set(names) <= set(values):
+            same = " AND ".join(f"{name} = :{name}" for name in names)
+            sql = f"SELECT id FROM {table} WHERE void = 0 AND id <> :row_id AND {same}"
+            if fetch(work.conn, sql, row_id=row_id, **{name: values[name] for name in names}):
+                return True
+    return False
 
 
 def _present(work: Work, table: str) -> dict[str, tuple[int, int]]:
@@ -62,10 +79,13 @@ def _measurement(_work: Work, row: _Row) -> dict[str, Any]:
     }
 
 
-def _limit(work: Work, row: _Row) -> dict[str, Any]:
+def _limit(work: Work, row: _Row) -> dict[str, Any] | None:
+    measurement_id = _id_of(work, "measurement", "measurements", row["measurement"])
+    if measurement_id is None:
+        return None
     return {
         "class_name": row["class"],
-        "measurement_id": _id_of(work, "measurement", row["measurement"]),
+        "measurement_id": measurement_id,
         "point": row["point"],
         **{name: _real(row[name]) for name in ("nominal", "lower", "upper")},
         **_texts(row, "source", "from_date"),
@@ -96,12 +116,16 @@ def _supply(_work: Work, row: _Row) -> dict[str, Any]:
     }
 
 
-def _amount(work: Work, row: _Row) -> dict[str, Any]:
-    sql = "SELECT id, measured_in, smallest_step, density FROM supply WHERE name_folded = :name AND void = 0"
-    supply_id, measured_in, step, density = fetch(work.conn, sql, name=fold(row["supply"]))[0]
+def _amount(work: Work, row: _Row) -> dict[str, Any] | None:
+    supply_id = _id_of(work, "supply", "supplies", row["supply"])
+    procedure_id = _id_of(work, "procedure", "procedures", row["procedure"])
+    if supply_id is None or procedure_id is None:
+        return None
+    sql = "SELECT measured_in, smallest_step, density FROM supply WHERE id = :id"
+    measured_in, step, density = fetch(work.conn, sql, id=supply_id)[0]
     number, unit = parse_number(row["quantity"]), row["measured_in"] or measured_in
     return {
-        "procedure_id": _id_of(work, "procedure", row["procedure"]),
+        "procedure_id": procedure_id,
         "supply_id": supply_id,
         "steps": to_steps(number, unit, measured_in, Decimal(step), Decimal(density) if density else None),
         "entered": row["quantity"],
@@ -125,7 +149,7 @@ def _supply_caution(_work: Work, row: _Row) -> dict[str, Any]:
     return {name: row[name] for name in ("kind", "caution", "source")}
 
 
-_KINDS: tuple[tuple[str, str, Callable[[Work, _Row], dict[str, Any]]], ...] = (
+_KINDS: tuple[tuple[str, str, Callable[[Work, _Row], dict[str, Any] | None]], ...] = (
     ("measurements", "measurement", _measurement),
     ("limits", "limit_range", _limit),
     ("procedures", "procedure", _procedure),
@@ -152,6 +176,8 @@ def _real(text: str) -> float | None:
     return float(parse_number(text)) if text else None
 
 
-def _id_of(work: Work, table: str, name: str) -> int:
-    sql = f"SELECT id FROM {table} WHERE name_folded = :name AND void = 0"
-    return int(fetch(work.conn, sql, name=fold(name))[0][0])
+def _id_of(work: Work, table: str, kind: str, name: str) -> int | None:
+    """The shipped row that another shipped row names, whatever a user calls it now; None where it was taken out."""
+    key = next(row["seed_key"] for row in reference_rows(kind) if fold(row[table]) == fold(name))
+    found = fetch(work.conn, f"SELECT id FROM {table} WHERE seed_key = :key AND void = 0", key=key)
+    return int(found[0][0]) if found else None

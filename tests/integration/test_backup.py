@@ -10,16 +10,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy.engine import Connection, Engine
+from sqlalchemy.engine import Engine
 from sqlalchemy.exc import OperationalError
 
 from collection.acts.demo import refuse_unless_demo
-from collection.acts.restore import restore, upgrade
+from collection.acts.restore import restore
 from collection.acts.start import start_book
-from collection.errors import Expected, Moved, NoBook, Refused
+from collection.errors import Moved, NoBook, Refused
 from collection.store.backup import back_up, check_backup, journal_path, manifest_path
 from collection.store.book import BookSettings
-from collection.store.engine import HEAD, open_engine, reading
+from collection.store.engine import open_engine, reading
 from collection.store.place import put_in_place
 from collection.views.verify import verify
 from tests.support.books import act, add_person, add_unit, digest, scalar
@@ -359,73 +359,3 @@ def test_a_medium_without_hard_links_takes_books_and_backups(
     with pytest.raises(FileExistsError):
         put_in_place(tmp_path / "new", tmp_path / "copy")
     check_backup(tmp_path / "copy")
-
-
-def test_a_book_of_a_newer_or_older_program_is_refused_and_unchanged(sqlite_book: Path, tmp_path: Path) -> None:
-    """The words tell which of the two it is."""
-    engine = open_engine(str(sqlite_book))
-    for revision, words in (("9999", "a newer version"), ("0000", "an older version")):
-        with engine.connect() as connection, connection.begin():
-            connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{revision}'")
-        before = sqlite_book.read_bytes()
-        with pytest.raises(NoBook, match=words), reading(engine):
-            pass
-        with pytest.raises(Expected):
-            upgrade(engine, tmp_path / "kept", today=TODAY, now=NOW)
-        assert sqlite_book.read_bytes() == before
-
-
-def test_upgrading_a_current_book_changes_nothing(engine: Engine, tmp_path: Path) -> None:
-    """With the newest schema and reference data there is nothing to write."""
-    before = digest(engine)
-
-    done = upgrade(engine, tmp_path / "kept", today=TODAY, now=NOW)
-
-    assert (done.before, done.rows, done.kept) == (done.after, 0, None)
-    assert digest(engine) == before
-
-
-def test_an_upgrade_at_the_newest_schema_changes_no_byte(sqlite_book: Path, tmp_path: Path) -> None:
-    """The file is the same to the last bit, and no backup is made for nothing."""
-    before = sqlite_book.read_bytes()
-
-    upgrade(open_engine(str(sqlite_book)), tmp_path / "kept", today=TODAY, now=NOW)
-
-    assert sqlite_book.read_bytes() == before
-    assert not (tmp_path / "kept").exists()
-
-
-def test_a_book_is_migrated_without_its_references_being_enforced(
-    sqlite_book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """SQLite's way to change a table drops it, and would take the rows that refer to it along."""
-    engine, enforced = open_engine(str(sqlite_book)), []
-    with engine.connect() as connection, connection.begin():
-        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0000'")
-
-    def migrate(connection: Connection) -> None:
-        enforced.append(connection.exec_driver_sql("PRAGMA foreign_keys").scalar())
-        connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{HEAD}'")
-
-    monkeypatch.setattr("collection.store.migrate.known_revisions", lambda: {"0000", HEAD})
-    monkeypatch.setattr("collection.store.migrate._migrate", migrate)
-    done = upgrade(engine, tmp_path / "kept", today=TODAY, now=NOW)
-
-    assert enforced == [0]
-    assert done.kept is not None
-    assert (done.before, done.after) == ("0000", HEAD)
-
-
-def test_an_upgrade_never_overwrites_reference_data_that_a_user_changed(engine: Engine, tmp_path: Path) -> None:
-    """A newer revision replaces the untouched row and leaves the edited one."""
-    with act(engine, "procedure edit") as work:
-        work.update("procedure", 1, every_months=7)
-        work.commit("edited")
-    with engine.connect() as connection, connection.begin():
-        connection.exec_driver_sql("UPDATE procedure SET seed_revision = 0 WHERE id IN (1, 2)")
-        connection.exec_driver_sql("UPDATE procedure SET minutes = 999 WHERE id = 2")
-
-    upgrade(engine, tmp_path / "kept", today=TODAY, now=NOW)
-
-    assert scalar(engine, "SELECT every_months FROM procedure WHERE id = 1") == 7
-    assert scalar(engine, "SELECT minutes FROM procedure WHERE id = 2") != 999
