@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import shutil
+import tempfile
 from collections.abc import Iterator
 from datetime import date, datetime
 from pathlib import Path
@@ -16,8 +18,29 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Engine
 
     from tests.support.postgres import Server
+    from tests.support.reused import ReusedBook
 
 _TEMPLATE = "template_book"
+_IN_MEMORY = Path("/dev/shm")  # noqa: S108  only this run's own folders are made there
+_ROOM = 3_000_000_000  # bytes that the books and the two servers of a run may need
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Put books and servers into memory where there is room: thousands of commits would wait for the disk."""
+    if "TMPDIR" not in os.environ and os.access(_IN_MEMORY, os.W_OK) and shutil.disk_usage(_IN_MEMORY).free > _ROOM:
+        os.environ["TMPDIR"] = str(_IN_MEMORY)
+        tempfile.tempdir = None  # asked again, it is now this folder
+    if config.getoption("numprocesses", default=None):
+        _end_without_server()  # a worker could only crash; the process that shares out the tests can say why
+
+
+def _end_without_server() -> None:
+    from tests.support.postgres import NoServerError, binaries
+
+    try:
+        binaries()
+    except NoServerError as trouble:
+        pytest.exit(f"{trouble}\nTests without a database run alone: pytest -n0 tests/unit", returncode=1)
 
 
 @pytest.fixture(scope="session")
@@ -60,10 +83,18 @@ def sqlite_book(sqlite_template: Path, tmp_path: Path) -> Path:
     return Path(shutil.copy(sqlite_template, tmp_path / "book.sqlite3"))
 
 
+@pytest.fixture(scope="session")
+def reused_book(postgres: Server, postgres_template: str) -> ReusedBook:
+    """Return what lends one database to one test after another."""
+    from tests.support.reused import ReusedBook
+
+    return ReusedBook(postgres, postgres_template)
+
+
 @pytest.fixture
-def postgres_book(postgres: Server, postgres_template: str) -> Iterator[str]:
-    """Yield the URL of a fresh book with reference data, a database of this test alone."""
-    with postgres.copy(postgres_template) as url:
+def postgres_book(reused_book: ReusedBook) -> Iterator[str]:
+    """Yield the URL of a fresh book with reference data, which no other test sees meanwhile."""
+    with reused_book.lend() as url:
         yield url
 
 

@@ -62,9 +62,7 @@ class Program(click.Group):
         from click.shell_completion import CompletionItem
 
         found = [
-            CompletionItem(name, help=entry.help)
-            for name, entry in COMMANDS.items()
-            if name.startswith(incomplete)
+            CompletionItem(name, help=entry.help) for name, entry in COMMANDS.items() if name.startswith(incomplete)
         ]
         return found + click.Command.shell_complete(self, ctx, incomplete)
 
@@ -81,9 +79,7 @@ def _frozen(ctx: click.Context, param: click.Parameter, value: str | None) -> da
 
 
 @click.group(cls=Program, name=NAME, context_settings={"help_option_names": ["-h", "--help"]})
-@click.option(
-    "--db", envvar="SPINDLEBOOK_DB", metavar="FILE|URL", help="The book to use (else SPINDLEBOOK_DB)."
-)
+@click.option("--db", envvar="SPINDLEBOOK_DB", metavar="FILE|URL", help="The book to use (else SPINDLEBOOK_DB).")
 @click.option(
     "--today",
     envvar="SPINDLEBOOK_TODAY",

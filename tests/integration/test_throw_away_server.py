@@ -63,7 +63,7 @@ import tests.support.postgres as support
 def none():
     raise support.NoServerError("Install them.")
 support.binaries = none
-sys.exit(pytest.main(["-p", "no:cacheprovider", *sys.argv[1:]]))
+sys.exit(pytest.main(["-n0", "-p", "no:cacheprovider", *sys.argv[1:]]))
 """
 
 

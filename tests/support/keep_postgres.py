@@ -84,9 +84,7 @@ def main() -> int:
         sys.stdin.read()
     finally:
         if server is not None:
-            server.send_signal(
-                signal.SIGINT
-            )  # "fast shutdown", PostgreSQL manual, "Shutting Down the Server"
+            server.send_signal(signal.SIGINT)  # "fast shutdown", PostgreSQL manual, "Shutting Down the Server"
             server.wait(timeout=30)
         shutil.rmtree(place)
     return 0

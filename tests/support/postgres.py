@@ -55,10 +55,23 @@ class Server:
     @contextmanager
     def copy(self, template: str) -> Iterator[str]:
         """Yield the URL of a copy of a database to which nobody is connected; it is dropped afterwards."""
+        name = self.make_copy(template)
+        yield self.url(name)
+        self.drop(name)
+
+    def make_copy(self, template: str) -> str:
+        """Make a copy of a database to which nobody is connected and return its name."""
         name = f"test_{next(self._numbers)}"
         self._run(f"CREATE DATABASE {name} TEMPLATE {template}")
-        yield self.url(name)
+        return name
+
+    def drop(self, name: str) -> None:
+        """Drop a database, whoever is connected."""
         self._run(f"DROP DATABASE {name} WITH (FORCE)")
+
+    def disconnect_all(self, name: str) -> None:
+        """End every connection to a database: one that a test left open could hold a lock."""
+        self._run(f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'")
 
     def close(self) -> None:
         """Let go of the server."""

@@ -44,9 +44,8 @@ def test_a_folder_beside_an_installed_package_belongs_to_somebody_else(package: 
     with pytest.raises(Expected) as refused:
         shipped("migrations")
 
-    assert (
-        f"migrations is missing from this installation (looked at {package / '_shipped' / 'migrations'})."
-        == (refused.value.what)
+    assert f"migrations is missing from this installation (looked at {package / '_shipped' / 'migrations'})." == (
+        refused.value.what
     )
     assert "Install Spindlebook again." == refused.value.hint
 
