@@ -47,7 +47,7 @@ def write_out(work: Work, shelf: SupplyShelf, kind: str, part: Part, on: Day, **
     """Write one row that takes something out; what the book does not have is marked as doubtful."""
     row = write_movement(work, shelf, kind, -part.steps, on, lot_id=part.lot, location_id=part.place, **more)
     if part.beyond:
-        work.doubt("movement", row, "steps", shelf.supply.show(part.steps), BEYOND)
+        work.doubt("movement", row, "quantity", shelf.supply.show(part.steps), BEYOND)
     return row
 
 

@@ -85,7 +85,7 @@ def take_supply(
     if short:
         row_id = book_short(work, supply, short, occasion.on, **common)
         says = f"{supply.show(steps)} used, {supply.show(steps - short)} in the book: please count"
-        work.doubt("movement", row_id, "steps", supply.show(short), says)
+        work.doubt("movement", row_id, "quantity", supply.show(short), says)
     return first
 
 

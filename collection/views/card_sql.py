@@ -76,11 +76,18 @@ _DOUBTABLE = (
     ("valuation", "valuation", "r.valued_on", counts("r")),
     ("movement", "use", "r.occurred_on", counts("r")),
 )
+# What the word alone does not tell: of which supply, of which series.
+_OF_WHAT = {
+    "movement": "(SELECT ' ' || p.name FROM supply p WHERE p.id = r.supply_id)",
+    "reading": "(SELECT rtrim(' ' || m.name || ' ' || s.point) FROM series s JOIN measurement m"
+    " ON m.id = s.measurement_id WHERE s.id = r.series_id)",
+}
 
 
 def _marks(table: str, record: str, day: str, stands: str, unit: str = "r.unit_id") -> str:
+    what = _OF_WHAT.get(table, "''")
     return (
-        f"SELECT '{record}' AS record, {day} AS day, d.field, d.value, d.rule, d.id FROM doubt d"
+        f"SELECT '{record}' || {what} AS record, {day} AS day, d.field, d.value, d.rule, d.id FROM doubt d"
         f" JOIN {table} r ON r.id = d.row_id"
         f" WHERE d.table_name = '{table}' AND {unit} = :unit AND {stands} AND {counts('d')}"
     )

@@ -131,8 +131,8 @@ opened      closed      procedures                     outcome
 2026-01-10  2026-01-10  clean head, set spindle speed  ready
 
 Doubts
-record   day         field  value  doubt
-reading  2026-01-10  value  304.9  typed in a hurry
+record                 day         field  value  doubt
+reading spindle speed  2026-01-10  value  304.9  typed in a hurry
 
 never recorded  dust out, re-lube rails, replace belt, check spindle speed
 """

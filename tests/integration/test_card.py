@@ -258,9 +258,9 @@ def test_doubts_about_all_records_of_a_unit_stand_on_its_card(engine: Engine) ->
 
     assert (
         Mark("unit", "", "serial", "???", "odd"),
-        Mark("reading", "2026-01-02", "value", "3000", "odd"),
+        Mark("reading spindle speed", "2026-01-02", "value", "3000", "odd"),
         Mark("service", "2026-01-01", "unit", "D1", "odd"),
-        Mark("use", "2026-01-01", "lot", "L-7", "odd"),
+        Mark("use rail grease", "2026-01-01", "lot", "L-7", "odd"),
     ) == card(engine).doubts
 
 
