@@ -170,7 +170,7 @@ def _named(shelf: SupplyShelf, name: str) -> Lot:
 
 def _next_unopened(shelf: SupplyShelf, on: Day) -> Lot:
     for lot in take_order(shelf.lots_on(on.text)):
-        if lot.id is not None and lot.steps > 0 and lot.opened_on is None:
+        if lot.id is not None and lot.steps > 0 and shelf.shelf.opened_on(lot.id) is None:
             return lot
     raise Refused(
         f'The book has no unopened lot of "{shelf.supply.name}" on {on.text}.',

@@ -53,9 +53,10 @@ class Shelf:
         changes.insert(at, _Change(on, is_count, before, steps if is_count else before + steps))
         _carry_on(changes, at)
 
-    def opened_on(self, lot: int) -> str | None:
-        """Return the day a lot was opened: as a row says, else by its first use."""
-        return self._opened.get(lot) or self._first_used.get(lot)
+    def opened_on(self, lot: int, on: str | None = None) -> str | None:
+        """Return the day a lot was opened: as a row says, else by its first use; what came after `on` left aside."""
+        days = (self._opened.get(lot), self._first_used.get(lot))
+        return next((day for day in days if day is not None and (on is None or day <= on)), None)
 
     def said_open(self, lot: int) -> str | None:
         """Return the day on which a row says that the lot was opened."""

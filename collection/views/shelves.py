@@ -30,14 +30,17 @@ class SupplyShelf:
     shelf: Shelf
     lives: Lives
 
-    def through(self, lot: int) -> UsableThrough:
-        """Return the last usable day of a lot, and what it rests on."""
-        facts = self.lots[lot].facts(self.shelf.opened_on(lot))
+    def through(self, lot: int, on: str | None = None) -> UsableThrough:
+        """Return the last usable day of a lot as known on a day, or now, and what it rests on."""
+        facts = self.lots[lot].facts(self.shelf.opened_on(lot, on))
         return usable_through(facts, self.supply.ageing, self.lives)
 
     def lots_on(self, on: str) -> list[Lot]:
-        """Return every lot with what can be taken from it on a day; lot None: of no lot that is known."""
-        return self._lots(self.shelf.available(on))
+        """Return every lot with what can be taken from it on a day; lot None: of no lot that is known.
+
+        A lot that was opened later counts as unopened.
+        """
+        return self._lots(self.shelf.available(on), on)
 
     def lots_held(self, on: str | None = None) -> list[Lot]:
         """Return every lot with what the book has of it at the end of a day, or now."""
@@ -51,17 +54,17 @@ class SupplyShelf:
         """Return the name of a lot, "" for the unknown one."""
         return "" if lot is None else self.lots[lot].name
 
-    def _lots(self, stock: Mapping[Spot, int]) -> list[Lot]:
+    def _lots(self, stock: Mapping[Spot, int], on: str | None = None) -> list[Lot]:
         totals: dict[int | None, int] = dict.fromkeys(self.lots, 0)
         for (lot, _place), steps in stock.items():
             totals[lot] = totals.get(lot, 0) + steps
-        return [self._lot(lot, steps) for lot, steps in totals.items()]
+        return [self._lot(lot, steps, on) for lot, steps in totals.items()]
 
-    def _lot(self, lot: int | None, steps: int) -> Lot:
+    def _lot(self, lot: int | None, steps: int, on: str | None) -> Lot:
         if lot is None:
             return Lot(None, steps)
-        through = self.through(lot).through
-        return Lot(lot, steps, through, self.shelf.opened_on(lot), self.lots[lot].received_on)
+        through = self.through(lot, on).through
+        return Lot(lot, steps, through, self.shelf.opened_on(lot, on), self.lots[lot].received_on)
 
 
 def movements_of(conn: Connection, supply_id: int) -> list[Movement]:

@@ -91,7 +91,7 @@ def test_more_than_the_book_has_is_taken_with_a_mark(drawer: Engine) -> None:
     (doubt,) = findings(made, "doubtful")
     assert (doubt.record, doubt.column) == ("use spirit A 2025-05-01", "quantity")
     assert rows(drawer, MOVES) == [("use", "A", -1000, 0), ("use", "A", -1, 0)]
-    assert rows(drawer, "SELECT field FROM doubt WHERE table_name = 'movement'") == [("steps",)]
+    assert rows(drawer, "SELECT field FROM doubt WHERE table_name = 'movement'") == [("quantity",)]
     assert plan(drawer, {"uses": text}).changes_nothing
     assert not findings(plan(drawer, {"uses": USES + _use("100", lot="B")}), "doubtful")
 
@@ -102,6 +102,25 @@ def test_a_lot_past_its_date_is_used_last_and_marked(drawer: Engine) -> None:
 
     assert rows(drawer, MOVES) == [("use", "A", -1000, 0), ("use", "B", -500, 1)]
     assert [each.column for each in findings(made, "doubtful")] == ["lot"]
+
+
+@pytest.mark.parametrize(("day", "lot"), [("2025-08-30", "B"), ("2025-08-31", "A"), ("2025-09-01", "A")])
+def test_a_use_of_a_past_day_finds_the_lots_as_they_were_then(drawer: Engine, day: str, lot: str) -> None:
+    """On the day before A was opened B leaves first, which came earlier; from that day on A does."""
+    lots = "supply,lot,received_on,quantity,opened_on\nswab 9,A,2024-02-29,6,2025-08-31\nswab 9,B,2024-01-31,6,\n"
+    bring(drawer, {"lots": lots, "uses": f"{USES}swab 9,,1,{day},,,,,,,\n"})
+
+    assert [row[:2] for row in rows(drawer, MOVES)] == [("use", lot)]
+
+
+def test_what_is_past_its_date_is_thrown_away_first_and_without_a_mark(drawer: Engine) -> None:
+    """B is past its date in 2026: it is what is discarded, named or not, and nothing about that is doubtful."""
+    text = USES + _use("5", "2026-02-01", what="discard", reason="expired")
+    text += _use("6", "2026-02-02", lot="B", what="return")
+    made = bring(drawer, {"uses": text})
+
+    assert not findings(made, "doubtful")
+    assert rows(drawer, MOVES) == [("discard", "B", -50, 0), ("return", "B", -60, 0)]
 
 
 def test_each_way_out_of_the_drawer_has_its_sign(drawer: Engine) -> None:

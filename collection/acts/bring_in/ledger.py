@@ -7,6 +7,7 @@ the total of the supply, and is spread over its lots. Either makes one row in th
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from typing import Any, NamedTuple
 from uuid import uuid4
 
@@ -139,8 +140,12 @@ def _parts(shelf: SupplyShelf, sheet: Sheet, row: int) -> Iterator[Part]:
         return
     day = parse_day(sheet.values["used_on"][row])
     there = [each for each in shelf.lots_on(day.text) if lot is None or each.id == lot]
-    taken, short = take(there, steps, day.first, expired_too=True)
-    past = {each.id for each in there if not usable(each, day.first)}
+    past: set[int | None] = set()
+    if sheet.values["what"][row] == "use":
+        taken, short = take(there, steps, day.first, expired_too=True)
+        past = {each.id for each in there if not usable(each, day.first)}
+    else:  # what is thrown away or sent back is what passed its date first, and is none the worse for it
+        taken, short = take(there, steps, date.min)
     for part in parts_of(shelf, day, taken, lot, short):
         yield Part(part.lot, part.place, -part.steps, past_date=part.lot in past, beyond=part.beyond)
 
@@ -174,7 +179,7 @@ def _doubt(state: State, move: Move, part: Part, ref: int) -> None:
     told = move.sheet.remarks.get(move.row, ())
     if not any(remark.rule == rule for remark in told):
         move.sheet.doubt(move.row, column, rule)
-    state.marks.append(Mark("movement", ref, "steps", move.sheet.table.cell("quantity", move.row), rule))
+    state.marks.append(Mark("movement", ref, "quantity", move.sheet.table.cell("quantity", move.row), rule))
 
 
 def _cells(state: State, move: Move) -> dict[str, Any]:
