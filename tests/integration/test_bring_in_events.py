@@ -251,6 +251,19 @@ def test_a_loan_of_several_units_is_one_loan_and_needs_no_entry(engine: Engine) 
     assert plan(engine, {"units": units, "loans": loans}).changes_nothing
 
 
+def test_a_borrowed_unit_may_be_lent_on(engine: Engine) -> None:
+    """One open loan in and one out of the same unit stand side by side; a second of one direction is refused."""
+    head = "loan,direction,tag,person,out_on,due_on\n"
+    both = head + "IN,in,D1,Ada,2026-01-01,2026-06-01\nOUT,out,D1,Bo,2026-02-01,2026-05-01\n"
+
+    bring(engine, {**SMALL, "loans": both})
+
+    second = plan(engine, {"loans": head + "IN2,in,D1,Cy,2026-02-03,2026-05-01\n"})
+    assert ["stands on loan IN since 2026-01-01 and is not back; give that row its key and back_on"] == [
+        rule for *_, rule in refusals(second)
+    ]
+
+
 def test_a_new_row_of_a_known_loan_joins_it(engine: Engine) -> None:
     """A unit that is added to the folder's loan later stands on the same loan."""
     loans = "loan,tag,person,out_on,due_on\nL,D1,Ada,2026-01-01,2026-06-01\n"

@@ -192,10 +192,13 @@ def _write(
 
 
 def _out_once(state: State, sheet: Sheet) -> None:
-    """Refuse a unit that would stand on two loans at a time, and note which units are out."""
+    """Refuse a unit that would stand on two loans of one direction at a time, and note which units are out.
+
+    A unit that was borrowed may be lent on.
+    """
     back = {each.row_id for each in state.updates if each.table == "loan_item" and "back_on" in each.changes}
     rows = [row for row in fetch(state.conn, OPEN_ITEMS_SQL) if row[0] not in back]
-    standing = {unit: (name, out_on) for _item, unit, name, _direction, out_on in rows}
+    standing = {(unit, direction): (name, out_on) for _item, unit, name, direction, out_on in rows}
     out = {row[1] for row in rows if row[3] == "out"}
     for row in sheet.open_rows():
         if sheet.kinds[row] != NEW:
@@ -203,12 +206,12 @@ def _out_once(state: State, sheet: Sheet) -> None:
         unit, name, out_on, back_on, direction = (
             sheet.values[column][row] for column in ("tag", "loan", "out_on", "back_on", "direction")
         )
-        other, since = standing.get(unit, ("", ""))
+        other, since = standing.get((unit, direction), ("", ""))
         if other and (back_on is None or back_on > since):
             told = f"stands on loan {other} since {since} and is not back; give that row its key and back_on"
             sheet.refuse(row, "tag", told)
         if back_on is None:
-            standing[unit] = (name, out_on)
+            standing[unit, direction] = (name, out_on)
             if direction == "out":
                 out.add(unit)
     state.shared["out on loan"] = out
