@@ -7,6 +7,8 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.undo import undo
 from collection.store.engine import reading
+from collection.views.shelves import shelf_of
+from collection.views.supplies import find_supply
 from collection.views.verify import verify
 from tests.support.folders import SMALL, bring, findings, plan, refusals, rows
 from tests.support.times import NOW, TODAY
@@ -80,7 +82,7 @@ def test_uses_are_taken_in_the_order_of_their_days(drawer: Engine) -> None:
     """A row that comes later in the file but happened earlier finds the stock of its own day."""
     bring(drawer, {"uses": USES + _use("100", "2025-06-01") + _use("30", "2025-05-01")})
 
-    assert rows(drawer, MOVES) == [("use", "B", -700, 0), ("use", "A", -300, 0), ("use", "B", -300, 0)]
+    assert rows(drawer, MOVES) == [("use", "B", -300, 0), ("use", "B", -700, 0), ("use", "A", -300, 0)]
 
 
 def test_more_than_the_book_has_is_taken_with_a_mark(drawer: Engine) -> None:
@@ -261,9 +263,42 @@ def test_uses_and_counts_of_a_folder_are_one_story(drawer: Engine) -> None:
     bring(drawer, {"counts": counts, "uses": uses})
 
     assert [row[:3] for row in rows(drawer, MOVES)] == [
-        ("use", "A", -100),
         ("use", "B", -100),
         ("count", "B", 0),
+        ("use", "A", -100),
         ("count", "A", 600),
     ]
     assert plan(drawer, {"counts": counts, "uses": uses}).changes_nothing
+
+
+def _key(milliseconds: int, version: int = 7) -> str:
+    return f"{milliseconds:08x}-0000-{version}000-8000-{milliseconds:012x}"
+
+
+@pytest.mark.parametrize(
+    ("counted", "used", "left"),
+    [
+        (_key(1), _key(2), 250),  # counted, then used
+        (_key(2), _key(1), 300),
+        (_key(1), _key(1), 300),  # written by one act: uses come first
+        (_key(1), "", 300),
+        ("", _key(1), 300),
+        (_key(1, version=4), _key(2, version=4), 300),  # keys that tell no time
+    ],
+)
+def test_on_one_day_keys_tell_whether_a_count_came_before_a_use(
+    drawer: Engine, counted: str, used: str, left: int
+) -> None:
+    """A book in which somebody counted in the morning and used in the afternoon has the same stock elsewhere."""
+    made = bring(
+        drawer,
+        {
+            "counts": f"supply,lot,counted_on,quantity,key\nspirit,A,2025-05-01,30,{counted}\n",
+            "uses": f"supply,lot,quantity,used_on,key\nspirit,A,5,2025-05-01,{used}\n",
+        },
+    )
+
+    assert made.totals["new"] == 2
+    with reading(drawer) as conn:
+        shelf = shelf_of(conn, find_supply(conn, "spirit"))
+    assert {shelf.name_of(lot.id): lot.steps for lot in shelf.lots_held()}["A"] == left

@@ -22,6 +22,7 @@ from collection.acts.counting import INFERRED, MEASURED, counted_spots
 from collection.acts.movements import BEYOND, parts_of
 from collection.analysis.take_order import take, usable
 from collection.quantity import parse_day
+from collection.views.folder.form import KEY
 from collection.views.shelves import SupplyShelf
 
 PAST_DATE = "was past its last usable day"
@@ -109,19 +110,36 @@ def _check(sheet: Sheet) -> None:
 
 
 def settle_drawer(state: State) -> None:
-    """Take uses from their lots and spread counts over theirs, in the order of days; on one day uses come first."""
+    """Take uses from their lots and spread counts over theirs, in the order in which they happened."""
     moves: list[Move] = [move for move in state.shared.get("moves", ()) if move.sheet.kinds[move.row] == NEW]
     if not moves or any(REFUSED in sheet.kinds for sheet in state.shared["sheets"]):
         return  # with a refused supply or lot there is no telling, and nothing will be written
     drawer = Drawer(state)
-    parts: dict[int, list[Part]] = {}
-    for place in sorted(range(len(moves)), key=lambda place: moves[place].day):  # stable: as gathered inside a day
-        move = moves[place]
+    taken: list[tuple[Move, list[Part]]] = []
+    for move in _as_happened(moves):
         shelf = drawer.shelf(move.sheet.values["supply"][move.row])
-        parts[place] = list(_parts(shelf, move.sheet, move.row))
-        for part in parts[place]:
+        taken.append((move, list(_parts(shelf, move.sheet, move.row))))
+        for part in taken[-1][1]:
             shelf.shelf.add(part.lot, part.place, _kind(move), part.steps, move.day)
-    _write(state, [(move, parts[place]) for place, move in enumerate(moves)])
+    _write(state, taken)
+
+
+def _as_happened(moves: list[Move]) -> list[Move]:
+    """Return moves by day; inside a day uses come before counts, each in the order of rows.
+
+    Where the keys of all that a supply has on a day tell when they were written, that is their order.
+    """
+    days = [(move.day, move.sheet.values["supply"][move.row]) for move in moves]
+    written = [_written_at(move.sheet.values[KEY][move.row]) for move in moves]
+    untold = {day for day, at in zip(days, written, strict=True) if not at}
+    keyed = zip(days, written, moves, strict=True)
+    ordered = sorted(keyed, key=lambda one: (one[0][0], "" if one[0] in untold else one[1]))
+    return [move for _, _, move in ordered]
+
+
+def _written_at(key: str | None) -> str:
+    """Return the milliseconds, in hexadecimal, that a key of version 7 begins with (RFC 9562, 5.7), else nothing."""
+    return key[:13] if key is not None and key[14] == "7" else ""
 
 
 def _kind(move: Move) -> str:
