@@ -10,6 +10,7 @@ from collection.schema.columns import (
     editable,
     lengths,
     one_of,
+    real,
     reference,
     text,
     unique_name,
@@ -23,6 +24,7 @@ STANDINGS = (
 )  # fmt: skip
 SERIAL_STATES = ("known", "lost", "illegible")
 ENTRY_KINDS = ("owner", "location", "standing")
+DIRECTIONS_OF_TURN = ("clockwise", "counter-clockwise")
 
 model = editable(
     "model",
@@ -78,9 +80,11 @@ unit = editable(
     text("modifications"),
     text("accessories"),
     text("note"),
+    text("drive_number"),
+    text("box"),
     *lengths(
-        short=["tag", "serial", "rom"],
-        long=["condition", "marks", "jumpers", "modifications", "accessories", "note"],
+        short=["tag", "serial", "rom", "drive_number"],
+        long=["condition", "marks", "jumpers", "modifications", "accessories", "note", "box"],
     ),
     one_of("serial_state", SERIAL_STATES),
     day_form("acquired_on"),
@@ -176,4 +180,62 @@ attachment = editable(
 )
 Index("ix_attachment_unit_id", attachment.c.unit_id)
 
-TABLES = (model, location, unit, unit_alias, unit_entry, fitted_part, pairing, attachment_content, attachment)
+arrival = editable(
+    "arrival",
+    reference("unit_id", "unit", required=True),
+    text("arrived_on", required=True),
+    reference("from_id", "person"),
+    text("contents"),
+    text("damage"),
+    text("mains_setting"),
+    text("fuse"),
+    text("cord"),
+    text("note"),
+    *lengths(short=["mains_setting", "fuse", "cord"], long=["contents", "damage", "note"]),
+    day_form("arrived_on"),
+)
+Index("ix_arrival_unit_id", arrival.c.unit_id)
+
+adjustment = append_only(
+    "adjustment",
+    reference("unit_id", "unit", required=True),
+    reference("service_id", "service"),
+    text("done_on", required=True),
+    text("screw", required=True),
+    text("direction", required=True),
+    real("turns", nullable=False),
+    text("entered", required=True),
+    reference("measurement_id", "measurement"),
+    text("note"),
+    *lengths(short=["screw", "entered"], long=["note"]),
+    day_form("done_on"),
+    one_of("direction", DIRECTIONS_OF_TURN),
+    CheckConstraint("turns > 0", name="turns_range"),
+)
+Index("ix_adjustment_unit_id", adjustment.c.unit_id)
+
+wanted_part = editable(
+    "wanted_part",
+    reference("unit_id", "unit", required=True),
+    text("part", required=True),
+    reference("supply_id", "supply"),
+    whole("pieces", nullable=False, server_default="1"),
+    text("wanted_on", required=True),
+    text("got_on"),
+    text("dropped_on"),
+    text("reason"),
+    text("note"),
+    *lengths(short=["part"], long=["reason", "note"]),
+    at_least("pieces", 1),
+    day_form("wanted_on"),
+    day_form("got_on"),
+    day_form("dropped_on"),
+    CheckConstraint("got_on IS NULL OR dropped_on IS NULL", name="one_end"),
+)
+Index("ix_wanted_part_unit_id", wanted_part.c.unit_id)
+Index("ix_wanted_part_supply_id", wanted_part.c.supply_id)
+
+TABLES = (
+    model, location, unit, unit_alias, unit_entry, fitted_part, pairing, attachment_content, attachment,
+    arrival, adjustment, wanted_part,
+)  # fmt: skip

@@ -33,7 +33,8 @@ procedure = editable(
     text("source"),
     text("seed_key"),
     whole("seed_revision"),
-    *lengths(short=["name"], long=["applies_to", "triggers", "resets", "retests", "cautions", "steps", "source"]),
+    text("lubricates"),
+    *lengths(short=["name", "lubricates"], long=["applies_to", "triggers", "resets", "retests", "cautions", "steps", "source"]),
     at_least("every_months", 1),
     CheckConstraint("every_hours > 0", name="every_hours_range"),
     at_least("minutes", 0),
@@ -69,7 +70,8 @@ service = editable(
     whole("minutes"),
     reference("by_id", "person"),
     text("findings"),
-    *lengths(short=["name", "outcome"], long=["reason", "findings"]),
+    text("guide"),
+    *lengths(short=["name", "outcome", "guide"], long=["reason", "findings"]),
     day_form("opened_on"),
     day_form("closed_on"),
     at_least("minutes", 0),
@@ -110,6 +112,7 @@ fault = editable(
     text("closed_on"),
     reference("service_id", "service"),
     reference("by_id", "person"),
+    reference("loan_id", "loan"),
     *lengths(long=["symptom", "circumstances", "cause", "cure"]),
     day_form("noticed_on"),
     day_form("closed_on"),
@@ -129,4 +132,20 @@ hour_reading = append_only(
 )
 Index("ix_hour_reading_unit_id", hour_reading.c.unit_id)
 
-TABLES = (procedure, amount, service, task, baseline, fault, hour_reading)
+lubrication = append_only(
+    "lubrication",
+    reference("unit_id", "unit", required=True),
+    reference("service_id", "service"),
+    text("put_on", required=True),
+    text("point", required=True),
+    reference("supply_id", "supply", required=True),
+    reference("lot_id", "lot"),
+    whole("cleaned_first", nullable=False),
+    text("note"),
+    *lengths(short=["point"], long=["note"]),
+    day_form("put_on"),
+    yes_no("cleaned_first"),
+)
+Index("ix_lubrication_unit_id", lubrication.c.unit_id)
+
+TABLES = (procedure, amount, service, task, baseline, fault, hour_reading, lubrication)

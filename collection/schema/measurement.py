@@ -1,4 +1,4 @@
-"""Measurements, series, limits, instruments and readings."""
+"""Measurements, series, limits, instruments, the media they measure with, and readings."""
 
 from sqlalchemy import CheckConstraint, Index
 
@@ -20,6 +20,7 @@ from collection.schema.columns import (
 GRADES = ("pass", "marginal", "fail")
 STAGES = ("as found", "as left", "between")
 GRADED = "graded"
+MEDIUM_ROLES = ("reference", "scratch", "cleaning", "known good")
 
 measurement = editable(
     "measurement",
@@ -71,7 +72,12 @@ instrument = editable(
     text("host"),
     text("made_version"),
     text("note"),
-    *lengths(short=["name", "kind", "host", "made_version"], long=["note"]),
+    whole("check_every_months"),
+    text("retired_on"),
+    text("retired_reason"),
+    *lengths(short=["name", "kind", "host", "made_version"], long=["note", "retired_reason"]),
+    at_least("check_every_months", 1),
+    day_form("retired_on"),
 )
 unique_name(instrument, "name_folded")
 
@@ -134,4 +140,59 @@ reading_aside = append_only(
 )
 Index("ix_reading_aside_reading_id", reading_aside.c.reading_id)
 
-TABLES = (measurement, limit, instrument, instrument_use, series, reading, reading_aside)
+medium = editable(
+    "medium",
+    text("name", required=True),
+    text("name_folded", required=True),
+    text("role", required=True),
+    text("size"),
+    reference("unit_id", "unit"),
+    text("condition"),
+    text("from_date"),
+    whole("most_uses"),
+    whole("check_every_months"),
+    text("retired_on"),
+    text("retired_reason"),
+    text("note"),
+    *lengths(short=["name", "size", "condition"], long=["retired_reason", "note"]),
+    one_of("role", MEDIUM_ROLES),
+    at_least("most_uses", 1),
+    at_least("check_every_months", 1),
+    day_form("from_date"),
+    day_form("retired_on"),
+)
+unique_name(medium, "name_folded")
+
+medium_use = append_only(
+    "medium_use",
+    reference("medium_id", "medium", required=True),
+    text("used_on", required=True),
+    whole("times", nullable=False),
+    reference("unit_id", "unit"),
+    reference("service_id", "service"),
+    text("note"),
+    *lengths(long=["note"]),
+    at_least("times", 1),
+    day_form("used_on"),
+)
+Index("ix_medium_use_medium_id", medium_use.c.medium_id)
+
+inspection = append_only(
+    "inspection",
+    reference("instrument_id", "instrument"),
+    reference("medium_id", "medium"),
+    text("checked_on", required=True),
+    text("result", required=True),
+    reference("by_id", "person"),
+    text("note"),
+    *lengths(long=["note"]),
+    one_of("result", GRADES),
+    day_form("checked_on"),
+    CheckConstraint("(instrument_id IS NULL) <> (medium_id IS NULL)", name="one_thing"),
+)
+Index("ix_inspection_instrument_id", inspection.c.instrument_id)
+Index("ix_inspection_medium_id", inspection.c.medium_id)
+
+TABLES = (
+    measurement, limit, instrument, instrument_use, series, reading, reading_aside, medium, medium_use, inspection,
+)  # fmt: skip
