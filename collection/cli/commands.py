@@ -27,6 +27,7 @@ EVERYDAY = {
 }
 
 OTHERS = {
+    "help": Entry("help", "help_command", "Explain the five things people come to do, step by step"),
     "demo": Entry("demo", "demo_command", "Build the book of an invented club and walk through it"),
     "where": Entry("book", "where_command", "Show which book is in use, and where it is"),
     "export": Entry("folder", "export_group", "Write the book as files"),

@@ -52,10 +52,13 @@ class Program(click.Group):
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
-        """Write the everyday commands, then the others."""
-        for title, table in (("Every day", EVERYDAY), ("Now and then", OTHERS)):
-            with formatter.section(title):
-                formatter.write_dl([(name, entry.help) for name, entry in table.items()], col_max=12)
+        """Write the everyday commands with what they do, and the names of the others."""
+        with formatter.section("Every day"):
+            formatter.write_dl([(name, entry.help) for name, entry in EVERYDAY.items()], col_max=12)
+        with formatter.section("Now and then"):
+            formatter.write_text(", ".join(OTHERS))
+        with formatter.section("What to type, step by step"):
+            formatter.write_text("spindlebook help")
 
     def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
         """Complete the name of a command from the table, an option as click does."""

@@ -56,6 +56,7 @@ reorder
 undo
 demo
 where
+help
 export folder {here}/out
 fault add D1 hums
 fault close D14 --cause bent --cure straightened
