@@ -85,6 +85,9 @@ APPENDED_OF_UNIT = (
     ("baseline", "unit_id"),
     ("valuation", "unit_id"),
     ("movement", "unit_id"),
+    ("adjustment", "unit_id"),
+    ("lubrication", "unit_id"),
+    ("medium_use", "unit_id"),
 )
 EDITED_OF_UNIT = (
     ("unit_alias", "unit_id"),
@@ -99,5 +102,8 @@ EDITED_OF_UNIT = (
     ("limit_range", "unit_id"),
     ("instrument", "unit_id"),
     ("loan_item", "unit_id"),
+    ("arrival", "unit_id"),
+    ("wanted_part", "unit_id"),
+    ("medium", "unit_id"),
 )
 _OF_UNIT = "FROM reading r JOIN series s ON s.id = r.series_id WHERE s.unit_id = :unit"
