@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from collection.acts.adjustments import GivenTurn
 from collection.acts.readings import GivenReading
 
 
@@ -43,6 +44,7 @@ class GivenService:
     as_left: tuple[GivenReading, ...] = ()
     used: tuple[GivenUse, ...] = ()
     parts: tuple[GivenPart, ...] = ()
+    turned: tuple[GivenTurn, ...] = ()
     outcome: str = ""
     minutes: int | None = None
     findings: str = ""

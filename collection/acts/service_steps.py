@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from collection.acts.adjustments import note_turn
 from collection.acts.instruments import Instruments
 from collection.acts.readings import GivenReading, held_against, record_reading
 from collection.acts.service_given import GivenService
@@ -64,13 +65,15 @@ def put_on_bench(work: Work, bench: Bench) -> None:
 
 
 def note_work(work: Work, bench: Bench, given: GivenService) -> list[str]:
-    """Book what was done: readings, tasks, supplies, parts. Returns what was not booked, and why.
+    """Book what was done: readings, tasks, screws, supplies, parts. Returns what was not booked, and why.
 
     By the sheet without a procedure means those done so far, as far as their supplies are not booked yet.
     """
     procedures = find_procedures(work.conn, given.did)
     _note_tasks(work, bench, procedures)
     _note_readings(work, bench, given)
+    for turn in given.turned:
+        note_turn(work, bench.unit.id, turn, bench.on, bench.service_id)
     done = tuple(_all_done(work, bench.service_id))
     day = parse_day(bench.on.isoformat())
     booked = booked_in(work.conn, bench.service_id)

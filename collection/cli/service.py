@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 P = ParamSpec("P")
 T = TypeVar("T")
-_LISTS = ("as_found", "did", "used", "part", "as_left", "instrument")
+_LISTS = ("as_found", "did", "used", "part", "turned", "as_left", "instrument")
 _READING = '"MEASUREMENT[POINT]=VALUE UNIT @INSTRUMENT"'
 
 _ABOUT = (
@@ -36,6 +36,7 @@ _WORK = (
     click.option("--by-the-sheet", is_flag=True, help="Book the amounts on the sheets of the procedures."),
     click.option("--past-date-anyway", is_flag=True, help="Supplies past their date were used all the same."),
     click.option("--part", multiple=True, metavar="PART", help='"PART=SUPPLY", "PART=SUPPLY/LOT", "PART from TAG".'),
+    click.option("--turned", multiple=True, metavar="TURN", help='A screw: "speed trimmer=1/8 clockwise".'),
     click.option("--as-left", multiple=True, metavar="READING", help="As --as-found, after the work."),
     click.option("--minutes", type=click.IntRange(min=0), help="Minutes of work."),
     click.option("--from", "source", metavar="FILE", help="Read all this from a JSON file, - for standard input."),
@@ -72,6 +73,8 @@ def record_command(face: Face, /, tag: str, source: str | None, as_json: bool, *
     READING is MEASUREMENT=VALUE, a point in brackets, a unit and @instrument behind it: "rail voltage[+5 V]=5.02",
     "spindle speed=199.2 ms", "spindle speed=+6 bars/min @hand strobe", "head condition=pass".
     PART is "belt=belt 5 mm", "belt=belt 5 mm/LOT" or "belt from D7". USE is "isopropyl alcohol 99 %=2 ml".
+    TURN is "speed trimmer=1/8 clockwise", as seen facing the screw; also 1 1/2, 0.5 or 45 deg, and counter-clockwise;
+    behind it what it sets: "speed trimmer=45 deg clockwise for spindle speed".
 
     A unit is not called ready while a measurement that its procedures ask for, or that was out as found, is missing
     as left or outside its limit, or a fault is open; --anyway with a reason goes against that.
@@ -89,12 +92,13 @@ def record_command(face: Face, /, tag: str, source: str | None, as_json: bool, *
 
     An entry of a list is a text as the option takes it, or an object. A reading has measurement, value, point,
     measured_in, instrument, disk, supply_unit, warm_up_minutes, load, note; a use has supply, quantity, measured_in,
-    lot, procedure; a part has part, supply, lot, donor.
+    lot, procedure; a part has part, supply, lot, donor; a turned screw has screw, amount, direction, measurement, note.
 
     Keys of --json: tag, service, opened_on, closed_on, reason, procedures, outcome, standing, minutes, by, findings,
     readings (measurement, point, measured_in, lower, upper, limit_source, as_found and as_left, each also with _says
     and _instrument), uses (supply, lot, what, quantity, measured_in, basis, past_date, left_in_lot, left), parts (part,
-    fitted_on, supply, lot, donor, unit), due (procedure, due, days_over, why), cautions, doubts, notes.
+    fitted_on, supply, lot, donor, unit), turned (screw, direction, amount, measurement, done_on), due (procedure, due,
+    days_over, why), cautions, doubts, notes.
     """  # noqa: D301  \b is how click is told to keep lines as they are
     from collection.acts.service_record import record_service
 
@@ -148,10 +152,16 @@ def close_command(face: Face, /, tag: str, source: str | None, as_json: bool, **
 def _given(told: dict[str, Any], source: str | None) -> GivenService:
     """Return what the options and the file tell; lists are joined, else an option goes before the file."""
     from collection.acts.service_given import GivenService
-    from collection.cli.service_words import parse_part, parse_reading, parse_use
+    from collection.cli.service_words import parse_part, parse_reading, parse_turned, parse_use
 
     made: dict[str, Any] = _from_file(source) if source else {}
-    forms = {"as_found": parse_reading, "as_left": parse_reading, "used": parse_use, "part": parse_part}
+    forms = {
+        "as_found": parse_reading,
+        "as_left": parse_reading,
+        "used": parse_use,
+        "part": parse_part,
+        "turned": parse_turned,
+    }
     fields = {"part": "parts", "instrument": "instruments"}
     for name, value in told.items():
         field = fields.get(name, name)

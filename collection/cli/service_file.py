@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields
 from typing import Any, TypeVar
 
+from collection.acts.adjustments import GivenTurn
 from collection.acts.readings import GivenReading
 from collection.acts.service_given import GivenPart, GivenUse
-from collection.cli.service_words import parse_part, parse_reading, parse_use
+from collection.cli.service_words import parse_part, parse_reading, parse_turned, parse_use
 from collection.errors import Refused, nearest
 
 T = TypeVar("T")
@@ -132,10 +133,12 @@ _LISTS: dict[str, tuple[Callable[..., Any], Callable[[str], Any]]] = {
     "as_left": (GivenReading, parse_reading),
     "used": (GivenUse, parse_use),
     "part": (GivenPart, parse_part),
+    "turned": (GivenTurn, parse_turned),
 }
 _FIELDS = {"part": "parts"}
 _NEEDED: dict[Any, tuple[str, ...]] = {
     GivenReading: ("measurement", "value"),
     GivenUse: ("supply", "quantity"),
     GivenPart: ("part",),
+    GivenTurn: ("screw", "amount", "direction"),
 }

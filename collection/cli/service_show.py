@@ -9,6 +9,7 @@ from typing import Any
 from collection.cli.due import day_columns, item_rows, one_a_line
 from collection.cli.show import Column, emit, say, say_pairs
 from collection.quantity import show_day
+from collection.views.adjustments import Adjustment
 from collection.views.findings import show_range
 from collection.views.procedures import Caution
 from collection.views.service_readings import BeforeAfter, Result
@@ -37,6 +38,7 @@ def show_report(report: ServiceReport, form: str, today: date) -> None:
     _section("before and after", [_reading(row) for row in report.readings], _READINGS)
     _section("used and left", [_used(row) for row in report.used], _USED)
     _section("fitted", [_part(row) for row in report.parts], _PARTS)
+    _section("turned", [_turned(row) for row in report.turned], _TURNED)
     due = list(one_a_line(item_rows(report.due, today)))
     _section("due next", due, [Column("procedure"), *day_columns(form), Column("why")])
 
@@ -58,6 +60,7 @@ def report_object(report: ServiceReport, today: date) -> dict[str, Any]:
         "readings": [_reading_object(row) for row in report.readings],
         "uses": [_used_object(row) for row in report.used],
         "parts": [{key: value or None for key, value in part._asdict().items()} for part in report.parts],
+        "turned": [turned_object(row) for row in report.turned],
         "due": item_rows(report.due, today),
     }
 
@@ -128,6 +131,21 @@ def _part(row: Part) -> dict[str, Any]:
     return {"part": row.part, "from": ", ".join(filter(None, (row.supply, lot, donor, unit)))}
 
 
+def _turned(row: Adjustment) -> dict[str, Any]:
+    return {"screw": row.screw, "turned": f"{row.entered} {row.direction}", "for": row.measurement, "note": row.note}
+
+
+def turned_object(row: Adjustment) -> dict[str, Any]:
+    """Return a turn of a screw as a program reads it; the amount as it was typed."""
+    return {
+        "screw": row.screw,
+        "direction": row.direction,
+        "amount": row.entered,
+        "measurement": row.measurement or None,
+        "done_on": row.done_on,
+    }
+
+
 def _reading_object(row: BeforeAfter) -> dict[str, Any]:
     made: dict[str, Any] = {"measurement": row.measurement, "point": row.point or None}
     for stage, result in (("as_found", row.found), ("as_left", row.left)):
@@ -176,3 +194,4 @@ _USED = (
     Column("left", "left in drawer"),
 )
 _PARTS = (Column("part"), Column("from"))
+_TURNED = (Column("screw"), Column("turned"), Column("for"), Column("note"))

@@ -1,9 +1,10 @@
-"""Readings, uses and parts as they are typed in one option: "rail voltage[+5 V]=5.02 V @bench meter"."""
+"""Readings, uses, parts and turned screws as they are typed in one option: "rail voltage[+5 V]=5.02 V @bench meter"."""
 
 from __future__ import annotations
 
 import re
 
+from collection.acts.adjustments import GivenTurn
 from collection.acts.readings import GivenReading
 from collection.acts.service_given import GivenPart, GivenUse
 from collection.errors import Refused
@@ -60,3 +61,16 @@ def parse_part(text: str) -> GivenPart:
     if not equals and word and part.strip() and donor.strip():
         return GivenPart(part.strip(), donor=donor.strip())
     raise Refused(f'"{text}" is no fitted part.', 'Type it as "belt=belt 5 mm/LOT" or "belt from D7".')
+
+
+def parse_turned(text: str) -> GivenTurn:
+    """Return the turn that "SCREW=AMOUNT DIRECTION" spells, maybe with "for MEASUREMENT" behind it.
+
+    Raises Refused for another form.
+    """
+    screw, equals, turned = text.partition("=")
+    turned, _, measurement = turned.partition(" for ")
+    amount, _, direction = turned.strip().rpartition(" ")
+    if not (equals and screw.strip() and amount.strip() and direction):
+        raise Refused(f'"{text}" is no turn of a screw.', 'Type it as "speed trimmer=1/8 clockwise".')
+    return GivenTurn(screw.strip(), amount.strip(), direction, measurement.strip())

@@ -10,6 +10,7 @@ from sqlalchemy.engine import Connection
 
 from collection.analysis.schedule import DueItem
 from collection.store.engine import fetch
+from collection.views.adjustments import Adjustment, turned_in
 from collection.views.counts import counts
 from collection.views.due import due_facts, work_ahead
 from collection.views.procedures import Procedure, procedure_list
@@ -89,6 +90,7 @@ class ServiceReport:
     readings: tuple[BeforeAfter, ...]
     used: tuple[Used, ...]
     parts: tuple[Part, ...]
+    turned: tuple[Adjustment, ...]
     due: tuple[DueItem, ...]
 
 
@@ -111,6 +113,7 @@ def service_report(conn: Connection, service_id: int, today: date) -> ServiceRep
         readings=tuple(before_and_after(conn, unit, service_id)),
         used=tuple(_used(conn, service_id)),
         parts=tuple(Part._make(_texts(row)) for row in fetch(conn, _PARTS_SQL, service=service_id)),
+        turned=tuple(turned_in(conn, service_id)),
         due=next_due(conn, unit_id, today),
     )
 
