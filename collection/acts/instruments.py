@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from collection.acts.work import Work
 from collection.errors import Refused, fold
 from collection.schema.measurement import GRADED
 from collection.store.engine import fetch
+from collection.views.fitness import Fitness, fitness_of
 from collection.views.measuring import (
     Instrument,
     Measurement,
@@ -27,17 +29,17 @@ class Instruments:
     new: bool = False
 
 
-def choose_instrument(work: Work, measurement: Measurement, named: str, told: Instruments) -> Instrument:
-    """Return the instrument of a reading.
+def choose_instrument(work: Work, measurement: Measurement, named: str, told: Instruments, on: date) -> Instrument:
+    """Return the instrument of a reading of a day.
 
     It is the one named with the reading, else one named for the service, else the only one that the book uses
     for the measurement; a grade for which none is named is given by eye. Raises Refused where none is named
-    and several or none would do, and for an unknown name.
+    and several or none would do, for an unknown name, and for one that was retired before that day.
     """
     if named:
-        return _get(work, measurement, named, told.new)
-    users = instruments_for(work.conn, measurement)
-    mine = [_get(work, measurement, name, told.new) for name in told.names]
+        return _get(work, measurement, named, told.new, on)
+    users = [each for each in instruments_for(work.conn, measurement) if not _fitness(work, each, on).gone]
+    mine = [_get(work, measurement, name, told.new, on) for name in told.names]
     fitting = [each for each in mine if each in users]
     if fitting:
         return fitting[0]
@@ -47,7 +49,7 @@ def choose_instrument(work: Work, measurement: Measurement, named: str, told: In
         return users[0]
     if measurement.graded:
         return next((each for each in users if fold(each.name) == fold(EYE)), None) or bring_in_eye(work)
-    raise _which(measurement, users)
+    raise which_instrument(measurement, users)
 
 
 def bring_in_eye(work: Work) -> Instrument:
@@ -59,9 +61,19 @@ def bring_in_eye(work: Work) -> Instrument:
     return _add(work, EYE, [row[0] for row in graded], kind="eye")
 
 
-def _get(work: Work, measurement: Measurement, name: str, new: bool) -> Instrument:
+def failed_check(work: Work, instrument: Instrument, on: date) -> str | None:
+    """Return what is doubtful about a reading of a day that was taken with an instrument, or None."""
+    return _fitness(work, instrument, on).doubt
+
+
+def _fitness(work: Work, instrument: Instrument, on: date) -> Fitness:
+    return fitness_of(work.conn, "instrument", instrument.name, on)
+
+
+def _get(work: Work, measurement: Measurement, name: str, new: bool, on: date) -> Instrument:
     found = find_instrument(work.conn, name)
     if found is not None:
+        _fitness(work, found, on).refuse_gone("Name another with --instrument; see: spindlebook instrument list")
         return found
     if not new or not name.strip():
         raise unknown_instrument(work.conn, name)
@@ -75,7 +87,8 @@ def _add(work: Work, name: str, measurement_ids: list[int], kind: str | None) ->
     return Instrument(instrument_id, name)
 
 
-def _which(measurement: Measurement, users: list[Instrument]) -> Refused:
+def which_instrument(measurement: Measurement, users: list[Instrument]) -> Refused:
+    """Return the refusal of a reading for which none is named, and several or none would do."""
     says = f'"{measurement.name}" was read with no instrument named'
     if users:
         names = ", ".join(each.name for each in users)

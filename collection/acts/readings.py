@@ -10,7 +10,7 @@ from typing import NamedTuple
 from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.days import day_given
-from collection.acts.instruments import Instruments, choose_instrument
+from collection.acts.instruments import Instruments, choose_instrument, failed_check
 from collection.acts.texts import refuse_texts, refuse_texts_of
 from collection.acts.work import Work, open_work
 from collection.analysis.measures import nominal_speed, plausible, to_measured
@@ -19,8 +19,9 @@ from collection.quantity import parse_number, show_day
 from collection.schema.measurement import GRADES
 from collection.store.book import open_book
 from collection.store.engine import fetch
+from collection.views.fitness import fitness_of
 from collection.views.limits import Limits
-from collection.views.measuring import Measurement, find_measurement, nominal_of, spell_point
+from collection.views.measuring import Instrument, Measurement, find_measurement, nominal_of, spell_point
 from collection.views.reading_list import ReadingRow, readings_of
 from collection.views.services import open_service_of, services_on
 from collection.views.units import Unit, find_unit, unit_on
@@ -78,20 +79,62 @@ def held_against(conn: Connection, unit: Unit, instruments: Instruments) -> Held
     return Held(unit, Limits(conn), open_book(conn).settings.mains_hertz, instruments)
 
 
-def record_reading(
-    work: Work, held: Held, given: GivenReading, stage: str, on: date, service_id: int | None = None
-) -> Recorded:
-    """Book one reading of a unit: converted to the measurement's unit, the entered form kept.
+class Weighed(NamedTuple):
+    """A reading as it would be booked; doubts: field, rule and the value shown beside it."""
 
-    A value that is not plausible is booked and marked as doubtful. Raises Refused for unknown names, a value
-    of the wrong form, and units that do not fit.
+    measurement: Measurement
+    point: str
+    value: float | None
+    grade: str | None
+    instrument: Instrument
+    doubts: tuple[tuple[str, str, str], ...]
+
+
+def weigh_reading(work: Work, held: Held, given: GivenReading, on: date) -> Weighed:
+    """Return what a reading of a unit would be booked as: converted to the measurement's unit, with its doubts.
+
+    Raises Refused for unknown names, a value of the wrong form, units that do not fit, and for an instrument or a
+    disk that was retired before.
     """
     measurement = find_measurement(work.conn, given.measurement)
     point, odd_point = spell_point(work.conn, held.unit, measurement, given.point)
     nominal = held.nominal(measurement, point, on)
     value, grade = _result(measurement, given, nominal, held.mains_hertz)
-    instrument = choose_instrument(work, measurement, given.instrument, held.instruments)
+    instrument = choose_instrument(work, measurement, given.instrument, held.instruments, on)
+    disk = fitness_of(work.conn, "medium", given.disk, on)
+    disk.refuse_gone("Name another with --disk; see: spindlebook medium list")
     odd_value = None if value is None else plausible(measurement.measured_in, value, nominal)
+    doubts = (
+        ("point", odd_point, point),
+        ("value", odd_value, given.value),
+        ("instrument", failed_check(work, instrument, on), instrument.name),
+        ("disk", disk.doubt, given.disk),
+    )
+    said = tuple((field, rule, shown) for field, rule, shown in doubts if rule is not None)
+    return Weighed(measurement, point, value, grade, instrument, said)
+
+
+def record_reading(
+    work: Work, held: Held, given: GivenReading, stage: str, on: date, service_id: int | None = None
+) -> Recorded:
+    """Book one reading of a unit, the entered form kept.
+
+    A value that is not plausible is booked and marked as doubtful. Raises Refused as `weigh_reading`.
+    """
+    return book_reading(work, held, given, weigh_reading(work, held, given, on), stage, on, service_id)
+
+
+def book_reading(
+    work: Work,
+    held: Held,
+    given: GivenReading,
+    weighed: Weighed,
+    stage: str,
+    on: date,
+    service_id: int | None = None,
+) -> Recorded:
+    """Append a reading that was weighed, and mark what is doubtful about it."""
+    measurement, point, value, grade, instrument, doubts = weighed
     reading_id = work.append(
         "reading",
         series_id=_series(work, held.unit.id, measurement.id, point),
@@ -109,11 +152,9 @@ def record_reading(
         load=given.load or None,
         note=given.note or None,
     )
-    doubts = [("point", odd_point, point), ("value", odd_value, given.value)]
     for column, rule, shown in doubts:
-        if rule is not None:
-            work.doubt("reading", reading_id, column, shown, rule)
-    said = tuple(rule for _, rule, _ in doubts if rule is not None)
+        work.doubt("reading", reading_id, column, shown, rule)
+    said = tuple(rule for _, rule, _ in doubts)
     return Recorded(reading_id, measurement, point, value, grade, instrument.name, said)
 
 
