@@ -29,6 +29,14 @@ class Refused(Expected):
     """The act is refused or failed and nothing changed."""
 
 
+class NeedsReason(Refused):
+    """A rule of the shelf stands against the act; it goes through when a reason is given."""
+
+
+class PastDate(Refused):
+    """Only stock past its date is left; the act goes through when it is said that it was used."""
+
+
 class Moved(Expected):
     """The record moved on since it was read; look again, then repeat."""
 

@@ -10,7 +10,7 @@ from collection.acts.readings import GivenReading
 
 @dataclass(frozen=True, slots=True)
 class GivenUse:
-    """So much of a supply that was used; measured_in "" stands for the supply's own unit."""
+    """So much of a supply that was used; quantity "" is what the sheet says, measured_in "" the supply's own unit."""
 
     supply: str
     quantity: str

@@ -9,7 +9,7 @@ from collection.acts.service_given import GivenPart
 from collection.acts.service_supplies import Occasion, planned_by, supply_and_lot, take_supply
 from collection.acts.work import Work
 from collection.analysis.needs import models_of, names_of_model
-from collection.errors import Refused, fold
+from collection.errors import NeedsReason, Refused, fold
 from collection.quantity import to_steps
 from collection.store.engine import fetch
 from collection.views.supplies import Supply, find_lot
@@ -105,7 +105,7 @@ def _from_donor(work: Work, occasion: Occasion, unit: Unit, given: GivenPart, an
     is_the_part = fold(donor.kind) == fold(given.part)
     missed = donor.standing in KEEPS_ITS_PARTS and not is_the_part
     if missed and not anyway:
-        raise Refused(
+        raise NeedsReason(
             f"{donor.tag} is {donor.standing}: taking its {given.part} would leave it without one.",
             'Make it a donor first, or add --anyway "REASON".',
         )

@@ -50,8 +50,13 @@ def record_service(engine: Engine, tag: str, given: GivenService, *, today: date
         return _commit(work, bench, "service recorded", given, notes)
 
 
-def open_service(engine: Engine, tag: str, given: GivenService, *, today: date, now: datetime) -> ServiceDone:
-    """Open a service; the unit stands on the bench until it is closed. What was told is booked at once."""
+def open_service(
+    engine: Engine, tag: str, given: GivenService, *, today: date, now: datetime, guide: str | None = None
+) -> ServiceDone:
+    """Open a service; the unit stands on the bench until it is closed. What was told is booked at once.
+
+    guide: the question with which a guided service goes on, None for a service that is not guided.
+    """
     refuse_texts_of(given)
     with open_work(engine, "service open", today=today, now=now, reason=given.anyway or None) as work:
         on = day_given(given.on, today)
@@ -61,16 +66,20 @@ def open_service(engine: Engine, tag: str, given: GivenService, *, today: date, 
         put_on_bench(work, bench)
         note_words(work, bench, given)
         notes = note_work(work, bench, given)
+        _note_guide(work, bench, guide)
         return _commit(work, bench, "service opened", given, notes)
 
 
-def add_to_service(engine: Engine, tag: str, given: GivenService, *, today: date, now: datetime) -> ServiceDone:
-    """Book what was done in the open service of a unit."""
+def add_to_service(
+    engine: Engine, tag: str, given: GivenService, *, today: date, now: datetime, guide: str | None = None
+) -> ServiceDone:
+    """Book what was done in the open service of a unit; guide as of `open_service`."""
     refuse_texts_of(given)
     with open_work(engine, "service add", today=today, now=now, reason=given.anyway or None) as work:
         bench = _open_bench(work, tag, day_given(given.on, today))
         note_words(work, bench, given)
         notes = note_work(work, bench, given)
+        _note_guide(work, bench, guide)
         return _commit(work, bench, "service added to", given, notes)
 
 
@@ -87,6 +96,11 @@ def close_service(engine: Engine, tag: str, given: GivenService, *, today: date,
         notes = note_work(work, bench, given)
         finish_service(work, bench, given)
         return _commit(work, bench, "service closed", given, notes)
+
+
+def _note_guide(work: Work, bench: Bench, guide: str | None) -> None:
+    if guide is not None:
+        work.update("service", bench.service_id, guide=guide)
 
 
 def _refuse_open(work: Work, unit: Unit) -> None:

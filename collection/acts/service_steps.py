@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from sqlalchemy.engine import Connection
+
 from collection.acts.adjustments import note_turn
 from collection.acts.instruments import Instruments
 from collection.acts.readings import GivenReading, held_against, record_reading
@@ -15,9 +17,8 @@ from collection.acts.service_parts import fit_part
 from collection.acts.service_supplies import Occasion, booked_in, take_by_the_sheet, take_told
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work
-from collection.analysis.limits import OUT
 from collection.analysis.readiness import READY, Obstacles, Retest, obstacles
-from collection.errors import Refused, fold, nearest
+from collection.errors import NeedsReason, Refused, fold, nearest
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.faults import open_faults_on
@@ -74,7 +75,7 @@ def note_work(work: Work, bench: Bench, given: GivenService) -> list[str]:
     _note_readings(work, bench, given)
     for turn in given.turned:
         note_turn(work, bench.unit.id, turn, bench.on, bench.service_id)
-    done = tuple(_all_done(work, bench.service_id))
+    done = tuple(_all_done(work.conn, bench.service_id))
     day = parse_day(bench.on.isoformat())
     booked = booked_in(work.conn, bench.service_id)
     occasion = Occasion(bench.service_id, bench.unit.id, day, done, given.past_date_anyway)
@@ -115,27 +116,27 @@ def finish_service(work: Work, bench: Bench, given: GivenService) -> None:
     outcome = _outcome(given.outcome)
     standing = outcome or bench.unit.standing
     if standing in READY:
-        against = against_ready(work, bench)
+        against = against_ready(work.conn, bench)
         if against and not given.anyway:
             raise _not_ready(bench.unit.tag, standing, against)
         if against:
             says = f"{standing} all the same ({given.anyway}): {'; '.join(against.sentences)}"
             work.doubt("service", bench.service_id, "outcome", standing, says)
-    work.update("service", bench.service_id, closed_on=bench.on.isoformat(), outcome=outcome or None)
+    work.update("service", bench.service_id, closed_on=bench.on.isoformat(), outcome=outcome or None, guide=None)
     if outcome:
         _stand(work, bench, outcome)
 
 
-def against_ready(work: Work, bench: Bench) -> Obstacles:
+def against_ready(conn: Connection, bench: Bench) -> Obstacles:
     """Return what stands against calling the unit ready at the end of its service.
 
     What was out of its limit as found is wanted as left as well, whether or not a procedure asks for it.
     """
-    rows = before_and_after(work.conn, bench.unit, bench.service_id)
-    done = _all_done(work, bench.service_id)
-    retests = retests_of(work.conn, bench.unit, bench.service_id, done, bench.on)
-    retests += [Retest(row.measurement, (row.point,)) for row in rows if row.found and row.found.says in OUT]
-    faults = open_faults_on(work.conn, bench.unit.id, bench.on)
+    rows = before_and_after(conn, bench.unit, bench.service_id)
+    done = _all_done(conn, bench.service_id)
+    retests = retests_of(conn, bench.unit, bench.service_id, done, bench.on)
+    retests += [Retest(row.measurement, (row.point,)) for row in rows if row.out_as_found]
+    faults = open_faults_on(conn, bench.unit.id, bench.on)
     return obstacles(retests, left_of(rows), (fault.symptom for fault in faults))
 
 
@@ -153,11 +154,11 @@ def _refuse_out_of_reach(unit: Unit, given: GivenService) -> None:
     if unit.standing not in OUT_OF_REACH or given.anyway:
         return
     if unit.loan is not None:
-        raise Refused(
+        raise NeedsReason(
             f"{unit.tag} is on loan since {unit.loan.out_on} and not at hand.",
             f'Type: spindlebook loan back {unit.tag}; or add --anyway "REASON".',
         )
-    raise Refused(f"{unit.tag} is {unit.standing} and not at hand.", 'Add --anyway "REASON" if it is.')
+    raise NeedsReason(f"{unit.tag} is {unit.standing} and not at hand.", 'Add --anyway "REASON" if it is.')
 
 
 def _note_tasks(work: Work, bench: Bench, procedures: Iterable[Procedure]) -> None:
@@ -188,9 +189,9 @@ def _note_readings(work: Work, bench: Bench, given: GivenService) -> None:
             record_reading(work, held, reading, stage, bench.on, bench.service_id)
 
 
-def _all_done(work: Work, service_id: int) -> list[Procedure]:
-    done = tasks_of(work.conn, service_id)
-    return [procedure for procedure in procedure_list(work.conn) if procedure.id in done]
+def _all_done(conn: Connection, service_id: int) -> list[Procedure]:
+    done = tasks_of(conn, service_id)
+    return [procedure for procedure in procedure_list(conn) if procedure.id in done]
 
 
 def _outcome(text: str) -> str:
@@ -204,12 +205,12 @@ def _outcome(text: str) -> str:
     raise Refused(f'Outcome "{text}" is none.', hint)
 
 
-def _not_ready(tag: str, standing: str, against: Obstacles) -> Refused:
+def _not_ready(tag: str, standing: str, against: Obstacles) -> NeedsReason:
     hints = [f'--as-left "{name}=VALUE"' for name in against.missing]
     if against.faults:
         hints.append(f"spindlebook fault close {tag}")
     hints.append('--outcome "on the bench"')
-    return Refused(
+    return NeedsReason(
         f"{tag} is not called {standing}: {'; '.join(against.sentences)}.",
         f'Type {", ".join(hints)}; or give a reason: --anyway "REASON".',
     )

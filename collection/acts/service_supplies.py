@@ -92,7 +92,7 @@ def take_supply(
 def take_told(work: Work, occasion: Occasion, uses: Sequence[GivenUse]) -> tuple[set[int], list[str]]:
     """Book the amounts that a person told; returns the supplies named and what was not booked, and why.
 
-    An amount of zero books nothing and keeps the sheet's amount away.
+    An amount of zero books nothing and keeps the sheet's amount away; an empty one is what the sheet says.
     """
     named, notes = set[int](), []
     for use in uses:
@@ -100,6 +100,9 @@ def take_told(work: Work, occasion: Occasion, uses: Sequence[GivenUse]) -> tuple
         named.add(supply.id)
         if supply.tracked in NOT_COUNTED:
             notes.append(f"{supply.name} {NOT_COUNTED[supply.tracked]}.")
+            continue
+        if not use.quantity:
+            notes += take_by_the_sheet(work, occasion, occasion.procedures, (), only=supply.id)
             continue
         amount = read_amount(supply, f"{use.quantity} {use.measured_in}", zero=True)
         if amount.steps:
@@ -136,15 +139,19 @@ def planned_by(conn: Connection, occasion: Occasion, supply: Supply, told: str =
 
 
 def take_by_the_sheet(
-    work: Work, occasion: Occasion, procedures: Sequence[Procedure], told: Collection[int | None]
+    work: Work,
+    occasion: Occasion,
+    procedures: Sequence[Procedure],
+    told: Collection[int | None],
+    only: int | None = None,
 ) -> list[str]:
-    """Book what the sheets say is always used, except supplies whose amount was told.
+    """Book what the sheets say is always used, except supplies whose amount was told; only: of this supply alone.
 
     Returns what the sheets have for some tasks only, in words: nobody said whether it was used.
     """
     left_open = []
     for amount in sheet_amounts(work.conn, procedures, occasion.unit_id):
-        if amount.supply.id in told:
+        if amount.supply.id in told or only not in (None, amount.supply.id):
             continue
         if amount.sometimes:
             left_open.append(f"Not booked, as it is not always used: {amount.shown}; if it was, type --used.")

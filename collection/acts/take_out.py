@@ -8,7 +8,7 @@ from datetime import date
 from collection.acts.movements import entered_as, parts_of, refuse_amount, refuse_day, write_out
 from collection.acts.work import Work
 from collection.analysis.take_order import Lot, take, take_order, usable
-from collection.errors import Refused
+from collection.errors import PastDate
 from collection.quantity import Day
 from collection.views.shelves import SupplyShelf, shelf_of
 from collection.views.supplies import Supply
@@ -137,7 +137,7 @@ def refuse_past_date(
         return
     through, because, _ = shelf.through(past[0].id)
     show, lot = shelf.supply.show, shelf.name_of(past[0].id)
-    raise Refused(
+    raise PastDate(
         f'Of {show(steps)} of "{shelf.supply.name}" only {show(steps - short)} are within their date; lot "{lot}"'
         f" was usable through {through} ({because}).",
         "Add --past-date-anyway if it was used all the same.",

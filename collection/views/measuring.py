@@ -39,13 +39,19 @@ class Instrument(NamedTuple):
 _MEASUREMENTS_SQL = "SELECT id, name, measured_in, points FROM measurement WHERE void = 0"
 
 
+def measurement_list(conn: Connection) -> list[Measurement]:
+    """Return every measurement, in the order in which they were written."""
+    rows = fetch(conn, f"{_MEASUREMENTS_SQL} ORDER BY id")
+    return [Measurement(row[0], row[1], row[2], tuple(_listed(row[3]))) for row in rows]
+
+
 def find_measurement(conn: Connection, name: str) -> Measurement:
     """Return the measurement of this name. Raises Refused, naming the nearest three or else all."""
-    rows = fetch(conn, f"{_MEASUREMENTS_SQL} ORDER BY id")
-    for row in rows:
-        if fold(row[1]) == fold(name):
-            return Measurement(row[0], row[1], row[2], tuple(_listed(row[3])))
-    names = [row[1] for row in rows]
+    known = measurement_list(conn)
+    for each in known:
+        if fold(each.name) == fold(name):
+            return each
+    names = [each.name for each in known]
     near = nearest(name, names)
     hint = f"Nearest: {', '.join(near)}." if near else f"Type one of: {', '.join(names)}."
     raise Refused(f'There is no measurement "{name}".', hint)

@@ -8,7 +8,7 @@ from datetime import date
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.limits import Limit, Verdict, crossed, verdict
+from collection.analysis.limits import OUT, Limit, Verdict, crossed, verdict
 from collection.analysis.readiness import Left, Retest
 from collection.errors import fold
 from collection.store.engine import fetch
@@ -56,6 +56,11 @@ class BeforeAfter:
     found: Result | None
     left: Result | None
     limit: Limit | None
+
+    @property
+    def out_as_found(self) -> bool:
+        """Say whether it was outside its limit, or failed, before the work."""
+        return self.found is not None and self.found.says in OUT
 
 
 def before_and_after(conn: Connection, unit: Unit, service_id: int) -> list[BeforeAfter]:
