@@ -217,12 +217,12 @@ def ask(question: str, default: str, parse: Callable[[str], T]) -> T:
     Without a terminal the default is taken and printed. Raises EOFError when the input ends, and whatever
     `parse` raises for the default.
     """
-    if not _has_person():
+    if not has_person():
         note(f"{question}: {default} (default)")
         return parse(default)
     while True:
         try:
-            return parse(_answer(f"{question} [{default}]: ") or default)
+            return parse(answer(f"{question} [{default}]: ") or default)
         except Refused as refusal:
             note(str(refusal))
 
@@ -231,17 +231,19 @@ def confirm(question: str, *, yes: bool = False) -> bool:
     """Ask for a yes on standard error; `yes` answers beforehand, no terminal answers no and says so."""
     if yes:
         return True
-    if not _has_person():
+    if not has_person():
         note(f"{question} no (there is no terminal to ask at; --yes answers beforehand)")
         return False
-    return _answer(f"{question} [y/N]: ").lower() in ("y", "yes")
+    return answer(f"{question} [y/N]: ").lower() in ("y", "yes")
 
 
-def _has_person() -> bool:
+def has_person() -> bool:
+    """Say whether somebody can be asked: input and questions are at a terminal."""
     return _is_terminal(sys.stdin) and _is_terminal(sys.stderr)
 
 
-def _answer(prompt: str) -> str:
+def answer(prompt: str) -> str:
+    """Ask on standard error and return the line typed, without blanks around it. Raises EOFError when input ends."""
     click.echo("\n".join(_fitted([prompt], _width_of(sys.stderr))), nl=False, err=True)
     line = sys.stdin.readline()
     if not line:
