@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -22,12 +22,12 @@ from collection.schema.equipment import SERIAL_STATES
 from collection.store.book import open_book
 from collection.store.engine import fetch
 from collection.views.people import find_person
-from collection.views.units import find_unit, unit_on
+from collection.views.units import Found, find_unit, unit_on
 
 Given = Mapping[str, str]
 ARRIVED = "arrived"
-_TEXTS = {"serial": SHORT, "rom": SHORT} | dict.fromkeys(
-    ("condition", "marks", "jumpers", "modifications", "accessories", "note"), LONG
+_TEXTS = dict.fromkeys(("serial", "rom", "drive_number"), SHORT) | dict.fromkeys(
+    ("condition", "marks", "jumpers", "modifications", "accessories", "box", "note"), LONG
 )
 
 _NAMES = {
@@ -74,42 +74,60 @@ def add_unit(
     """
     with open_work(engine, "unit add", today=today, now=now, reason=reason or None) as work:
         day = past_day(on, today, "--on")
-        tag = _free_tag(work, tag)
-        model = find_model(work, given)
-        columns = _columns(work, given)
-        unit_id = work.insert("unit", tag=tag, tag_folded=fold(tag), model_id=model.id, **columns)
+        unit_id, added = new_unit(work, tag, given)
         if given.get("owner"):
             enter_owner(work, unit_id, given["owner"], day)
         if given.get("location"):
             enter_location(work, unit_id, given["location"], day, new=new_location)
         unit = unit_on(work.conn, unit_id, today)
         standing = enter_standing(work, unit, Standing(given.get("standing") or ARRIVED, day, reason))
-        doubts = _doubts(work, unit_id, model.id, columns)
-        work.commit(f"added {tag}, a {model.name}")
-    return Added(tag, model.name, model.new, standing, doubts)
+        work.commit(f"added {added.tag}, a {added.model}")
+    return replace(added, standing=standing)
+
+
+def new_unit(work: Work, tag: str, given: Given) -> tuple[int, Added]:
+    """Write the record of a new unit, without owner, location and standing. Raises Refused as `add_unit` does."""
+    tag = _free_tag(work, tag)
+    model = find_model(work, given)
+    columns = _columns(work, given)
+    unit_id = work.insert("unit", tag=tag, tag_folded=fold(tag), model_id=model.id, **columns)
+    return unit_id, Added(tag, model.name, model.new, "", _doubts(work, unit_id, model.id, columns))
 
 
 def edit_unit(
-    engine: Engine, tag: str, given: Given, *, aliases: tuple[str, ...] = (), today: date, now: datetime
+    engine: Engine,
+    tag: str,
+    given: Given,
+    *,
+    aliases: tuple[str, ...] = (),
+    reason: str = "",
+    today: date,
+    now: datetime,
 ) -> Edited:
     """Change what the record of a unit says; an empty text takes a value away, equal values change nothing.
 
     A unit that gets another tag keeps its old one as an alias. Raises Refused as `add_unit` does.
     """
-    with open_work(engine, "unit edit", today=today, now=now) as work:
+    with open_work(engine, "unit edit", today=today, now=now, reason=reason or None) as work:
         unit = find_unit(work.conn, tag)
-        columns = _columns(work, given)
-        if given.get("model"):
-            columns["model_id"] = find_model(work, given).id
-        if given.get("tag") and given["tag"].strip() != unit.tag:
-            columns |= _new_tag(work, unit.id, unit.tag, given["tag"])
-        changes = _differences(work, unit.id, columns)
-        changes += [("alias", "", _alias(work, unit.id, alias)) for alias in aliases]
-        if columns:
-            work.update("unit", unit.id, **columns)
-        doubts = _doubts(work, unit.id, columns.get("model_id", unit.model_id), columns) if changes else ()
-        if changes:
-            work.commit(f"{unit.tag}: changed {', '.join(name for name, _, _ in changes)}")
+        edited = change_unit(work, unit, given, aliases)
+        if edited.changes:
+            work.commit(f"{unit.tag}: changed {', '.join(name for name, _, _ in edited.changes)}")
+    return edited
+
+
+def change_unit(work: Work, unit: Found, given: Given, aliases: tuple[str, ...] = ()) -> Edited:
+    """Change the record of a unit. Raises Refused as `add_unit` does."""
+    columns = _columns(work, given)
+    if given.get("model"):
+        columns["model_id"] = find_model(work, given).id
+    if given.get("tag") and given["tag"].strip() != unit.tag:
+        columns |= _new_tag(work, unit.id, unit.tag, given["tag"])
+    changes = _differences(work, unit.id, columns)
+    changes += [("alias", "", _alias(work, unit.id, alias)) for alias in aliases]
+    if columns:
+        work.update("unit", unit.id, **columns)
+    doubts = _doubts(work, unit.id, columns.get("model_id", unit.model_id), columns) if changes else ()
     return Edited(str(columns.get("tag", unit.tag)), tuple(changes), doubts)
 
 

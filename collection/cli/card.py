@@ -13,6 +13,9 @@ from collection.views.card import Card
 from collection.views.findings import Judged, show_range, show_result
 
 _SHOWN_SERVICES = 5
+_IN_WORDS = (
+    "condition", "marks", "drive_number", "jumpers", "rom", "modifications", "accessories", "box", "note",
+)  # fmt: skip
 _PLURALS = {"supply unit": "drives it feeds"}
 
 
@@ -69,8 +72,8 @@ def _about(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
     yield "worth", _worth(card, day)
     yield _PLURALS.get(unit.kind, "supply unit"), ", ".join(card.paired_with)
     yield "acquired", _acquired(card, day)
-    for name in ("condition", "marks", "jumpers", "rom", "modifications", "accessories", "note"):
-        yield name, details[name]
+    for name in _IN_WORDS:
+        yield name.replace("_", " "), details[name]
 
 
 def _joined(*parts: str) -> str:

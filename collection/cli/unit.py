@@ -10,6 +10,7 @@ import click
 from collection.cli.face import Face
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
+from collection.cli.turn import turn_command
 from collection.quantity import show_day
 
 P = ParamSpec("P")
@@ -90,10 +91,12 @@ _RECORD = (
     ("currency", "Of the price, as EUR; the book's own when left out."),
     ("condition", "In what condition it is."),
     ("marks", "Marks and labels by which it is known."),
+    ("drive-number", "Its drive number, as jumpers or switch set it."),
     ("jumpers", "How its jumpers are set."),
     ("rom", "The version of its ROM."),
     ("modifications", "What was changed in it."),
     ("accessories", "What belongs to it."),
+    ("box", "The box it is kept or sent in."),
     ("note", "Anything else."),
 )
 
@@ -136,18 +139,22 @@ def add_command(face: Face, /, tag: str, on: str, reason: str, new_location: boo
 @click.option("--tag", "new_tag", metavar="TEXT", help="Another tag; the old one stays as an alias.")
 @click.option("--alias", "aliases", multiple=True, metavar="TEXT", help="One more name it is found by.")
 @record_options
+@click.option("--reason", default="", metavar="TEXT", help="Why it is changed; the history keeps it.")
 @click.pass_obj
-def edit_command(face: Face, /, tag: str, new_tag: str | None, aliases: tuple[str, ...], **columns: str | None) -> None:
+def edit_command(
+    face: Face, /, tag: str, new_tag: str | None, aliases: tuple[str, ...], reason: str, **columns: str | None
+) -> None:
     """Change what the record of a unit says.
 
     An empty text takes a value away: --serial "". Owner, location and standing are entered by date: unit enter.
+    What it said before stays in the history: spindlebook history TAG
     """
     from collection.acts.units import edit_unit
 
     given = _given({"tag": new_tag, **columns})
     if not given and not aliases:
         raise click.UsageError("Nothing to change is given.")
-    edited = edit_unit(face.engine(), tag, given, aliases=aliases, today=face.today, now=face.now)
+    edited = edit_unit(face.engine(), tag, given, aliases=aliases, reason=reason, today=face.today, now=face.now)
     for name, before, after in edited.changes:
         say(f"{edited.tag}: {name.replace('_', ' ')} {before or _NOTHING} -> {after or _NOTHING}")
     if not edited.changes:
@@ -180,6 +187,9 @@ def enter_command(face: Face, /, tag: str, **told: Any) -> None:
             say(f"A later entry holds today: {one.what} {one.now}")
     if not entered:
         say("Nothing to do: it is so already.")
+
+
+unit_group.add_command(turn_command)
 
 
 def _given(columns: Mapping[str, str | None]) -> dict[str, str]:

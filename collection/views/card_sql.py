@@ -8,15 +8,17 @@ DETAIL_NAMES = (
     "acquired_from",
     "condition",
     "marks",
+    "drive_number",
     "jumpers",
     "rom",
     "modifications",
     "accessories",
+    "box",
     "note",
 )
 DETAILS = """
-SELECT u.serial_state, p.name, u.condition, u.marks, u.jumpers, u.rom, u.modifications, u.accessories, u.note,
-       u.price_minor, u.currency
+SELECT u.serial_state, p.name, u.condition, u.marks, u.drive_number, u.jumpers, u.rom, u.modifications, u.accessories,
+       u.box, u.note, u.price_minor, u.currency
 FROM unit u LEFT JOIN person p ON p.id = u.acquired_from_id WHERE u.id = :unit
 """
 ALIASES = "SELECT alias FROM unit_alias WHERE unit_id = :unit AND void = 0 ORDER BY id"
@@ -73,6 +75,7 @@ _DOUBTABLE = (
     ("service", "service", "r.opened_on", _STANDS),
     ("fault", "fault", "r.noticed_on", _STANDS),
     ("hour_reading", "hours", "r.read_on", counts("r")),
+    ("arrival", "arrival", "r.arrived_on", _STANDS),
     ("valuation", "valuation", "r.valued_on", counts("r")),
     ("movement", "use", "r.occurred_on", counts("r")),
 )

@@ -29,6 +29,7 @@ due
 unit add X1 --model "VK 410"
 unit edit D1 --note seen
 unit enter D1 --location bench
+unit turn D1 --screw "speed trimmer" clockwise 1/8
 unit list
 unit show D1
 service add D1 --findings seen

@@ -78,6 +78,8 @@ def test_everything_told_of_a_new_unit_stands_on_its_card(engine: Engine) -> Non
         "price": "45.5",
         "condition": "yellowed",
         "marks": "club sticker",
+        "drive_number": "1",
+        "box": "white carton, two foams",
         "jumpers": "DS0",
         "rom": "1.2",
         "modifications": "new plug",
