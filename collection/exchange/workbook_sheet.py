@@ -1,0 +1,313 @@
+"""One sheet of a workbook in one pass over its XML: cells, merged ranges, hidden rows, formulas without a value.
+
+Coordinates and elements: ECMA-376 part 1, clause 18.3.1. What is read is bounded (`MOST_ROWS`, `MOST_COLUMNS`,
+`MOST_CELLS`, `LONGEST_TEXT`), and the bound is met before memory is spent.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import NoReturn
+from xml.parsers.expat import ParserCreate
+
+from collection.errors import Refused
+from collection.exchange.workbook_check import Parts
+from collection.exchange.workbook_values import EMPTY, Cell, Formats, as_written, iso_cell
+
+MOST_ROWS = 100_000
+MOST_COLUMNS = 200
+MOST_CELLS = 2_000_000
+MOST_MERGES = 10_000
+LARGEST_MERGE = 100_000
+LONGEST_TEXT = 32_767  # characters in a cell, the most that a spreadsheet program takes (common practice, no source)
+_LAST_ROW, _LAST_COLUMN = 1_048_576, 16_384  # same
+_DIGITS = "0123456789"
+_TRUE = {"1", "true"}
+_KINDS = {
+    "b": lambda stored: Cell("yes" if stored in _TRUE else "no", "yes_no"),
+    "e": lambda stored: Cell(stored, "error"),
+    "d": iso_cell,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRows:
+    """What stands in a sheet.
+
+    rows: number as the spreadsheet shows it, and the cells from column A on; rows with nothing in them are left out.
+    hidden_rows: those of `rows` that are hidden. merged: ranges such as "A1:D1". no_value: formula cells such as "C7"
+    for which the file holds no result; they read as empty.
+    """
+
+    name: str
+    rows: list[tuple[int, tuple[Cell, ...]]]
+    hidden: bool = False
+    hidden_rows: tuple[int, ...] = ()
+    merged: tuple[str, ...] = ()
+    no_value: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class Budget:
+    """How many cells of a workbook have been read, in all its sheets."""
+
+    cells: int = 0
+
+
+class SheetReader:
+    """Handlers for one sheet's XML; `read` runs them once."""
+
+    def __init__(self, parts: Parts, name: str, formats: Formats, strings: list[Cell], budget: Budget) -> None:
+        self._parts, self._name, self._formats, self._strings, self._budget = parts, name, formats, strings, budget
+        self._part = ""
+        self._parser = ParserCreate()
+        self._rows: dict[int, tuple[Cell, ...]] = {}
+        self._hidden_rows: list[int] = []
+        self._merged: list[str] = []
+        self._no_value: list[str] = []
+        self._seen_rows = 0
+        self._row = 0
+        self._row_hidden = False
+        self._cells: list[Cell] = []
+        self._column = -1
+        self._in_cell = False
+        self._type: str | None = None
+        self._style: str | None = None
+        self._formula = False
+        self._phonetic = 0
+        self._pieces: list[str] = []
+        self._numbers: dict[tuple[str | None, str], Cell] = {}
+        self._texts: dict[str, Cell] = {}
+        self._letters: dict[str, int] = {}
+        self._starts = {
+            "c": self._start_cell,
+            "v": self._start_text,
+            "t": self._start_text,
+            "row": self._start_row,
+            "f": self._start_formula,
+            "rPh": self._start_phonetic,
+            "mergeCell": self._start_merge,
+        }
+        self._ends = {
+            "c": self._end_cell,
+            "v": self._end_text,
+            "t": self._end_text,
+            "row": self._end_row,
+            "rPh": self._end_phonetic,
+        }
+
+    def read(self, part: str, *, hidden: bool) -> SheetRows:
+        """Return the sheet that a part holds; Refused where it is damaged or beyond the bounds."""
+        self._part = part
+        self._parts.parse(part, self._start, self._end, self._parser)
+        return SheetRows(
+            self._name,
+            sorted(self._rows.items()),
+            hidden,
+            tuple(sorted(self._hidden_rows)),
+            tuple(self._merged),
+            tuple(self._no_value),
+        )
+
+    def _start(self, name: str, attrs: dict[str, str]) -> None:
+        handler = self._starts.get(name if ":" not in name else name.rpartition(":")[2])
+        if handler is not None:
+            handler(attrs)
+
+    def _end(self, name: str) -> None:
+        handler = self._ends.get(name if ":" not in name else name.rpartition(":")[2])
+        if handler is not None:
+            handler()
+
+    def _start_text(self, _attrs: dict[str, str]) -> None:
+        if self._in_cell and not self._phonetic:
+            self._parser.CharacterDataHandler = self._pieces.append
+
+    def _end_text(self) -> None:
+        self._parser.CharacterDataHandler = None
+
+    def _start_formula(self, _attrs: dict[str, str]) -> None:
+        self._formula = True
+
+    def _start_phonetic(self, _attrs: dict[str, str]) -> None:
+        self._phonetic += 1
+
+    def _end_phonetic(self) -> None:
+        self._phonetic -= 1
+
+    def _start_row(self, attrs: dict[str, str]) -> None:
+        self._seen_rows += 1
+        if self._seen_rows > MOST_ROWS:
+            self._refuse_length()
+        number = attrs.get("r")
+        self._row = self._row + 1 if number is None else self._whole(number, _LAST_ROW)
+        self._row_hidden = attrs.get("hidden") in _TRUE
+        self._cells = []
+        self._column = -1
+
+    def _end_row(self) -> None:
+        cells = self._cells
+        if not cells:
+            return
+        self._budget.cells += len(cells)
+        if self._budget.cells > MOST_CELLS:
+            raise Refused(
+                f"{self._parts.file} has more than {MOST_CELLS:,} cells.", "Split the table over several workbooks."
+            )
+        if self._row in self._rows:
+            self._damaged(f"row {self._row} stands there twice")
+        self._rows[self._row] = tuple(cells)
+        if self._row_hidden:
+            self._hidden_rows.append(self._row)
+
+    def _start_cell(self, attrs: dict[str, str]) -> None:
+        place = attrs.get("r")
+        if place is None:
+            self._column += 1
+        else:
+            letters = place.rstrip(_DIGITS)
+            if place[len(letters) :] != str(self._row):
+                self._damaged(f"cell {place[:20]} stands in row {self._row}")
+            column = self._letters.get(letters)
+            self._column = self._add_letters(letters) if column is None else column
+        self._type = attrs.get("t")
+        self._style = attrs.get("s")
+        self._in_cell = True
+        self._formula = False
+        self._pieces.clear()
+
+    def _end_cell(self) -> None:
+        self._in_cell = False
+        cell = self._value("".join(self._pieces))
+        if self._formula and cell is EMPTY and self._type != "str":
+            self._no_value.append(self._place())
+        if cell is EMPTY:
+            return
+        if self._column >= MOST_COLUMNS or self._row > MOST_ROWS:
+            self._refuse_far(cell)
+        missing = self._column - len(self._cells)
+        if missing < 0:
+            self._put_back(cell)
+            return
+        if missing:
+            self._cells.extend([EMPTY] * missing)
+        self._cells.append(cell)
+
+    def _put_back(self, cell: Cell) -> None:
+        """Put a cell before one that was stored earlier."""
+        if self._cells[self._column] is not EMPTY:
+            self._damaged(f"cell {self._place()} stands there twice")
+        self._cells[self._column] = cell
+
+    def _value(self, stored: str) -> Cell:
+        """Return the cell of a stored value by its type; EMPTY where nothing is stored."""
+        if not stored:
+            return EMPTY
+        if self._type == "s":
+            return self._shared(stored)
+        if self._type is None or self._type == "n":
+            return self._number(stored)
+        kind = _KINDS.get(self._type)
+        return self._text(as_written(stored)) if kind is None else kind(self._short(stored).strip())
+
+    def _shared(self, stored: str) -> Cell:
+        place = int(stored) if stored.isdecimal() and len(stored) < 10 else len(self._strings)
+        if place >= len(self._strings):
+            self._damaged(f"cell {self._place()} points to a text that is not there")
+        return self._strings[place]
+
+    def _number(self, stored: str) -> Cell:
+        key = (self._style, stored)
+        cell = self._numbers.get(key)
+        if cell is None:
+            cell = self._numbers[key] = self._formats.cell(self._style, self._short(stored).strip())
+        return cell
+
+    def _text(self, text: str) -> Cell:
+        cell = self._texts.get(text)
+        if cell is None:
+            cell = self._texts[text] = Cell(self._short(text), "text")
+        return cell
+
+    def _short(self, text: str) -> str:
+        if len(text) > LONGEST_TEXT:
+            raise Refused(
+                f"{self._where()} has {len(text):,} characters in cell {self._place()}; a cell holds at most "
+                f"{LONGEST_TEXT:,}.",
+                "Shorten what stands in it, save the workbook and import it again.",
+            )
+        return text
+
+    def _start_merge(self, attrs: dict[str, str]) -> None:
+        ref = attrs.get("ref", "")
+        if len(self._merged) == MOST_MERGES:
+            raise Refused(
+                f"{self._where()} has more than {MOST_MERGES:,} merged ranges of cells.",
+                "Undo the merging (select the whole sheet, unmerge), save the workbook and import it again.",
+            )
+        found = re.fullmatch(r"\$?([A-Z]{1,3})\$?([0-9]{1,7}):\$?([A-Z]{1,3})\$?([0-9]{1,7})", ref)
+        if found is None:
+            self._damaged(f"it merges {ref[:40]!r}, which is no range of cells")
+        columns = self._number_of(found[3]) - self._number_of(found[1]) + 1
+        rows = int(found[4]) - int(found[2]) + 1
+        if rows * columns > LARGEST_MERGE:
+            raise Refused(
+                f"{self._where()} has {rows * columns:,} cells merged into one, {ref}; at most {LARGEST_MERGE:,} are.",
+                "Undo the merging (select the range, unmerge), save the workbook and import it again.",
+            )
+        self._merged.append(ref.replace("$", ""))
+
+    def _add_letters(self, letters: str) -> int:
+        column = self._number_of(letters)
+        self._letters[letters] = column
+        return column
+
+    def _number_of(self, letters: str) -> int:
+        """Return a column's number from 0 on, by its letters."""
+        number = 0
+        if letters.isascii() and letters.isalpha() and len(letters) <= 3:
+            for letter in letters.upper():
+                number = number * 26 + ord(letter) - 64
+        if not 1 <= number <= _LAST_COLUMN:
+            self._damaged(f"{letters[:20]!r} is no column")
+        return number - 1
+
+    def _whole(self, text: str, most: int) -> int:
+        if not (text.isascii() and text.isdigit() and len(text) <= 7 and 1 <= int(text) <= most):
+            self._damaged(f"{text[:20]!r} is no row")
+        return int(text)
+
+    def _place(self) -> str:
+        return f"{column_letters(self._column)}{self._row}"
+
+    def _where(self) -> str:
+        return f"{self._parts.file}, sheet {self._name!r},"
+
+    def _damaged(self, why: str) -> NoReturn:
+        self._parts.damaged(self._part, f"in sheet {self._name!r} {why}")
+
+    def _refuse_far(self, cell: Cell) -> NoReturn:
+        raise Refused(
+            f"{self._where()} has {cell.text[:40]!r} in cell {self._place()}, far from any table; rows are read up to "
+            f"{MOST_ROWS:,} and columns up to {column_letters(MOST_COLUMNS - 1)}.",
+            "Delete that cell or copy the table into a new workbook; a table that long or wide must be split.",
+        )
+
+    def _refuse_length(self) -> NoReturn:
+        last = max(self._rows, default=0)
+        raise Refused(
+            f"{self._where()} has more than {MOST_ROWS:,} rows; the last with something in it so far is row {last:,}.",
+            "Delete the empty rows below the table (the rows, not only their contents) or copy the table into a new "
+            "workbook; a table that long must be split.",
+        )
+
+
+def column_letters(column: int) -> str:
+    """Return the letters of a column by its number from 0 on: A, Z, AA."""
+    letters = ""
+    column += 1
+    while column:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
