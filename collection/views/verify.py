@@ -19,6 +19,7 @@ from collection.views.verify_journal import Broken
 
 _NAMED = (
     "location", "measurement", "instrument", "procedure", "supply", "supplier", "shelf_life", "lot", "policy", "person",
+    "medium",
 )  # fmt: skip
 FOLDED = {
     "model": (("maker", "maker_folded"), ("name", "name_folded")),
@@ -32,6 +33,9 @@ _IN_ORDER = (
     ("pairing", "from_date", "to_date"),
     ("fault", "noticed_on", "closed_on"),
     ("policy", "from_date", "to_date"),
+    ("wanted_part", "wanted_on", "got_on"),
+    ("wanted_part", "wanted_on", "dropped_on"),
+    ("medium", "from_date", "retired_on"),
 )
 _IN_TIME = "nothing ends before it begins"
 _JOURNAL = ("act", "change", "seal", "undone", "counter")

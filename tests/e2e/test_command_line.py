@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import re
 import sqlite3
 import subprocess
 import sys
@@ -44,13 +45,15 @@ def fail(monkeypatch: pytest.MonkeyPatch) -> Fails:
 
 
 def test_the_first_help_page_shows_the_ten_everyday_commands_first() -> None:
-    """A newcomer meets the everyday commands before the others, each with its line."""
+    """A newcomer meets the everyday commands, each with its line, before the names of the others."""
     page = run_cli(["--help"]).out
 
     assert 10 == len(EVERYDAY)
-    places = [page.index(f"\n  {name} ") for name in COMMANDS]
+    places = [page.index(f"\n  {name} ") for name in EVERYDAY]
     assert sorted(places) == places
-    assert all(entry.help in page for entry in COMMANDS.values())
+    assert all(entry.help in page for entry in EVERYDAY.values())
+    after = re.split(r"[,\s]+", page[places[-1] :])
+    assert [name for name in COMMANDS if name not in EVERYDAY and name not in after] == []
 
 
 @pytest.mark.parametrize("name", COMMANDS)

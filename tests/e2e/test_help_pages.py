@@ -5,7 +5,7 @@ import shlex
 import click
 import pytest
 
-from collection.cli.commands import COMMANDS, EVERYDAY
+from collection.cli.commands import COMMANDS
 from collection.cli.face import Face
 from collection.cli.help_pages import PAGES
 from collection.cli.main import program
@@ -34,15 +34,6 @@ def test_each_line_to_type_is_one_that_the_program_takes(line: str) -> None:
         assert found is not None, words[0]
         command, context = found, click.Context(found, info_name=words.pop(0), parent=context)
     command.make_context(context.info_name, words, parent=context.parent)
-
-
-def test_the_first_page_shows_ten_everyday_commands_and_names_the_others() -> None:
-    """A newcomer sees ten lines; the names of the others and the way to help stand below."""
-    page = run_cli(["--help"]).out
-
-    assert len(EVERYDAY) == 10
-    assert [name for name in EVERYDAY if f"\n  {name} " not in page] == []
-    assert [name for name in COMMANDS if name not in page] == []
 
 
 def test_help_lists_its_pages_and_every_command_has_one() -> None:
