@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -44,19 +44,27 @@ def state_folder() -> Path:
 
 @dataclass
 class Face:
-    """What every command is handed: `db` as the person gave it, the day, the instant, how to print."""
+    """What every command is handed: `db` as the person gave it, the day, the instant, how to print.
+
+    frozen: whether the clock stands still, as --today asks.
+    """
 
     db: str | None
     today: date
     now: datetime
     color: bool
     debug: bool
+    frozen: bool = False
     _engine: Engine | None = field(default=None, repr=False)
 
     @property
     def location(self) -> str:
         """The file or database URL in use: what the person named, else one file in the data folder."""
         return self.db or default_location()
+
+    def instant(self) -> datetime:
+        """Return the present instant, for commands that stay open for hours; `now` is that of their beginning."""
+        return self.now if self.frozen else datetime.now(UTC)
 
     def engine(self) -> Engine:
         """Return the engine of the book in use; opening it checks nothing yet."""

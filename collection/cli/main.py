@@ -98,7 +98,9 @@ def program(ctx: click.Context, db: str | None, today: date | None, no_color: bo
     """Keep the book of a collection of old disk drives: units, measurements, services, supplies."""
     plain = no_color or bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
     ctx.color = False if plain else None
-    face = Face(db=db, today=today or _local_day(), now=_instant(today), color=not plain, debug=debug)
+    face = Face(
+        db=db, today=today or _local_day(), now=_instant(today), color=not plain, debug=debug, frozen=today is not None
+    )
     ctx.obj = face
     ctx.call_on_close(face.close)
 
