@@ -12,7 +12,7 @@ from collection.acts.texts import refuse_texts_of
 from collection.acts.work import Work, open_work
 from collection.analysis.turns import parse_direction, parse_turns
 from collection.errors import Refused
-from collection.views.adjustments import Adjustment, adjustments_of
+from collection.views.adjustments import Adjustment, Screw, adjustments_of, screws
 from collection.views.measuring import find_measurement
 from collection.views.services import open_service_of
 from collection.views.units import find_unit
@@ -31,11 +31,11 @@ class GivenTurn:
 
 def turn_screw(
     engine: Engine, tag: str, given: GivenTurn, *, on: str = "", today: date, now: datetime
-) -> list[Adjustment]:
+) -> tuple[Adjustment, Screw]:
     """Note that a screw of a unit was turned; it belongs to the open service, where that had begun by the day.
 
-    Returns all turns of that screw, this one last. Raises Refused as `note_turn` does, and for a day that has
-    not come.
+    Returns this turn, and where the screw stands after all its turns. Raises Refused as `note_turn` does, and for
+    a day that has not come.
     """
     refuse_texts_of(given)
     with open_work(engine, "unit turn", today=today, now=now) as work:
@@ -44,9 +44,9 @@ def turn_screw(
         during = service if service and service.opened_on <= day.isoformat() else None
         row = note_turn(work, unit.id, given, day, during.id if during else None)
         listed = adjustments_of(work.conn, unit.id)
-        screw = next(each.screw for each in listed if each.id == row)
-        work.commit(f"{unit.tag}: turned {screw}")
-    return [each for each in listed if each.screw == screw]
+        made = next(each for each in listed if each.id == row)
+        work.commit(f"{unit.tag}: turned {made.screw}")
+    return made, next(each for each in screws(listed) if each.screw == made.screw)
 
 
 def note_turn(work: Work, unit_id: int, given: GivenTurn, on: date, service_id: int | None) -> int:

@@ -47,19 +47,17 @@ def turn_command(
     from collection.acts.adjustments import GivenTurn, turn_screw
     from collection.analysis.turns import show_net
     from collection.cli.service_show import turned_object
-    from collection.views.adjustments import screws
     from collection.views.units import find_unit
 
     given = GivenTurn(screw, amount, direction, measurement, note)
-    turned = turn_screw(face.engine(), tag, given, on=on, today=face.today, now=face.now)
-    [now] = screws(turned)
+    made, now = turn_screw(face.engine(), tag, given, on=on, today=face.today, now=face.now)
     with face.view() as conn:
         tag = find_unit(conn, tag).tag
     if as_json:
-        made = {"tag": tag, **turned_object(now.last), "service": now.last.service or None}
-        emit_object(made | {"net": float(now.net), "times": now.times})
+        told = {"tag": tag, **turned_object(made), "service": made.service or None}
+        emit_object(told | {"net": float(now.net), "times": now.times})
         return
-    say(f"{tag}: {now.screw} turned {now.last.entered} {now.last.direction}.")
+    say(f"{tag}: {made.screw} turned {made.entered} {made.direction}.")
     if now.times > 1:
         of = " of where it was first" if now.net else " at first"
-        say(f"Turned {now.times} times since {turned[0].done_on}: it stands {show_net(now.net)}{of}.")
+        say(f"Turned {now.times} times since {now.first_on}: it stands {show_net(now.net)}{of}.")

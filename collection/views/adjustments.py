@@ -32,12 +32,13 @@ class Adjustment(NamedTuple):
 
 
 class Screw(NamedTuple):
-    """A screw: where it stands now (clockwise above zero), how often it was turned, the last time and what it sets."""
+    """A screw: where it stands now (clockwise above zero), how often it was turned, from when to when, what it sets."""
 
     screw: str
     net: Fraction
     times: int
-    last: Adjustment
+    first_on: str
+    last_on: str
     measurement: str
 
 
@@ -68,7 +69,8 @@ def screws(listed: Iterable[Adjustment]) -> list[Screw]:
             name,
             net_turns((each.direction, each.turns) for each in turned),
             len(turned),
-            turned[-1],
+            turned[0].done_on,
+            turned[-1].done_on,
             next((each.measurement for each in reversed(turned) if each.measurement), ""),
         )
         for name, turned in sorted(of.items())
