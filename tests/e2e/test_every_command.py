@@ -62,6 +62,10 @@ export folder {here}/out
 fault add D1 hums
 fault close D14 --cause bent --cure straightened
 fault list
+photo add D1 {here}/front.png --title front
+photo edit D1 1 --title back
+photo list D1
+photo save D1 1 {here}/saved.png
 person add "Ansa Lindqvell"
 person list
 order cancel O-6
@@ -79,7 +83,13 @@ restore {here}/saved --yes
 upgrade
 completion bash
 """
-FIRST = {"service add": "service open D1", "service close": "service open D1"}
+FIRST = {
+    "service add": "service open D1",
+    "service close": "service open D1",
+    "photo edit": "photo add D1 {here}/front.png",
+    "photo list": "photo add D1 {here}/front.png",
+    "photo save": "photo add D1 {here}/front.png",
+}
 NEEDS_NO_BOOK = {"start", "demo", "where", "completion", "restore"}
 
 
@@ -126,6 +136,7 @@ def here(demo: Path, tmp_path: Path) -> Path:
     """Return a folder with what the lines name: a backup and CSV files."""
     for name in ("saved", "saved.manifest.json"):
         (tmp_path / name).hardlink_to(demo.with_name(name))
+    (tmp_path / "front.png").write_bytes(b"\x89PNG\r\n\x1a\n and so on")
     (tmp_path / "csv").mkdir()
     (tmp_path / "csv" / "locations.csv").write_text("location\nattic\n", encoding="utf-8")
     return tmp_path
@@ -137,7 +148,7 @@ def _words(name: str, here: Path) -> list[str]:
 
 def _run(name: str, here: Path, book: Path, *more: str) -> Ran:
     for line in filter(None, [FIRST.get(name)]):
-        assert 0 == run_cli(shlex.split(line), db=book).code
+        assert 0 == run_cli(shlex.split(line.replace("{here}", str(here))), db=book).code
     return run_cli([*_words(name, here), *more], db=book)
 
 

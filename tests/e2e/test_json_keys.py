@@ -21,6 +21,8 @@ HELP = {context.command_path.partition(" ")[2]: command.help or "" for context, 
 # What a section's command is given besides its name, so that it has something to print.
 GIVEN = {
     "unit show": ["D3"],
+    "photo add": ["D1", "{here}/front.png"],
+    "unit turn": ["D1", "clockwise", "1/8", "--screw", "speed trimmer"],
     "service record": ["D1", "--did", "dust out"],
     "reading list": ["D8"],
     "reorder SUPPLY": ["foam swab, lint-free"],
@@ -41,7 +43,8 @@ def demo_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def demo(demo_book: Path, tmp_path: Path) -> Path:
-    """Return a copy of the demo's book for this test alone."""
+    """Return a copy of the demo's book for this test alone, with a picture beside it."""
+    (tmp_path / "front.png").write_bytes(b"\x89PNG\r\n\x1a\n and so on")
     return Path(shutil.copy(demo_book, tmp_path / "demo.sqlite3"))
 
 
@@ -58,7 +61,8 @@ def keys_of(section: str) -> list[str]:
 def printed(section: str, book: Path) -> Any:
     """Return what the command of a section prints on a book with --json."""
     words = [word for word in section.split() if word != "SUPPLY"]
-    return json.loads(run_cli([*words, *GIVEN.get(section, []), "--json"], db=book).out)
+    given = [word.replace("{here}", str(book.parent)) for word in GIVEN.get(section, [])]
+    return json.loads(run_cli([*words, *given, "--json"], db=book).out)
 
 
 @pytest.mark.parametrize("section", [section for section in SECTIONS if section not in ("verify", "supply show")])
