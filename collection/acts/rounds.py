@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy.engine import Engine
+from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.days import day_given
-from collection.acts.instruments import Instruments
+from collection.acts.instruments import Instruments, choose_instrument
 from collection.acts.readings import GivenReading, Held, Weighed, book_reading, weigh_reading
 from collection.acts.service_given import GivenService
 from collection.acts.service_steps import Bench, day_in, finish_service, note_words, note_work, start_service
@@ -26,8 +26,8 @@ from collection.store.book import open_book
 from collection.store.engine import fetch
 from collection.views.counts import counts
 from collection.views.limits import Limits
-from collection.views.readings import reading_counts
-from collection.views.rounds import Subject, subject_of
+from collection.views.readings import Last, reading_counts
+from collection.views.rounds import Chosen, Stops, Subject, last_of, stops_of, subject_of
 from collection.views.services import open_service_of
 from collection.views.units import Unit, find_unit, unit_on
 
@@ -55,6 +55,7 @@ class GivenRound:
     point: str = ""
     procedure: str = ""
     instrument: str = ""
+    new_instrument: bool = False
     disk: str = ""
     on: str = ""
     by: str = ""
@@ -79,7 +80,8 @@ class Line:
     """One unit of a round.
 
     kind: new, same (the book has it already), doubtful (written with a mark), refused (nothing is written) or skipped.
-    value: as typed; result or grade: as the book keeps it. rule: why it is doubtful or refused. notes: of supplies.
+    value: as typed; result or grade: as the book keeps it. last: of the same series,
+    before. rule: why it is doubtful or refused. notes: of supplies.
     """
 
     kind: str
@@ -92,6 +94,7 @@ class Line:
     grade: str | None = None
     measured_in: str = ""
     limit: Limit | None = None
+    last: Last | None = None
     says: Verdict | None = None
     rule: str = ""
     hint: str = ""
@@ -108,6 +111,22 @@ class RoundDone:
     def of(self, kind: str) -> list[Line]:
         """Return the lines of a kind."""
         return [line for line in self.lines if line.kind == kind]
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """A round before its first unit: what it is of, on which day, and whom it visits."""
+
+    subject: Subject
+    on: date
+    stops: Stops
+
+
+def set_out(conn: Connection, given: GivenRound, chosen: Chosen, today: date) -> Round:
+    """Return the round that a person asks for. Raises Refused for unknown names and where nothing is to be visited."""
+    on = day_given(given.on, today)
+    subject = subject_of(conn, given.measurement, given.point, given.procedure)
+    return Round(subject, on, stops_of(conn, subject, chosen, on))
 
 
 def try_round(engine: Engine, given: GivenRound, answers: Sequence[Answer], *, today: date, now: datetime) -> RoundDone:
@@ -142,6 +161,11 @@ class _Round:
         self.mains = open_book(work.conn).settings.mains_hertz
         self.there, self.done = self._read_that_day(), self._done_that_day()
         self.seen: dict[int, Answer] = {}
+        self.told = Instruments(new=given.new_instrument)
+        self.last: dict[tuple[int, str], Last] = {}
+        if self.subject.measurement is not None:
+            self.last = last_of(work.conn, self.subject.measurement.id)
+            choose_instrument(work, self.subject.measurement, given.instrument, self.told, self.on)
 
     @property
     def name(self) -> str:
@@ -190,10 +214,11 @@ class _Round:
 
     def _weigh(self, unit: Unit, given: GivenReading, line: Line) -> tuple[Held, Weighed]:
         """Return a reading as it would be booked, and note on its line what it says."""
-        held = Held(unit, self.limits, self.mains, Instruments())
+        held = Held(unit, self.limits, self.mains, self.told)
         weighed = weigh_reading(self.work, held, given, self.on)
         measurement, line.point, line.result, line.grade = weighed[:4]
         line.limit = self.limits.on(self.on.isoformat(), unit.id, unit.model_id, measurement.id, line.point)
+        line.last = self.last.get((unit.id, line.point))
         line.says = verdict(line.grade or line.result or 0.0, line.limit)
         line.measured_in = measurement.measured_in
         if weighed.doubts:
@@ -240,6 +265,7 @@ class _Round:
             as_left=readings,
             findings=answer.note,
             outcome=given.outcome,
+            new_instrument=given.new_instrument,
             by=given.by,
             by_the_sheet=given.by_the_sheet,
             anyway=given.anyway,
