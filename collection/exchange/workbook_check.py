@@ -25,6 +25,8 @@ MOST_PARTS = 200
 LARGEST_UNPACKED = 200 * MB
 MOST_RATIO = 50
 RATIO_FROM = 16 * MB  # a small part of like rows may be packed 100:1 and is read in a blink
+LONGEST_TAG = MB  # a tag or comment is kept whole while it is read
+DEEPEST = 64  # elements within elements; a workbook needs fewer than ten
 
 _DIRECTORY_ENTRY = b"PK\x01\x02"
 _OLD_CONTAINER = bytes.fromhex("D0CF11E0A1B11AE1")
@@ -52,11 +54,48 @@ class Parts:
         """Refuse the file because of what was seen in one part."""
         raise Refused(f"{self.file} is damaged: {why} (part {name}).", _DAMAGED)
 
-    def parse(self, name: str, start: Start, end: End, parser: XMLParserType | None = None) -> None:
-        """Stream one part through the two handlers; names come with their prefixes.
+    def walk(
+        self,
+        name: str,
+        start: Start,
+        end: End | None = None,
+        parser: XMLParserType | None = None,
+        after: Callable[[], None] | None = None,
+    ) -> None:
+        """Stream one part through handlers that get plain names, without prefixes; the rest as in `parse`."""
+        depth = 0
 
-        parser: one that the caller made to set its text handler on the way.
-        Raises Refused where the part is missing, damaged or declares a document type.
+        def start_plain(element: str, attrs: dict[str, str]) -> None:
+            nonlocal depth
+            depth += 1
+            if depth > DEEPEST:
+                self.too_deep(name)
+            start(element.rpartition(":")[2], attrs)
+
+        def end_plain(element: str) -> None:
+            nonlocal depth
+            depth -= 1
+            if end is not None:
+                end(element.rpartition(":")[2])
+
+        self.parse(name, start_plain, end_plain, parser, after)
+
+    def too_deep(self, name: str) -> NoReturn:
+        """Refuse a part whose elements are nested without end: each open one takes memory."""
+        self.damaged(name, f"more than {DEEPEST} elements stand within one another")
+
+    def parse(
+        self,
+        name: str,
+        start: Start,
+        end: End,
+        parser: XMLParserType | None = None,
+        after: Callable[[], None] | None = None,
+    ) -> None:
+        """Stream one part through the two handlers as it is; they count how deep elements are nested.
+
+        parser: one that the caller made to set its text handler on the way. after: called after each 64 KB, to stop
+        what is being collected. Raises Refused where the part is missing, damaged or declares a document type.
         """
         info = self._infos.get(name.lower())
         if info is None:
@@ -68,8 +107,14 @@ class Parts:
         parser.StartDoctypeDeclHandler = self._refuse_doctype
         try:
             with self._archive.open(info) as stream:
+                fed = 0
                 while chunk := stream.read(_CHUNK):
                     parser.Parse(chunk, False)
+                    fed += len(chunk)
+                    if fed - parser.CurrentByteIndex > LONGEST_TAG:
+                        self.damaged(name, "one tag or comment in it is longer than 1 MB")
+                    if after is not None:
+                        after()
             parser.Parse(b"", True)
         except ExpatError as error:
             self.damaged(name, f"its XML breaks off or is wrong in line {error.lineno}")

@@ -8,17 +8,20 @@ and the transitional form, and any writer's prefixes, read alike.
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from xml.parsers.expat import ParserCreate
 
 from collection.errors import Refused
-from collection.exchange.workbook_check import Parts, open_parts
-from collection.exchange.workbook_sheet import Budget, SheetReader, SheetRows
+from collection.exchange.workbook_check import MOST_PARTS, Parts, open_parts
+from collection.exchange.workbook_sheet import LONGEST_TEXT, Budget, SheetReader, SheetRows, refuse_long
 from collection.exchange.workbook_values import EMPTY, Cell, Formats, as_written
 
 __all__ = ["EMPTY", "Cell", "SheetRows", "WorkbookRows", "read_workbook"]
+
+_MOST_RELATIONS = 1_000
+_MOST_STYLES = 100_000
+_LONGEST_FORMAT = 255
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +50,8 @@ def read_workbook(path: Path) -> WorkbookRows:
     listed = _listed(parts, book)
     relations = _relations(parts, book)
     formats = _formats(parts, _first(relations, "styles"), from_1904=listed.from_1904)
-    strings = _shared_strings(parts, _first(relations, "sharedstrings"))
-    budget = Budget()
+    strings = _SharedStrings(parts.file).read(parts, _first(relations, "sharedstrings"))
+    budget = Budget(parts.file)
     sheets = []
     read: set[str] = set()
     for name, hidden, relation in listed.sheets:
@@ -64,32 +67,22 @@ def read_workbook(path: Path) -> WorkbookRows:
     return WorkbookRows(tuple(sheets))
 
 
-def _local(name: str) -> str:
-    return name.rpartition(":")[2]
-
-
-def _each(parts: Parts, part: str, start: Callable[[str, dict[str, str]], None]) -> None:
-    """Call `start` with the plain name and attributes of every element of a part."""
-    parts.parse(part, lambda name, attrs: start(_local(name), attrs), lambda _name: None)
-
-
 def _workbook_part(parts: Parts) -> str:
     """Return the name of the part that lists the sheets."""
-    found: list[str] = []
+    found = ["xl/workbook.xml"]
 
     def start(name: str, attrs: dict[str, str]) -> None:
         if name == "Relationship" and attrs.get("Type", "").endswith("/officeDocument"):
-            found.append(attrs.get("Target", "").lstrip("/"))
+            found[0] = attrs.get("Target", "").lstrip("/")
 
     if "_rels/.rels" in parts:
-        _each(parts, "_rels/.rels", start)
-    part = found[0] if found else "xl/workbook.xml"
-    if part not in parts:
+        parts.walk("_rels/.rels", start)
+    if found[0] not in parts:
         raise Refused(
             f"{parts.file} is a zip file but no workbook: the part that lists the sheets is missing.",
             'Look whether it is the right file; if so, save it once more as "Excel workbook (.xlsx)".',
         )
-    return part
+    return found[0]
 
 
 def _listed(parts: Parts, book: str) -> _Listed:
@@ -99,16 +92,19 @@ def _listed(parts: Parts, book: str) -> _Listed:
         if name == "sheet":
             relation = next((value for key, value in attrs.items() if key.endswith(":id")), "")
             listed.sheets.append((attrs.get("name", ""), attrs.get("state", "visible") != "visible", relation))
-        elif name == "workbookPr":
-            listed.from_1904 = attrs.get("date1904") in {"1", "true"}
+            if len(listed.sheets) > MOST_PARTS:
+                parts.damaged(book, f"it lists more than {MOST_PARTS} sheets")
+        elif name == "workbookPr" and attrs.get("date1904") in {"1", "true"}:  # extensions have a workbookPr too
+            listed.from_1904 = True
 
-    _each(parts, book, start)
+    parts.walk(book, start)
     return listed
 
 
 def _relations(parts: Parts, book: str) -> dict[str, tuple[str, str]]:
     """Return of each relation of the workbook part its kind in small letters and the part that it points to."""
     folder, name = posixpath.split(book)
+    part = posixpath.join(folder, "_rels", f"{name}.rels")
     relations: dict[str, tuple[str, str]] = {}
 
     def start(element: str, attrs: dict[str, str]) -> None:
@@ -116,8 +112,10 @@ def _relations(parts: Parts, book: str) -> dict[str, tuple[str, str]]:
             kind = attrs.get("Type", "").rpartition("/")[2].lower()
             target = posixpath.normpath(posixpath.join("/", folder, attrs.get("Target", ""))).lstrip("/")
             relations[attrs.get("Id", "")] = (kind, target)
+            if len(relations) > _MOST_RELATIONS:
+                parts.damaged(part, f"it lists more than {_MOST_RELATIONS:,} relations")
 
-    _each(parts, posixpath.join(folder, "_rels", f"{name}.rels"), start)
+    parts.walk(part, start)
     return relations
 
 
@@ -129,51 +127,65 @@ def _formats(parts: Parts, part: str | None, *, from_1904: bool) -> Formats:
     """Return the number formats; a workbook without styles, or whose styles part is missing, has plain numbers only."""
     codes: dict[int, str] = {}
     styles: list[int] = []
-    inside: list[str] = []
+    inside = [""]
 
     def start(name: str, attrs: dict[str, str]) -> None:
-        name = _local(name)
+        number = attrs.get("numFmtId", "0")
+        if name == "numFmt" and inside[-1] == "numFmts":  # those of conditional formats have numbers of their own
+            codes[_small(number)] = attrs.get("formatCode", "")[:_LONGEST_FORMAT]
+        elif name == "xf" and inside[-1] == "cellXfs":
+            styles.append(_small(number))
+        if len(styles) > _MOST_STYLES or len(codes) > _MOST_STYLES:
+            parts.damaged(str(part), f"it has more than {_MOST_STYLES:,} cell formats")
         inside.append(name)
-        if name == "numFmt" and attrs.get("numFmtId", "").isdigit():
-            codes[int(attrs["numFmtId"])] = attrs.get("formatCode", "")
-        elif name == "xf" and "cellXfs" in inside[-2:]:
-            number = attrs.get("numFmtId", "0")
-            styles.append(int(number) if number.isdigit() else 0)
 
     def end(_name: str) -> None:
         inside.pop()
 
     if part is not None and part in parts:
-        parts.parse(part, start, end)
+        parts.walk(part, start, end)
     return Formats(codes, styles, from_1904=from_1904)
 
 
-def _shared_strings(parts: Parts, part: str | None) -> list[Cell]:
-    """Return the texts that cells point to, rich text joined, readings of characters (phonetic runs) left out."""
-    cells: list[Cell] = []
-    if part is None or part not in parts:
-        return cells
-    parser = ParserCreate()
-    pieces: list[str] = []
-    phonetic = [0]
+def _small(number: str) -> int:
+    return int(number) if number.isascii() and number.isdigit() and len(number) < 10 else 0
 
-    def start(name: str, _attrs: dict[str, str]) -> None:
-        name = _local(name)
-        if name == "t" and not phonetic[0]:
-            parser.CharacterDataHandler = pieces.append
-        elif name == "rPh":
-            phonetic[0] += 1
 
-    def end(name: str) -> None:
-        name = _local(name)
+class _SharedStrings:
+    """Handlers for the texts that cells point to: rich text joined, readings of characters (phonetic runs) left out."""
+
+    def __init__(self, file: str) -> None:
+        self.cells: list[Cell] = []
+        self._file = file
+        self._budget = Budget(file)
+        self._parser = ParserCreate()
+        self._pieces: list[str] = []
+        self._phonetic = 0
+
+    def read(self, parts: Parts, part: str | None) -> list[Cell]:
+        """Return the texts in their order; none where the workbook has no such part."""
+        if part is not None and part in parts:
+            parts.walk(part, self._start, self._end, self._parser, self._after)
+        return self.cells
+
+    def _start(self, name: str, _attrs: dict[str, str]) -> None:
+        if name == "rPh":
+            self._phonetic += 1
+        elif name == "t" and not self._phonetic:
+            self._parser.CharacterDataHandler = self._pieces.append
+
+    def _end(self, name: str) -> None:
         if name == "t":
-            parser.CharacterDataHandler = None
+            self._parser.CharacterDataHandler = None
         elif name == "rPh":
-            phonetic[0] -= 1
+            self._phonetic -= 1
         elif name == "si":
-            text = as_written("".join(pieces))
-            pieces.clear()
-            cells.append(Cell(text, "text") if text else EMPTY)
+            self._after()
+            text = as_written("".join(self._pieces))
+            self._pieces.clear()
+            self._budget.spend(1, len(text))
+            self.cells.append(Cell(text, "text") if text else EMPTY)
 
-    parts.parse(part, start, end, parser)
-    return cells
+    def _after(self) -> None:
+        if sum(map(len, self._pieces)) > LONGEST_TEXT:
+            refuse_long(f"{self._file}, text {len(self.cells) + 1:,} of its cells,", "".join(self._pieces))

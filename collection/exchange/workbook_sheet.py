@@ -1,29 +1,33 @@
 """One sheet of a workbook in one pass over its XML: cells, merged ranges, hidden rows, formulas without a value.
 
 Coordinates and elements: ECMA-376 part 1, clause 18.3.1. What is read is bounded (`MOST_ROWS`, `MOST_COLUMNS`,
-`MOST_CELLS`, `LONGEST_TEXT`), and the bound is met before memory is spent.
+`MOST_CELLS` and so on), and the bound is met before memory is spent.
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import NoReturn
+from typing import NoReturn, TypeVar
 from xml.parsers.expat import ParserCreate
 
 from collection.errors import Refused
-from collection.exchange.workbook_check import Parts
+from collection.exchange.workbook_check import DEEPEST, Parts
 from collection.exchange.workbook_values import EMPTY, Cell, Formats, as_written, iso_cell
 
 MOST_ROWS = 100_000
 MOST_COLUMNS = 200
-MOST_CELLS = 2_000_000
+MOST_EMPTY_ROWS = 20_000  # one after the other, each written in the file
+MOST_CELLS = 1_000_000
+MOST_CHARACTERS = 20_000_000
 MOST_MERGES = 10_000
 LARGEST_MERGE = 100_000
 LONGEST_TEXT = 32_767  # characters in a cell, the most that a spreadsheet program takes (common practice, no source)
 _LAST_ROW, _LAST_COLUMN = 1_048_576, 16_384  # same
 _DIGITS = "0123456789"
 _TRUE = {"1", "true"}
+_MOST_KEPT = 50_000
+_Key = TypeVar("_Key")
 _KINDS = {
     "b": lambda stored: Cell("yes" if stored in _TRUE else "no", "yes_no"),
     "e": lambda stored: Cell(stored, "error"),
@@ -50,9 +54,19 @@ class SheetRows:
 
 @dataclass(slots=True)
 class Budget:
-    """How many cells of a workbook have been read, in all its sheets."""
+    """How many cells of a workbook have been read, in all its sheets, and how many characters stand in them."""
 
+    file: str
     cells: int = 0
+    characters: int = 0
+
+    def spend(self, cells: int, characters: int = 0) -> None:
+        """Count what was read; Refused beyond what memory is meant for."""
+        self.cells += cells
+        self.characters += characters
+        if self.cells > MOST_CELLS or self.characters > MOST_CHARACTERS:
+            what = f"{MOST_CELLS:,} cells" if self.cells > MOST_CELLS else f"{MOST_CHARACTERS:,} characters"
+            raise Refused(f"{self.file} holds more than {what}.", "Split the table over several workbooks.")
 
 
 class SheetReader:
@@ -67,6 +81,8 @@ class SheetReader:
         self._merged: list[str] = []
         self._no_value: list[str] = []
         self._seen_rows = 0
+        self._empty_rows = 0
+        self._depth = 0
         self._row = 0
         self._row_hidden = False
         self._cells: list[Cell] = []
@@ -100,7 +116,7 @@ class SheetReader:
     def read(self, part: str, *, hidden: bool) -> SheetRows:
         """Return the sheet that a part holds; Refused where it is damaged or beyond the bounds."""
         self._part = part
-        self._parts.parse(part, self._start, self._end, self._parser)
+        self._parts.parse(part, self._start, self._end, self._parser, self._after)
         return SheetRows(
             self._name,
             sorted(self._rows.items()),
@@ -111,14 +127,22 @@ class SheetReader:
         )
 
     def _start(self, name: str, attrs: dict[str, str]) -> None:
+        self._depth += 1
+        if self._depth > DEEPEST:
+            self._parts.too_deep(self._part)
         handler = self._starts.get(name if ":" not in name else name.rpartition(":")[2])
         if handler is not None:
             handler(attrs)
 
     def _end(self, name: str) -> None:
+        self._depth -= 1
         handler = self._ends.get(name if ":" not in name else name.rpartition(":")[2])
         if handler is not None:
             handler()
+
+    def _after(self) -> None:
+        if sum(map(len, self._pieces)) > LONGEST_TEXT:
+            self._short("".join(self._pieces))
 
     def _start_text(self, _attrs: dict[str, str]) -> None:
         if self._in_cell and not self._phonetic:
@@ -139,7 +163,7 @@ class SheetReader:
     def _start_row(self, attrs: dict[str, str]) -> None:
         self._seen_rows += 1
         if self._seen_rows > MOST_ROWS:
-            self._refuse_length()
+            self._refuse_length(f"{MOST_ROWS:,} rows")
         number = attrs.get("r")
         self._row = self._row + 1 if number is None else self._whole(number, _LAST_ROW)
         self._row_hidden = attrs.get("hidden") in _TRUE
@@ -149,12 +173,12 @@ class SheetReader:
     def _end_row(self) -> None:
         cells = self._cells
         if not cells:
+            self._empty_rows += 1
+            if self._empty_rows > MOST_EMPTY_ROWS:
+                self._refuse_length(f"{MOST_EMPTY_ROWS:,} rows with nothing in them one after the other")
             return
-        self._budget.cells += len(cells)
-        if self._budget.cells > MOST_CELLS:
-            raise Refused(
-                f"{self._parts.file} has more than {MOST_CELLS:,} cells.", "Split the table over several workbooks."
-            )
+        self._empty_rows = 0
+        self._budget.spend(len(cells))
         if self._row in self._rows:
             self._damaged(f"row {self._row} stands there twice")
         self._rows[self._row] = tuple(cells)
@@ -181,6 +205,7 @@ class SheetReader:
         self._in_cell = False
         cell = self._value("".join(self._pieces))
         if self._formula and cell is EMPTY and self._type != "str":
+            self._budget.spend(1)
             self._no_value.append(self._place())
         if cell is EMPTY:
             return
@@ -221,22 +246,22 @@ class SheetReader:
         key = (self._style, stored)
         cell = self._numbers.get(key)
         if cell is None:
-            cell = self._numbers[key] = self._formats.cell(self._style, self._short(stored).strip())
+            self._budget.spend(0, len(stored))
+            cell = self._formats.cell(self._style, self._short(stored).strip())
+            _keep(self._numbers, key, cell)
         return cell
 
     def _text(self, text: str) -> Cell:
         cell = self._texts.get(text)
         if cell is None:
-            cell = self._texts[text] = Cell(self._short(text), "text")
+            self._budget.spend(0, len(text))
+            cell = Cell(self._short(text), "text") if text else EMPTY
+            _keep(self._texts, text, cell)
         return cell
 
     def _short(self, text: str) -> str:
         if len(text) > LONGEST_TEXT:
-            raise Refused(
-                f"{self._where()} has {len(text):,} characters in cell {self._place()}; a cell holds at most "
-                f"{LONGEST_TEXT:,}.",
-                "Shorten what stands in it, save the workbook and import it again.",
-            )
+            refuse_long(f"{self._where()} cell {self._place()},", text)
         return text
 
     def _start_merge(self, attrs: dict[str, str]) -> None:
@@ -294,13 +319,28 @@ class SheetReader:
             "Delete that cell or copy the table into a new workbook; a table that long or wide must be split.",
         )
 
-    def _refuse_length(self) -> NoReturn:
+    def _refuse_length(self, what: str) -> NoReturn:
         last = max(self._rows, default=0)
         raise Refused(
-            f"{self._where()} has more than {MOST_ROWS:,} rows; the last with something in it so far is row {last:,}.",
+            f"{self._where()} has more than {what}; the last with something in it so far is row {last:,}.",
             "Delete the empty rows below the table (the rows, not only their contents) or copy the table into a new "
             "workbook; a table that long must be split.",
         )
+
+
+def _keep(kept: dict[_Key, Cell], key: _Key, cell: Cell) -> None:
+    """Keep a cell for the next of its like; all are let go when they are many, for then few come again."""
+    if len(kept) >= _MOST_KEPT:
+        kept.clear()
+    kept[key] = cell
+
+
+def refuse_long(where: str, text: str) -> NoReturn:
+    """Refuse a cell with more text than a spreadsheet program takes."""
+    raise Refused(
+        f"{where} begins {text[:30]!r} and has more than {LONGEST_TEXT:,} characters, the most that a cell holds.",
+        "Shorten what stands in it, save the workbook and import it again.",
+    )
 
 
 def column_letters(column: int) -> str:
