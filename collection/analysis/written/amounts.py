@@ -63,10 +63,26 @@ _RANGE = re.compile(r"[0-9]\s*(?:-|to|bis)\s*[0-9]", re.IGNORECASE)
 def read_amounts(text: str) -> list[Amount]:
     """Return the amounts that a cell lists, none for an empty one; what is not said stays open, with a doubt.
 
-    Things are parted by commas, semicolons, lines, "and" and "+"; a comma between digits is decimal.
+    Things are parted by commas, semicolons, lines, "and" and "+"; a comma between digits is decimal. Refuses nothing:
+    what cannot be read is an amount without a number whose doubt says why.
     """
     lines = "\n".join(tidy(line) for line in text.splitlines())
-    return [_amount(piece) for piece in _SPLIT.split(lines) if not is_blank(piece)]
+    found: list[Amount] = []
+    for piece in _SPLIT.split(lines):
+        if is_blank(piece):
+            continue
+        amount = _amount(piece)
+        if found and not amount.words and amount.number and amount.packs is None and not found[-1].number:
+            amount = _joined(found.pop(), amount)
+        found.append(amount)
+    return found
+
+
+def _joined(before: Amount, amount: Amount) -> Amount:
+    """Return "1 tin grease, 100 g" and "alcohol, 5 ml" as one thing; only packs leave no doubt that it is one."""
+    shown = f"{before.words}, {amount.number} {amount.unit}".strip()
+    doubt = amount.doubt if before.packs else sentence([f'"{shown}" is read as one', *filter(None, [amount.doubt])])
+    return Amount(before.words, amount.number, amount.unit, before.packs, doubt)
 
 
 def _amount(piece: str) -> Amount:
@@ -81,10 +97,13 @@ def _amount(piece: str) -> Amount:
     )
     if vague is not None:
         return Amount(_words(bare[vague.end() :]), "", "", None, _unsaid(piece, said))
-    measure = _MEASURE.search(bare)
-    if measure is not None:
-        return _measured(bare, measure, said, piece)
-    return _counted(bare, said, piece)
+    measures = list(_MEASURE.finditer(bare))
+    if len(measures) > 1:
+        return Amount(_words(bare), "", "", None, _unsaid(piece, said))
+    try:
+        return _measured(bare, measures[0], said, piece) if measures else _counted(bare, said, piece)
+    except Refused as refusal:
+        return Amount(_words(bare), "", "", None, sentence([*said, f'"{piece}": {refusal}']))
 
 
 def _open_brackets(piece: str) -> str:
@@ -101,15 +120,21 @@ def _measured(bare: str, measure: re.Match[str], said: list[str], piece: str) ->
     rest = f"{bare[: measure.start()]} {bare[measure.end() :]}".strip()
     count, rest = _count(rest)
     words, packed = _without_pack_words(rest)
-    packs = int(count) if count is not None and count == int(count) else (1 if packed else None)
     number, doubt = _value(measure["number"])
-    written = fold(measure["unit"])
-    try:
-        unit = unit_of(_symbol(written)).symbol
-    except Refused as refusal:
-        return Amount(_words(words), "", "", packs, sentence([*said, f'"{piece}": {refusal}']))
+    unit = unit_of(_symbol(fold(measure["unit"])))
     said = [*said, *([doubt] if doubt else [])]
-    return Amount(_words(words), number, unit, packs, sentence(said))
+    if number.startswith("-"):
+        raise Refused("an amount is not below zero.")
+    if count is not None and not packed and unit.dimension == "length" and words:
+        size = measure.group().strip()
+        said.append(f'"{size}" is read as its size')
+        return Amount(f"{_words(words)} {size}", show_number(count), "piece", None, sentence(said))
+    if count is not None and count != int(count):
+        raise Refused(f"{show_number(count)} is not a whole number of packs.")
+    if count is not None and words and not packed:
+        said.append(f'"{piece}" is read as {show_number(count)} packs of {number} {unit.symbol}')
+    packs = int(count) if count is not None else (1 if packed else None)
+    return Amount(_words(words), number, unit.symbol, packs, sentence(said))
 
 
 def _symbol(folded: str) -> str:
@@ -120,7 +145,8 @@ def _symbol(folded: str) -> str:
 
 def _counted(bare: str, said: list[str], piece: str) -> Amount:
     """Read a bare count: "3 swabs", "2x belt", "a swab", "swabs: 3"; packs whose content is not said stay open."""
-    count, rest = _count(bare)
+    first = fold(bare.split(" ", 1)[0])
+    count, rest = (Decimal(1), bare) if first in _PACKS else _count(bare)
     if count is None:
         return Amount(_words(bare), "", "", None, _unsaid(piece, said))
     words, packed = _without_pack_words(rest)

@@ -145,7 +145,9 @@ def _two_numbers(text: str, today: date) -> Read | None:
         return _month(int(second), int(first), text)
     if len(first) <= 2 and len(second) == 2 and int(second) > 12 >= int(first) and mark != " ":
         year, doubt = _year(second, today)
-        return _month(year, int(first), text, [*doubt, "month and year are read"])
+        return _month(year, int(first), text, doubt)
+    if len(first) == len(second) == 4:
+        raise Refused(f'"{text}" names two years.', "Write the one that is known, as 2021.")
     raise Refused(f'"{text}" has no year that can be told from a day.', "Write it as 2021-05-12, 2021-05 or 2021.")
 
 
@@ -184,7 +186,7 @@ def _named_month(month: int, numbers: list[str], text: str, today: date, *, firs
         if not years and not numbers[0].startswith("'"):
             if not first or not _digits(numbers[0]) == numbers[0] or len(numbers[0]) != 2:
                 raise Refused(f'"{text}" has no year.', "Write it as 2021-05-12, 2021-05 or 2021.")
-            doubt = [*doubt, "month and year are read; it could be a day without a year"]
+            doubt = [*doubt, "it could be a day without a year"]
         return _month(year, month, text, doubt)
     if len(numbers) != 2:
         return None

@@ -35,8 +35,15 @@ def word_set(words: str) -> frozenset[str]:
 
 def tidy(text: str) -> str:
     """Return a cell with single blanks, plain dashes and apostrophes, and compatible characters made alike."""
-    alike = unicodedata.normalize("NFKC", text.replace("½", " 1/2").replace("¼", " 1/4").replace("¾", " 3/4"))
-    return " ".join(alike.translate(_DASHES | _APOSTROPHES).split())
+    if text.isascii():
+        return " ".join(text.translate(_APOSTROPHES).split())
+    opened = text.replace("½", " 1/2").replace("¼", " 1/4").replace("¾", " 3/4")
+    return " ".join("".join(map(_alike, opened)).translate(_DASHES | _APOSTROPHES).split())
+
+
+def _alike(character: str) -> str:
+    """Return the compatible form of a character, but leave a raised figure alone: "10⁵" is not 105."""
+    return character if unicodedata.category(character) == "No" else unicodedata.normalize("NFKC", character)
 
 
 def take_about(text: str) -> tuple[str, list[str]]:

@@ -12,7 +12,7 @@ from collection.analysis.written.forms import tidy
 from collection.analysis.written.heading_words import AS_FOUND, AS_LEFT, MEASUREMENTS, SUBJECTS
 from collection.errors import fold
 
-_CLOSE = 0.8
+_CLOSE = 0.85
 
 
 class Guess(NamedTuple):
@@ -34,12 +34,14 @@ def propose(heading: str, subject: str = "") -> list[Guess]:
     words = plain(heading)
     if not words:
         return []
+    if not _known(words):
+        words = plain(re.sub(r"\([^()]*\)|\[[^\[\]]*\]", " ", heading)) or words
     own = list(_exact(words, subject)) if subject else []
     found = [Guess(field, sure=True) for field in own[:1]] + [Guess(field, sure=False) for field in own[1:]]
     found += _readings(words, taken=bool(found))
     if subject not in ("", "units") and subject in SUBJECTS:
         found += [Guess(field, sure=not found) for field in _exact(words, "units") if _joins(field)]
-    if not subject:
+    if not found or not subject:
         elsewhere = [field for name in SUBJECTS for field in _exact(words, name)]
         found += [Guess(field, sure=len(elsewhere) == 1 and not found) for field in elsewhere]
     return _once([*found, *_alike(words, subject)])
@@ -94,6 +96,11 @@ def _exact(words: str, subject: str) -> Iterator[str]:
     yield from _phrases().get(subject, {}).get(words, ())
 
 
+def _known(words: str) -> bool:
+    """Say whether a phrase stands in any table as it is."""
+    return any(words in phrases for phrases in _phrases().values()) or bool(_readings(words, taken=False))
+
+
 def _joins(field: str) -> bool:
     """Say whether a column of the unit makes sense in a list of what happened to it."""
     return field.startswith("models.") or field in ("units.serial", "units.owner", "units.location", "units.tag")
@@ -112,7 +119,8 @@ def _readings(words: str, *, taken: bool) -> list[Guess]:
             found = _measured().get(named)
             if field and found is not None:
                 return [Guess(f"reading.{field}:{found[0]}", sure=not taken and stage not in ("last", "found", "new"))]
-    return []
+    alone = {"before": "as_found", "as found": "as_found", "after": "as_left", "as left": "as_left"}.get(words)
+    return [Guess(f"reading.{alone}:spindle speed", sure=False)] if alone else []
 
 
 def _alike(words: str, subject: str) -> list[Guess]:

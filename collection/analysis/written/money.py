@@ -25,12 +25,11 @@ _CODES = word_set(
 )
 _DOLLARS = ("USD", "CAD", "AUD", "NZD", "SGD", "HKD", "TWD")
 _KRONER = ("SEK", "NOK", "DKK", "ISK")
-_POUNDS = ("GBP",)
 _WORDS = {
     "€": "EUR", "euro": "EUR", "euros": "EUR", "£": "GBP", "pound": "GBP", "pounds": "GBP", "quid": "GBP",
     "us$": "USD", "ca$": "CAD", "c$": "CAD", "a$": "AUD", "au$": "AUD", "nz$": "NZD", "hk$": "HKD", "s$": "SGD",
     "fr": "CHF", "fr.": "CHF", "sfr": "CHF", "sfr.": "CHF", "francs": "CHF", "franken": "CHF", "zł": "PLN",
-    "kč": "CZK", "dm": "DEM", "mark": "DEM", "¥": "JPY", "yen": "JPY",
+    "kč": "CZK", "p": "GBP", "pence": "GBP", "dm": "DEM", "mark": "DEM", "¥": "JPY", "yen": "JPY",
 }  # fmt: skip
 _SHARED = {"$": _DOLLARS, "dollar": _DOLLARS, "dollars": _DOLLARS, "kr": _KRONER, "kr.": _KRONER, "kronor": _KRONER}
 _SURE = frozenset(("€", "euro", "euros", "£", "us$", "ca$", "au$", "nz$", "hk$", "zł", "kč"))
@@ -38,7 +37,7 @@ _HUNDREDTHS = frozenset(("c", "ct", "cent", "cents", "p", "pence"))
 _FREE = frozenset(("free", "for free", "gratis", "umsonst", "gratuit", "nothing", "0", "free of charge", "kostenlos"))
 _GIFTS = frozenset(("gift", "a gift", "present", "donated", "donation", "given", "geschenk", "geschenkt", "spende"))
 _FREE_PIECES = frozenset(("each", "ea", "ea.", "apiece", "stück", "total", "inkl", "incl"))
-_FORM = re.compile(r"([^0-9+-]*?)\s*([+-]?[0-9.,][0-9.,' ]*?)(?:[.,]-{1,2})?\s*([^0-9]*)", re.ASCII)
+_FORM = re.compile(r"([^0-9+-]*?)\s*([+-]?[.,]?[0-9][0-9.,' ]*?)(?:[.,]-{1,2})?\s*([^0-9]*)", re.ASCII)
 
 
 def read_price(text: str, currency: str) -> Price:
@@ -97,11 +96,20 @@ def _code(word: str, book: str, whole: str) -> tuple[str, str]:
         return word.upper(), ""
     if word in _WORDS:
         code = _WORDS[word]
-        return code, "" if word in _SURE or code == book else f'"{word}" is read as {code}'
+        sure = word in _SURE or (code == book and word not in _HUNDREDTHS)
+        return code, "" if sure else f'"{word}" is read as {code}'
     if word in _SHARED:
-        kinds = _SHARED[word]
-        code = book if book in kinds else kinds[0]
-        return code, "" if code == book else f'"{word}" is read as {code}'
+        return _shared(word, book, whole)
     if word in _HUNDREDTHS:
         return book, f'"{word}" is read as a hundredth of {book}'
     raise Refused(f'"{whole}": "{word}" is no currency that is known.', 'Write it as "35.00 EUR".')
+
+
+def _shared(word: str, book: str, whole: str) -> tuple[str, str]:
+    """Return the code of a word that several currencies share: the book's, else US dollars with a doubt."""
+    kinds = _SHARED[word]
+    if book in kinds:
+        return book, ""
+    if kinds is _DOLLARS:
+        return "USD", f'"{word}" is read as USD'
+    raise Refused(f'"{whole}": "{word}" may be {", ".join(kinds)}.', f'Write it as "35.00 {kinds[0]}".')

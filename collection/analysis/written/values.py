@@ -6,7 +6,7 @@ import re
 from typing import NamedTuple
 
 from collection.analysis.written.forms import Read, is_blank, plain_number, sentence, take_about, tidy
-from collection.errors import Refused, fold, nearest
+from collection.errors import Refused, fold
 from collection.quantity import unit_of
 
 __all__ = [
@@ -48,6 +48,7 @@ _UNITS = {
 _ASSUMED = frozenset(("bars", "c", "f", "grad", "/min"))
 _NUMBER_UNIT = re.compile(r"([+-]?[0-9.,][0-9.,']*)\s*(\D.*)?", re.ASCII | re.DOTALL)
 _RANGE = re.compile(r"[+-]?[0-9.,]+\s*(?:-|\.\.+|to|bis|/)\s*[+-]?[0-9.,]+.*", re.ASCII)
+_EXPONENT = re.compile(r"[+-]?[0-9.,]+e[+-]?[0-9]+.*", re.ASCII | re.IGNORECASE)
 _SPREAD = re.compile(r"\s*(?:±|\+/-|\+-)\s*[0-9.,]+")
 
 
@@ -78,7 +79,7 @@ def read_reading(text: str) -> Reading:
     if bare[:1] in ("<", ">", "≤", "≥"):
         raise Refused(f'"{whole}" is a bound, not a reading.', "Write what the instrument showed.")
     found = _NUMBER_UNIT.fullmatch(bare)
-    if found is None:
+    if found is None or _EXPONENT.fullmatch(bare):
         raise Refused(f'"{whole}" is not a reading.', 'Write a number with its unit, as "300.2 r/min", or pass.')
     number = plain_number(found.group(1))
     unit, unit_said = _unit(found.group(2) or "")
@@ -138,8 +139,7 @@ def read_standing(text: str) -> Read:
     if known is None:
         known = next((name for start, name in _STANDING_STARTS if folded.startswith(start)), None)
     if known is None:
-        near = nearest(folded, _STANDINGS) or list(_STANDINGS)
-        raise Refused(f'"{whole}" is no standing that is known.', f"Write one of: {', '.join(near)}.")
+        raise Refused(f'"{whole}" is no standing that is known.', f"Write one of: {', '.join(_STANDINGS)}.")
     return Read(known, f'"{whole}" is read as {known}')
 
 

@@ -62,9 +62,10 @@ _FILLERS = word_set(
     "drive unit to"
 )
 _UNDONE = re.compile(
-    r"\b(?:not|no|never|didn't|did not|without|needs?|todo|to do|must|should|pending|later|skipped|next time|nicht|"
+    r"\b(?:not|no|never|didn't|did not|needs?|todo|to do|must|should|pending|later|skipped|next time|nicht|"
     r"kein|muss|braucht|noch)\b|n't\b"
 )
+_VERB_ALONE = 0.4  # "cleaned" fits every procedure that cleans as well as any other
 _SPLIT = re.compile(r"\s*(?:[,;\n]|\.(?=\s|$)|\s\+\s|\s&\s|/(?=\s)|\s-\s)\s*")
 _AND = re.compile(r"\s+(?:and|und|then)\s+", re.IGNORECASE)
 
@@ -77,7 +78,7 @@ def split_work(text: str, procedures: Sequence[str]) -> list[Work]:
     says that something was not done, names none.
     """
     named = {procedure: _stems(procedure) for procedure in procedures}
-    return [_named(piece, verbs, named) for piece, verbs in _pieces(text)]
+    return [work for piece, verbs in _pieces(text) for work in _named(piece, verbs, named)]
 
 
 def _stems(text: str) -> frozenset[str]:
@@ -123,22 +124,23 @@ def _sorted_stems(text: str) -> tuple[frozenset[str], frozenset[str]]:
     return stems & _VERB_STEMS, stems - _VERB_STEMS
 
 
-def _named(piece: str, verbs: frozenset[str], named: dict[str, frozenset[str]]) -> Work:
-    """Return the work with the procedure that fits it best."""
+def _named(piece: str, verbs: frozenset[str], named: dict[str, frozenset[str]]) -> list[Work]:
+    """Return the work with the procedure that fits it best, or with each that it names in full."""
     stems = _stems(piece) | verbs
     scores = {procedure: _fit(stems, wanted) for procedure, wanted in named.items()}
     best = max(scores.values(), default=0.0)
     fitting = [procedure for procedure, score in scores.items() if score == best and best > 0]
     if fitting and _UNDONE.search(fold(piece)):
-        return Work(piece, None, f'"{piece}" seems to say what was not done')
+        return [Work(piece, None, f'"{piece}" seems to say what was not done')]
     if not fitting:
-        return Work(piece, None)
+        return [Work(piece, None)]
     if best == 1:
-        return Work(piece, max(fitting, key=lambda procedure: len(named[procedure])))
+        whole = [name for name in fitting if not any(named[name] < named[other] for other in fitting)]
+        return [Work(piece, name) for name in whole]
     if len(fitting) > 1:
-        return Work(piece, None, f'"{piece}" may be {" or ".join(fitting)}')
+        return [Work(piece, None, f'"{piece}" may be {" or ".join(fitting)}')]
     missing = " and ".join(_said_in(fitting[0], named[fitting[0]] - stems))
-    return Work(piece, fitting[0], f'"{piece}" is read as {fitting[0]}, though it does not say {missing}')
+    return [Work(piece, fitting[0], f'"{piece}" is read as {fitting[0]}, though it does not say {missing}')]
 
 
 def _fit(stems: frozenset[str], wanted: frozenset[str]) -> float:
@@ -151,8 +153,9 @@ def _fit(stems: frozenset[str], wanted: frozenset[str]) -> float:
         return said
     other_verb = verbs and not verbs & wanted
     things = stems - _VERB_STEMS
-    other_thing = things and not things & wanted
-    return 0.0 if other_verb or other_thing or not shared else said
+    if other_verb or not shared or (things and not things & wanted):
+        return 0.0
+    return said if things else _VERB_ALONE
 
 
 def _said_in(procedure: str, stems: frozenset[str]) -> list[str]:
