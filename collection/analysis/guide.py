@@ -34,3 +34,8 @@ def next_block(block: str) -> Place | None:
     """Return the first question of the block after one, or None after the last."""
     at = BLOCKS.index(block) + 1
     return Place(BLOCKS[at]) if at < len(BLOCKS) else None
+
+
+def block_before(block: str) -> str:
+    """Return the block before one; before the first there is none, and it is returned itself."""
+    return BLOCKS[max(BLOCKS.index(block) - 1, 0)]

@@ -63,7 +63,7 @@ def service_group() -> None:
 @_options(_ABOUT, _WORK, (_OUTCOME,))
 @click.pass_obj
 def record_command(face: Face, /, tag: str, source: str | None, as_json: bool, **told: Any) -> None:
-    """Record a whole service of one day.
+    """Record a whole service of one day; without options, at a terminal, it is asked block by block.
 
     \b
     spindlebook service record D1 --instrument "bench counter" \\
@@ -102,7 +102,27 @@ def record_command(face: Face, /, tag: str, source: str | None, as_json: bool, *
     """  # noqa: D301  \b is how click is told to keep lines as they are
     from collection.acts.service_record import record_service
 
+    if not as_json and source is None and _nothing(told):
+        from collection.cli.guide import begin
+
+        begin(face, tag)
+        return
     carry_out(face, tag, record_service, _given(told, source), as_json=as_json)
+
+
+@service_group.command("resume")
+@click.argument("tag", required=False, shell_complete=complete_tag)
+@click.pass_obj
+def resume_command(face: Face, /, tag: str | None) -> None:
+    """Go on with a guided service that was interrupted.
+
+    spindlebook service record TAG without options is a guided service: it asks what was read as found, which tasks
+    are done, which supplies and parts they took, what was read as left, and how the unit is left. Each answer is kept
+    at once. Without TAG the only guided service that is open goes on; several are listed.
+    """
+    from collection.cli.guide import resume
+
+    resume(face, tag)
 
 
 @service_group.command("open")
@@ -147,6 +167,10 @@ def close_command(face: Face, /, tag: str, source: str | None, as_json: bool, **
     from collection.acts.service_record import close_service
 
     carry_out(face, tag, close_service, _given(told, source), as_json=as_json)
+
+
+def _nothing(told: dict[str, Any]) -> bool:
+    return all(value is None or value is False or value in ("", ()) for value in told.values())
 
 
 def _given(told: dict[str, Any], source: str | None) -> GivenService:

@@ -238,13 +238,11 @@ def confirm(question: str, *, yes: bool = False) -> bool:
 
 
 def has_person() -> bool:
-    """Say whether somebody sits at a terminal and can be asked."""
     """Say whether somebody can be asked: input and questions are at a terminal."""
     return _is_terminal(sys.stdin) and _is_terminal(sys.stderr)
 
 
 def answer(prompt: str) -> str:
-    """Return the line typed behind a prompt on standard error. Raises EOFError when the input ends."""
     """Ask on standard error and return the line typed, without blanks around it. Raises EOFError when input ends."""
     click.echo("\n".join(_fitted([prompt], _width_of(sys.stderr))), nl=False, err=True)
     line = sys.stdin.readline()

@@ -19,7 +19,8 @@ from collection.views.limits import Limits
 from collection.views.measuring import Measurement, instruments_for, measurement_list
 from collection.views.procedures import Procedure
 from collection.views.readings import Last, last_readings, reading_counts
-from collection.views.service_readings import BeforeAfter, retests_of
+from collection.views.service_guide_work import procedures_done
+from collection.views.service_readings import before_and_after, retests_of
 from collection.views.service_report import ServiceReport, service_report
 from collection.views.units import Unit, find_unit
 
@@ -117,13 +118,12 @@ def readings_as_found(conn: Connection, unit: Unit, on: date, due: Iterable[Proc
     return [known.asked(each, point) for each in asked for point in known.points(each)]
 
 
-def readings_as_left(
-    conn: Connection, unit: Unit, service_id: int, done: Iterable[Procedure], rows: Iterable[BeforeAfter], on: date
-) -> list[AskedReading]:
+def readings_as_left(conn: Connection, unit: Unit, service_id: int, on: date) -> list[AskedReading]:
     """Return what must be read after the work: what its procedures measure again, and what was out as found."""
     known = _Known(conn, unit, on)
-    retests = retests_of(conn, unit, service_id, done, on)
-    retests += [Retest(row.measurement, (row.point,)) for row in rows if row.out_as_found]
+    retests = retests_of(conn, unit, service_id, procedures_done(conn, service_id), on)
+    found = before_and_after(conn, unit, service_id)
+    retests += [Retest(row.measurement, (row.point,)) for row in found if row.out_as_found]
     by_name = {fold(each.name): each for each in known.measurements}
     wanted: dict[tuple[Measurement, str], None] = {}
     for retest in retests:

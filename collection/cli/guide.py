@@ -1,0 +1,73 @@
+"""The guided service: it asks block by block and keeps each answer at once, so that it can be interrupted."""
+
+from __future__ import annotations
+
+from collection.analysis.guide import FIRST
+from collection.cli.face import Face
+from collection.cli.guide_step import Bench
+from collection.cli.guide_walk import Walk
+from collection.cli.show import Column, emit, has_person, say
+from collection.errors import Refused
+from collection.quantity import show_day
+from collection.store.book import open_book
+from collection.views.procedures import cautions_before
+from collection.views.service_guide import OpenGuide, guide_of, open_guides, place_of
+from collection.views.service_report import procedures_ahead
+from collection.views.services import open_service_of
+from collection.views.units import find_unit, unit_on
+
+_HOW = "Enter takes what stands in [ ]. Also: back, skip, same, ? (what can be typed)."
+
+
+def begin(face: Face, tag: str) -> None:
+    """Guide through a new service of a unit. Raises Refused where there is nobody to ask, or one is open."""
+    with face.view() as conn:
+        unit = unit_on(conn, find_unit(conn, tag).id, face.today)
+        service = open_service_of(conn, unit.id)
+        guided = service is not None and place_of(conn, service.id) is not None
+        form = open_book(conn).settings.date_form
+    if not has_person():
+        raise Refused(
+            f"What was done to {unit.tag} is not said, and there is no terminal to ask at.",
+            "Add --did, --as-found, --as-left, --used, --findings or --from; see: spindlebook service record --help",
+        )
+    if service is not None:
+        way = "resume" if guided else "close"
+        raise Refused(
+            f"{unit.tag} has a service open since {service.opened_on}.",
+            f"Type: spindlebook service {way} {unit.tag}",
+        )
+    say(f"{unit.tag}  {f'{unit.maker} {unit.model}'.strip()}, {unit.standing or 'no standing'}", bold=True)
+    say(_HOW, "")
+    bench = Bench(face, unit, form)
+    with face.view() as conn:
+        bench.warn(cautions_before(conn, procedures_ahead(conn, unit.id, face.today)))
+    Walk(bench).go(FIRST)
+
+
+def resume(face: Face, tag: str | None) -> None:
+    """Go on with the guided service of a unit, or with the only one that is open; several are listed."""
+    with face.view() as conn:
+        open_ones = [guide_of(conn, tag)] if tag else open_guides(conn)
+        form = open_book(conn).settings.date_form
+    if not open_ones:
+        raise Refused("No guided service is open.", "Type: spindlebook service record TAG")
+    if len(open_ones) > 1:
+        _list(open_ones, form)
+        return
+    (guide,) = open_ones
+    if not has_person():
+        raise Refused(
+            f"There is no terminal to ask at about {guide.tag}.", f"Type: spindlebook service add {guide.tag}"
+        )
+    with face.view() as conn:
+        unit = unit_on(conn, guide.unit_id, face.today)
+    say(f"{guide.tag}: service open since {show_day(guide.opened_on, form)}, next: {guide.place.block}", bold=True)
+    say(_HOW)
+    Walk(Bench(face, unit, form, guide.service_id)).go(guide.place)
+
+
+def _list(open_ones: list[OpenGuide], form: str) -> None:
+    rows = [{"tag": each.tag, "opened_on": each.opened_on, "next": each.place.block} for each in open_ones]
+    emit(rows, [Column("tag"), Column("opened_on", "open since", show=lambda day: show_day(day, form)), Column("next")])
+    say("Type: spindlebook service resume TAG")
