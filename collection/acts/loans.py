@@ -9,6 +9,7 @@ from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.amounts import price_given
 from collection.acts.days import day_ahead, day_given
+from collection.acts.faults import write_fault
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
 from collection.errors import Refused
@@ -69,19 +70,31 @@ def lend(
 
 
 def take_back(
-    engine: Engine, tags: Sequence[str], *, on: str = "", condition: str = "", today: date, now: datetime
+    engine: Engine,
+    tags: Sequence[str],
+    *,
+    on: str = "",
+    condition: str = "",
+    complaint: str = "",
+    today: date,
+    now: datetime,
 ) -> list[LoanRow]:
     """Take units back from the loans they are on; returns one row per unit.
 
-    Raises Refused for a unit that is not on loan, the same unit twice, and a day before it went out.
+    complaint: what the borrower says is wrong, which becomes an open fault of the unit. Raises Refused for a unit that
+    is not on loan, the same unit twice, a day before it went out, and a complaint of several units at once.
     """
-    refuse_texts(condition=condition)
+    refuse_texts(condition=condition, symptom=complaint)
+    if complaint.strip() and len(tags) > 1:
+        raise Refused("A complaint is of one unit, and several are named.", "Take them back one by one.")
     with open_work(engine, "loan back", today=today, now=now) as work:
         day = day_given(on, today)
         unit_ids = _each_once(work.conn, tags)
         going = [_open_item(work.conn, unit_id, day) for unit_id in unit_ids]
         for row in going:
             work.update("loan_item", row.item_id, back_on=day.isoformat(), condition_back=condition.strip() or None)
+            if complaint.strip():
+                write_fault(work, find_unit(work.conn, row.tag), complaint.strip(), day, loan_id=row.loan_id)
         items = {row.item_id for row in going}
         rows = [row for row in loan_list(work.conn, today, closed_too=True) if row.item_id in items]
         work.commit(f"took back {', '.join(row.tag for row in rows)}")

@@ -38,13 +38,24 @@ class Finding:
     limit: str
 
 
+class Notice(NamedTuple):
+    """What asks for a look that no procedure names: since which day text, of what kind, and what it is in words."""
+
+    day: str
+    kind: str
+    words: str
+
+
+COMPLAINT, PART_CAME = "complaint", "part came"
+
+
 @dataclass(slots=True)
 class UnitFacts:
     """What the due list must know of a unit. Days are day texts, "" where there is none.
 
     has_history: any service or reading. last_done, baseline: by procedure id. open_faults: (noticed on,
     symptom). hours: (day, hours shown, reset), in order of entry. loan_due: of the loan that
-    is out.
+    is out. notices: what else asks for a look.
     """
 
     id: int
@@ -66,6 +77,7 @@ class UnitFacts:
     open_faults: Sequence[tuple[str, str]] = ()
     hours: Sequence[tuple[str, float, bool]] = ()
     findings: Sequence[Finding] = ()
+    notices: Sequence[Notice] = ()
     _run: list[tuple[date, float]] | None = field(default=None, init=False, repr=False, compare=False)
 
     def run(self) -> list[tuple[date, float]]:
@@ -118,6 +130,11 @@ def finding_reason(finding: Finding) -> Reason:
     what = f"{finding.measurement} {finding.point}".rstrip()
     limit = f", limit {finding.limit}" if finding.limit else ""
     return Reason(_first(finding.day), "limit", f"{what}: last reading {finding.value}{limit}")
+
+
+def notice_reason(notice: Notice, day_form: str) -> Reason:
+    """Return why a unit is to be looked at: from the day of the notice on."""
+    return Reason(_first(notice.day), notice.kind, f"{notice.words} {show_day(notice.day, day_form)}")
 
 
 def _first(day: str) -> date:

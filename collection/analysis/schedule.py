@@ -18,6 +18,7 @@ from typing import NamedTuple
 
 from collection.analysis.procedures import ProcedureRule, Reset, parse_procedure
 from collection.analysis.reasons import (
+    COMPLAINT,
     Baseline,
     Check,
     Finding,
@@ -25,6 +26,7 @@ from collection.analysis.reasons import (
     UnitFacts,
     checks_of,
     finding_reason,
+    notice_reason,
     reasons_of,
 )
 from collection.errors import Refused, fold
@@ -72,8 +74,8 @@ class Plan:
 class DueItem(NamedTuple):
     """One procedure that is due on a unit: from when, and why (all reasons as sentences, earliest first).
 
-    kind: months, hours, first due, arrival, loan, transport, unused, symptom or limit, of the earliest
-    reason. procedure_id is None for a plain "look at".
+    kind: months, hours, first due, arrival, loan, transport, unused, symptom, limit, complaint or part came, of the
+    earliest reason. procedure_id is None for a plain "look at".
     """
 
     procedure: str
@@ -190,6 +192,12 @@ def due_items(unit: UnitFacts, plan: Plan, until: date, day_form: str = "long") 
         reason = finding_reason(finding)
         if reason.due <= until:
             found.setdefault(plan.mends.get(fold(finding.measurement), last), []).append(reason)
+    symptoms = {reason.due for reasons in found.values() for reason in reasons if reason.kind == "symptom"}
+    for notice in unit.notices:
+        reason = notice_reason(notice, day_form)
+        # A complaint whose words call for a procedure is said there.
+        if reason.due <= until and not (notice.kind == COMPLAINT and reason.due in symptoms):
+            found.setdefault(last, []).append(reason)
     items = [_item(None if place == last else plan.rules[place][0], found[place]) for place in sorted(found)]
     return tuple(sorted(items, key=attrgetter("due")))
 

@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from collection.cli.edit_options import field_options, given_of, tell_edited
 from collection.cli.face import Face
-from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
+from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
 
 if TYPE_CHECKING:
+    from collection.analysis.symptoms import Alike, Known
     from collection.views.faults import Fault
 
 
@@ -23,7 +25,7 @@ def fault_group() -> None:
 @click.argument("tag", shell_complete=complete_tag)
 @click.argument("symptom")
 @click.option("--on", default="", metavar="DATE", help="Day it was noticed (else today).")
-@click.option("--circumstances", default="", metavar="TEXT", help="When it shows: cold, after an hour, one disk only.")
+@click.option("--when", "circumstances", default="", metavar="TEXT", help="When it shows: cold, warm, one track ...")
 @click.option("--by", default="", metavar="PERSON", help="Who noticed it.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
@@ -49,6 +51,7 @@ def add_command(face: Face, /, tag: str, symptom: str, as_json: bool, **told: An
 @click.option("--cure", default="", metavar="TEXT", help="What helped.")
 @click.option("--no-fault-found", is_flag=True, help="Nothing was found.")
 @click.option("--on", default="", metavar="DATE", help="Day it was closed (else today).")
+@click.option("--service", default="", metavar="NAME", help="The service it was mended in (else the open one).")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def close_command(face: Face, /, tag: str, as_json: bool, **told: Any) -> None:
@@ -63,24 +66,99 @@ def close_command(face: Face, /, tag: str, as_json: bool, **told: Any) -> None:
     say(f'{fault.tag}: fault {fault.number} "{fault.symptom}" closed {fault.closed_on} ({how}).')
 
 
+@fault_group.command("edit")
+@click.argument("tag", shell_complete=complete_tag)
+@click.option("--which", default="", metavar="NUMBER|WORDS", help="Which fault, where there are several.")
+@field_options(
+    ("symptom", "TEXT", "What is seen, heard or read."),
+    ("when", "TEXT", "When it shows: cold, warm, one track ..."),
+    ("noticed", "DATE", "Day it was noticed."),
+    ("cause", "TEXT", "What it came from."),
+    ("cure", "TEXT", "What helped."),
+    ("closed", "DATE", "Day it was closed."),
+    ("by", "PERSON", "Who noticed it."),
+    named={"when": "circumstances", "noticed": "noticed_on", "closed": "closed_on"},
+)
+@click.pass_obj
+def edit_command(face: Face, /, tag: str, which: str, reason: str, **told: str | None) -> None:
+    """Correct what a fault says.
+
+    An empty text takes a value away. A closed fault needs a --reason; what it said before stays in the history.
+    """
+    from collection.acts.faults import edit_fault
+
+    tell_edited(
+        edit_fault(face.engine(), tag, given_of(told), which=which, reason=reason, today=face.today, now=face.now)
+    )
+
+
 @fault_group.command("list")
 @click.argument("tag", required=False, default="", shell_complete=complete_tag)
-@click.option("--all", "closed_too", is_flag=True, help="Closed ones too.")
+@click.option("--all/--open", "closed_too", help="Closed ones too, or open ones alone.  [default: open]")
+@click.option("--model", default="", metavar="NAME", help="Only of units of this model.")
+@click.option("--symptom", default="", metavar="WORDS", help="Only those whose symptom has these words.")
 @output_options
 @click.pass_obj
-def list_command(face: Face, tag: str, closed_too: bool, mode: Mode) -> None:
+def list_command(face: Face, tag: str, closed_too: bool, model: str, symptom: str, mode: Mode) -> None:
     """List open faults, of one unit or of all.
 
     Keys of --json: tag, number, noticed_on, symptom, circumstances, cause, cure, no_fault_found, closed_on, service,
     by.
     """
-    from collection.views.faults import fault_list
-    from collection.views.units import find_unit
+    from collection.views.faults import chosen_faults
 
     with face.view() as conn:
-        faults = fault_list(conn, find_unit(conn, tag).id if tag else None)
+        faults = chosen_faults(conn, tag, model, symptom)
     rows = [_object(fault) for fault in faults if closed_too or not fault.closed_on]
     emit(rows, _COLUMNS, mode, empty="No fault." if closed_too else "No open fault; --all lists closed ones too.")
+
+
+@fault_group.command("find")
+@click.argument("words", nargs=-1, required=True)
+@click.option("--model", default="", metavar="NAME", help="This model first, then others of its kind.")
+@output_options
+@click.pass_obj
+def find_command(face: Face, words: tuple[str, ...], model: str, mode: Mode) -> None:
+    """Find faults by their symptom, and what cured them.
+
+    Other endings and slips of the finger are found too; more than half of the words must be there. Keys of --json: tag, model,
+    sort (same model, same kind), noticed_on, symptom, circumstances, cause, cure, no_fault_found, closed_on, days (from
+    noticing to closing).
+    """
+    from collection.analysis.symptoms import summed_up
+    from collection.views.fault_search import faults_like
+
+    with face.view() as conn:
+        found = faults_like(conn, " ".join(words), model)
+    rows = [_hit(each) for each in found]
+    emit(
+        rows,
+        _HITS_SHOWN if mode == "table" else [Column(key) for key in _HIT_KEYS],
+        mode,
+        empty="No fault like it is in the book.",
+    )
+    if found:
+        tell = say if mode == "table" else note
+        tell(f"{summed_up(found)}.")
+
+
+def _hit(hit: Alike) -> dict[str, Any]:
+    fault = hit.fault
+    keys = ("tag", "model", "noticed_on", "symptom", "circumstances", "cause", "cure", "closed_on")
+    return {key: getattr(fault, key) or None for key in keys} | {
+        "sort": hit.sort or None,
+        "no_fault_found": fault.no_fault_found,
+        "days": hit.days,
+        "what": f"{fault.symptom} ({fault.circumstances})" if fault.circumstances else fault.symptom,
+        "end": _end(fault),
+    }
+
+
+def _end(fault: Known) -> str:
+    """Say how a fault ended: cause and cure, nothing found, or not yet."""
+    if not fault.closed_on:
+        return "still open"
+    return "no fault found" if fault.no_fault_found else ": ".join(filter(None, (fault.cause, fault.cure)))
 
 
 def _object(fault: Fault) -> dict[str, Any]:
@@ -100,4 +178,16 @@ _COLUMNS = (
     Column("closed_on", "closed"),
     Column("service", in_table=False),
     Column("by", in_table=False),
+)
+_HIT_KEYS = (
+    "tag", "model", "sort", "noticed_on", "symptom", "circumstances", "cause", "cure", "no_fault_found", "closed_on",
+    "days",
+)  # fmt: skip
+_HITS_SHOWN = (
+    Column("tag"),
+    Column("model"),
+    Column("noticed_on", "noticed"),
+    Column("what", "symptom"),
+    Column("end", "cause and cure"),
+    Column("days"),
 )

@@ -47,12 +47,14 @@ def out_command(face: Face, /, tags: tuple[str, ...], mode: Mode, **told: Any) -
 @click.argument("tags", nargs=-1, required=True, metavar="TAG...", shell_complete=complete_tag)
 @click.option("--on", default="", metavar="DATE", help="Day it came back (else today).")
 @click.option("--condition", default="", metavar="TEXT", help="How it came back.")
+@click.option("--complaint", default="", metavar="TEXT", help="What the borrower says is wrong: it becomes a fault.")
 @output_options
 @click.pass_obj
 def back_command(face: Face, /, tags: tuple[str, ...], mode: Mode, **told: Any) -> None:
     """Take units back from loan.
 
-    A unit stands again as it stood before. Keys of --json: those of loan list.
+    A unit stands again as it stood before. A complaint becomes an open fault, and the unit is due for a look.
+    Keys of --json: those of loan list.
     """
     from collection.acts.loans import take_back
     from collection.views.service_report import next_due
@@ -67,6 +69,8 @@ def back_command(face: Face, /, tags: tuple[str, ...], mode: Mode, **told: Any) 
             unit = unit_on(conn, find_unit(conn, row.tag).id, face.today)
             due = [item.procedure for item in next_due(conn, unit.id, face.today) if item.due <= face.today]
             say(f"{unit.tag} stands {unit.standing or 'nowhere yet'}; due: {', '.join(due) or 'nothing'}.")
+            if told["complaint"]:
+                say(f'Fault "{told["complaint"]}" is open. Seen before? spindlebook fault find "{told["complaint"]}"')
 
 
 @loan_group.command("list")

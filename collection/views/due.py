@@ -9,13 +9,13 @@ from typing import Any
 from sqlalchemy.engine import Connection
 
 from collection.analysis.procedures import ProcedureRule, parse_procedure
-from collection.analysis.reasons import Baseline, UnitFacts
+from collection.analysis.reasons import COMPLAINT, Baseline, Notice, UnitFacts
 from collection.analysis.schedule import LEFT_OUT, DueItem, DueList, due_items, due_list, plan_of
 from collection.store.engine import fetch
 from collection.views.counts import counts
 from collection.views.findings import Judged, findings, judge, measurements
 from collection.views.limits import Limits
-from collection.views.readings import last_readings
+from collection.views.readings import Last, last_by_series, with_mechanisms
 from collection.views.units import Unit, unit_list, unit_on
 
 LAST_DONE_SQL = f"""
@@ -33,6 +33,10 @@ WHERE {counts("s")}{{only}} ORDER BY s.id
 FAULTS_SQL = """
 SELECT s.unit_id, s.noticed_on, s.symptom FROM fault s
 WHERE s.void = 0 AND s.closed_on IS NULL{only} ORDER BY s.id
+"""
+COMPLAINTS_SQL = """
+SELECT s.unit_id, s.noticed_on, s.symptom FROM fault s
+WHERE s.void = 0 AND s.closed_on IS NULL AND s.loan_id IS NOT NULL{only} ORDER BY s.id
 """
 HOURS_SQL = f"""
 SELECT s.unit_id, s.read_on, s.hours, s.reset FROM hour_reading s WHERE {counts("s")}{{only}} ORDER BY s.id
@@ -88,13 +92,14 @@ def due_facts(conn: Connection, today: date, unit_id: int | None = None) -> Fact
     units = unit_list(conn, today) if unit_id is None else [unit_on(conn, unit_id, today)]
     gather = _Gather(conn, today, unit_id)
     rules = procedure_rules(conn)
+    taken = last_by_series(conn, unit_id)
     judged = judge(
-        last_readings(conn, unit_id),
+        with_mechanisms(conn, taken, unit_id),
         Limits(conn),
         measurements(conn),
         {unit.id: unit.model_id for unit in units},
     )
-    of_units = _unit_facts(units, gather, judged, with_hours=any(rule.every_hours for rule in rules))
+    of_units = _unit_facts(units, gather, judged, _last_read(taken), with_hours=any(rule.every_hours for rule in rules))
     return Facts({unit.id: unit for unit in units}, rules, judged, of_units)
 
 
@@ -154,14 +159,14 @@ class _Gather:
 
 
 def _unit_facts(
-    units: Iterable[Unit], gather: _Gather, judged: Sequence[Judged], *, with_hours: bool
+    units: Iterable[Unit], gather: _Gather, judged: Sequence[Judged], read: Days, *, with_hours: bool
 ) -> list[UnitFacts]:
     out = findings(judged)
     services, loans_back = gather.days(LAST_SERVICE_SQL), gather.days(LOANS_BACK_SQL)
-    read = _last_read(judged)
     done, told, faults = _last_done(gather), _baselines(gather), gather.lists(FAULTS_SQL)
     hours = gather.lists(HOURS_SQL) if with_hours else {}
     came, left = _standings(gather)
+    notices = _complaints(gather)
     made = []
     for unit in units:
         key = unit.id
@@ -187,15 +192,24 @@ def _unit_facts(
                 open_faults=faults.get(key, ()),
                 hours=hours.get(key, ()),
                 findings=out.get(key, ()),
+                notices=notices.get(key, ()),
             )
         )
     return made
 
 
-def _last_read(judged: Iterable[Judged]) -> Days:
+def _complaints(gather: _Gather) -> dict[int, list[Notice]]:
+    """Return the complaints with which units came back from loans and that are open still."""
+    return {
+        unit_id: [Notice(day, COMPLAINT, f'complaint "{symptom}" of') for day, symptom in faults]
+        for unit_id, faults in gather.lists(COMPLAINTS_SQL).items()
+    }
+
+
+def _last_read(taken: Iterable[Last]) -> Days:
+    """Return when each unit itself was last read: its mechanism may have gone since, the unit ran all the same."""
     read: dict[int, str] = {}
-    for one in judged:
-        last = one.last
+    for last in taken:
         if last.taken_on > read.get(last.unit_id, ""):
             read[last.unit_id] = last.taken_on
     return read

@@ -9,7 +9,10 @@ from typing import Any
 from sqlalchemy.engine import Connection
 
 from collection.analysis.schedule import tag_order
+from collection.errors import fold
 from collection.store.engine import fetch
+from collection.views.models import find_model
+from collection.views.units import find_unit
 
 _SQL = """
 SELECT f.id, f.unit_id, u.tag, f.noticed_on, f.symptom, f.circumstances, f.cause, f.cure, f.no_fault_found,
@@ -52,6 +55,22 @@ def fault_list(conn: Connection, unit_id: int | None = None) -> list[Fault]:
         known[6] = bool(known[6])
         made.append(Fault(fault_id, seen[of_unit], *known))
     return sorted(made, key=lambda fault: (tag_order(fault.tag), fault.number))
+
+
+def chosen_faults(conn: Connection, tag: str = "", model: str = "", symptom: str = "") -> list[Fault]:
+    """Return the faults of one unit, of the units of a model, with words of a symptom, or of all that is told.
+
+    Raises Refused for an unknown tag or model.
+    """
+    faults = fault_list(conn, find_unit(conn, tag).id if tag else None)
+    if model:
+        units = fetch(
+            conn, "SELECT tag FROM unit WHERE model_id = :model AND void = 0", model=find_model(conn, model).id
+        )
+        tags = {row[0] for row in units}
+        faults = [fault for fault in faults if fault.tag in tags]
+    words = fold(symptom).split()
+    return [fault for fault in faults if all(word in fold(f"{fault.symptom} {fault.circumstances}") for word in words)]
 
 
 def open_faults_on(conn: Connection, unit_id: int, day: date) -> list[Fault]:

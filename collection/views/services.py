@@ -7,8 +7,10 @@ from typing import NamedTuple
 
 from sqlalchemy.engine import Connection
 
+from collection.errors import Refused, fold
 from collection.store.engine import fetch
 from collection.views.counts import counts
+from collection.views.units import Found
 
 
 class Service(NamedTuple):
@@ -27,6 +29,26 @@ def open_service_of(conn: Connection, unit_id: int) -> Service | None:
     """Return the open service of a unit, the newest if there are several, or None."""
     rows = fetch(conn, f"{_SQL} AND closed_on IS NULL ORDER BY opened_on DESC, id DESC LIMIT 1", unit=unit_id)
     return Service(*rows[0]) if rows else None
+
+
+def find_service(conn: Connection, unit: Found, name: str = "") -> Service:
+    """Return the service of a unit by its name, or by its day alone; the newest where no name is told.
+
+    Raises Refused, naming the last three.
+    """
+    known = [Service(*row) for row in fetch(conn, f"{_SQL} ORDER BY opened_on, id", unit=unit.id)]
+    sought = fold(name)
+    found = [each for each in known if sought in ("", fold(each.name), each.opened_on)]
+    if len(found) == 1 or (found and not sought):
+        return found[-1]
+    if found:
+        raise Refused(
+            f"{unit.tag} has {len(found)} services of {name}.",
+            f"Type its name: {', '.join(each.name for each in found)}.",
+        )
+    last = ", ".join(f'"{each.name}"' for each in known[-3:])
+    hint = f"Its last: {last}." if last else f"Type: spindlebook service record {unit.tag}"
+    raise Refused(f'{unit.tag} has no service "{name}".' if name else f"{unit.tag} has no service yet.", hint)
 
 
 def services_on(conn: Connection, unit_id: int, day: date) -> list[Service]:

@@ -29,6 +29,7 @@ due
 unit add X1 --model "VK 410"
 unit edit D1 --note seen
 unit enter D1 --location bench
+unit cost D1
 unit turn D1 --screw "speed trimmer" clockwise 1/8
 unit list
 unit show D1
@@ -61,6 +62,8 @@ help
 export folder {here}/out
 fault add D1 hums
 fault close D14 --cause bent --cure straightened
+fault edit D14 --cause bent
+fault find read errors
 fault list
 photo add D1 {here}/front.png --title front
 photo edit D1 1 --title back
@@ -76,6 +79,8 @@ order supplier Nordlager
 loan back D4
 loan list
 loan out D1 --to "Wen Salloway" --due 2026-04-01
+value add D1 120 --basis market
+value list
 history
 verify
 backup {here}/copy

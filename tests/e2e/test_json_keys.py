@@ -20,8 +20,10 @@ HELP = {context.command_path.partition(" ")[2]: command.help or "" for context, 
 
 # What a section's command is given besides its name, so that it has something to print.
 GIVEN = {
+    "fault find": ["read errors"],
     "unit show": ["D3"],
     "photo add": ["D1", "{here}/front.png"],
+    "unit cost": ["D1"],
     "unit turn": ["D1", "clockwise", "1/8", "--screw", "speed trimmer"],
     "service record": ["D1", "--did", "dust out"],
     "reading list": ["D8"],

@@ -91,7 +91,7 @@ def test_a_doubtful_reading_is_said_at_once(book: Path) -> None:
 
 def test_a_fault_is_added_listed_and_closed(book: Path) -> None:
     """Each step says what to type next; closed ones are listed on demand."""
-    added = _run(book, "fault", "add", "D1", "squeals after ten minutes", "--circumstances", "warm")
+    added = _run(book, "fault", "add", "D1", "squeals after ten minutes", "--when", "warm")
     listed = _rows(book, "fault", "list")
     closed = _run(book, "fault", "close", "D1", "--cause", "belt glazed", "--cure", "new belt")
 

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import pytest
 from sqlalchemy.engine import Engine
 
-from collection.acts.faults import add_fault, close_fault
+from collection.acts.faults import add_fault, close_fault, edit_fault
+from collection.acts.loans import lend, take_back
 from collection.acts.service_given import GivenService
-from collection.acts.service_record import open_service
+from collection.acts.service_record import open_service, record_service
 from collection.acts.undo import undo
+from collection.acts.units import enter
 from collection.errors import Refused
-from collection.store.engine import reading
-from collection.views.faults import fault_list, open_faults_on
+from collection.store.engine import fetch, reading
+from collection.views.faults import chosen_faults, fault_list, open_faults_on
+from collection.views.service_report import next_due
 from collection.views.units import find_unit
 from tests.support.bench import set_up_bench
 from tests.support.books import digest
@@ -120,3 +124,60 @@ def test_an_empty_or_repeated_symptom_is_refused(bench: Engine, symptom: str, sa
     """The same words are not noted twice while the fault is open."""
     with pytest.raises(Refused, match=says):
         add_fault(bench, "D1", symptom, today=TODAY, now=NOW)
+
+
+def test_a_closed_fault_is_corrected_with_a_reason_alone(bench: Engine) -> None:
+    """What the past rests on does not change silently, and the old words stay in the journal."""
+    _close(bench, cause="belt glazed", cure="new belt", on="2026-02-20")
+    edit = partial(edit_fault, bench, "D1", today=TODAY, now=NOW)
+
+    with pytest.raises(Refused, match="needs a reason"):
+        edit({"cure": "belt turned"})
+    with pytest.raises(Refused, match="before it was noticed"):
+        edit({"closed_on": "2026-02-09"}, reason="slip")
+    changes = edit({"cure": "belt turned", "noticed_on": "2026-02-20"}, reason="slip").changes
+
+    assert (("noticed_on", "2026-02-10", "2026-02-20"), ("cure", "new belt", "belt turned")) == changes
+
+
+def test_a_fault_closed_later_belongs_to_the_service_named(bench: Engine) -> None:
+    """The service it was mended in may be closed long since."""
+    record_service(bench, "D1", GivenService(on="2026-02-11", outcome="ready", anyway="squeals"), today=TODAY, now=NOW)
+
+    with pytest.raises(Refused, match='no service "D1 2026-02-12"'):
+        _close(bench, cure="new belt", service="D1 2026-02-12")
+    _close(bench, cure="new belt", service="d1 2026-02-11")
+
+    with reading(bench) as conn:
+        assert ["D1 2026-02-11"] == [fault.service for fault in fault_list(conn)]
+
+
+def test_a_complaint_of_a_borrower_is_an_open_fault_and_calls_for_a_look(bench: Engine) -> None:
+    """It holds back "ready", stands with its loan, and leaves the due list when it is closed."""
+    lend(bench, ["D4"], to="Bram Oakhollow", due="2026-03-20", on="2026-02-01", today=TODAY, now=NOW)
+    take_back(bench, ["D4"], complaint="groans", on="2026-02-28", today=TODAY, now=NOW)
+
+    with reading(bench) as conn:
+        unit_id = find_unit(conn, "D4").id
+        loan = fetch(conn, "SELECT l.name FROM fault f JOIN loan l ON l.id = f.loan_id")
+        why = {item.procedure: item.reasons for item in next_due(conn, unit_id, TODAY)}
+    assert [("L1",)] == loan
+    assert ('complaint "groans" of 28 Feb 2026',) == why["look at"]
+    with pytest.raises(Refused, match='fault "groans" is open'):
+        enter(bench, "D4", standing="in use", today=TODAY, now=NOW)
+
+    close_fault(bench, "D4", no_fault_found=True, today=TODAY, now=NOW)
+    with reading(bench) as conn:
+        assert "look at" not in {item.procedure for item in next_due(conn, unit_id, TODAY)}
+
+
+def test_the_faults_of_one_model_or_with_some_words_are_listed(bench: Engine) -> None:
+    """An unknown model is refused with the nearest."""
+    add_fault(bench, "D4", "hums", today=TODAY, now=NOW)
+
+    with reading(bench) as conn:
+        assert ["D1"] == [fault.tag for fault in chosen_faults(conn, model="dm-8")]
+        assert ["D4"] == [fault.tag for fault in chosen_faults(conn, symptom="hum")]
+        assert [] == chosen_faults(conn, "D4", symptom="squeal")
+        with pytest.raises(Refused, match="Nearest: DM-8"):
+            chosen_faults(conn, model="DM-88")
