@@ -1,12 +1,14 @@
 """The last reading of every series, in the one order that readings have."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from sqlalchemy.engine import Connection
 
+from collection.analysis.mechanisms import Span
 from collection.store.engine import fetch
 from collection.views.counts import counts
+from collection.views.mechanisms import goes_along, listed, mechanisms
 
 
 def reading_counts(alias: str) -> str:
@@ -65,11 +67,59 @@ JOIN instrument i ON i.id = r.instrument_id
 """
 
 
+# Newest first over all series of the units asked for, so that spans of several units can be read as one history.
+_OF_UNITS_SQL = f"""
+SELECT s.unit_id, s.measurement_id, s.point, r.taken_on, r.value, r.grade, NULL, r.stage, i.name
+FROM reading r JOIN series s ON s.id = r.series_id JOIN instrument i ON i.id = r.instrument_id
+WHERE s.unit_id IN ({{units}}) AND s.measurement_id IN ({{measurements}}) AND {reading_counts("r")}
+ORDER BY {newest_first("r")}
+"""
+_make: Callable[[tuple[object, ...]], Last] = Last._make
+
+
 def last_readings(conn: Connection, unit_id: int | None = None) -> list[Last]:
-    """Return the last counting reading of every series, of all units or of one; none for an empty series."""
+    """Return the last counting reading of every series, of all units or of one; none for an empty series.
+
+    What a mechanism takes along is read of the mechanism that is in the unit now, wherever it was read.
+    """
+    return with_mechanisms(conn, last_by_series(conn, unit_id), unit_id)
+
+
+def last_by_series(conn: Connection, unit_id: int | None = None) -> list[Last]:
+    """Return the last counting reading of every series as they were taken, whatever was swapped since."""
     if unit_id is None:
         rows = fetch(conn, LAST_READINGS_SQL.format(only=""))
     else:
         rows = fetch(conn, LAST_READINGS_SQL.format(only=" WHERE s.unit_id = :unit"), unit=unit_id)
-    make: Callable[[tuple[object, ...]], Last] = Last._make
-    return list(map(make, rows))
+    return list(map(_make, rows))
+
+
+def with_mechanisms(conn: Connection, taken: list[Last], unit_id: int | None = None) -> list[Last]:
+    """Return last readings with those of swapped mechanisms in the place of what was read of former ones."""
+    moved = mechanisms(conn)
+    touched = [each for each in moved.touched if unit_id in (None, each)]
+    if not touched:
+        return taken
+    along = goes_along(conn)
+    kept = [last for last in taken if not (last.unit_id in touched and last.measurement_id in along)]
+    return kept + _last_of(conn, {each: moved.history_of(each) for each in touched}, along)
+
+
+def _last_of(conn: Connection, histories: Mapping[int, Sequence[Span]], along: Iterable[int]) -> list[Last]:
+    """Return the last readings of each unit over the spans that make its history."""
+    spans: dict[int, list[tuple[int, Span]]] = {}
+    for unit_id, history in histories.items():
+        for span in history:
+            spans.setdefault(span.unit_id, []).append((unit_id, span))
+    found: dict[tuple[int, int, str], list[Last]] = {}
+    for row in map(_make, fetch(conn, _OF_UNITS_SQL.format(units=listed(spans), measurements=listed(along)))):
+        for unit_id, span in spans[row.unit_id]:
+            newest = found.setdefault((unit_id, row.measurement_id, row.point), [])
+            if len(newest) < 2 and span.holds(row.taken_on, row.stage):
+                newest.append(row._replace(unit_id=unit_id))
+    return [_with_previous(*newest) for newest in found.values() if newest]
+
+
+def _with_previous(last: Last, before: Last | None = None) -> Last:
+    """Tell a marginal reading what the one before it said."""
+    return last._replace(previous_grade=before.grade) if before and last.grade == "marginal" else last
