@@ -50,6 +50,7 @@ class LotAccount:
 
 
 class _Change(NamedTuple):
+    id: int
     kind: str
     steps: int
     group: str | None
@@ -64,6 +65,7 @@ class _Books:
     source: dict[str | None, LotKey]  # repack group -> the lot that was closed
     done: dict[LotKey, LotAccount] = field(default_factory=dict)
     paid: dict[tuple[str | None, LotKey], int] = field(default_factory=dict)
+    of_movement: dict[int, int] = field(default_factory=dict)
 
 
 def lot_accounts(rows: Iterable[Movement], prices: Mapping[int, int]) -> dict[LotKey, LotAccount]:
@@ -72,6 +74,18 @@ def lot_accounts(rows: Iterable[Movement], prices: Mapping[int, int]) -> dict[Lo
     prices: minor units per received lot, all of one currency. A lot that a repack opened takes over the value
     that left the lot it came from, whatever its own price says, so money is conserved.
     """
+    return _drawn_up(rows, prices)[1]
+
+
+def movement_values(rows: Iterable[Movement], prices: Mapping[int, int]) -> dict[int, int]:
+    """Return what each standing movement added to its lot, by its id, in minor units: a use is below zero.
+
+    As `lot_accounts`; a movement whose lot has no known price is left out.
+    """
+    return _drawn_up(rows, prices)[0].of_movement
+
+
+def _drawn_up(rows: Iterable[Movement], prices: Mapping[int, int]) -> tuple[_Books, dict[LotKey, LotAccount]]:
     changes = _changes(in_order(rows))
     source = {
         change.group: key
@@ -80,7 +94,7 @@ def lot_accounts(rows: Iterable[Movement], prices: Mapping[int, int]) -> dict[Lo
         if change.kind == "repack" and change.steps < 0
     }
     books = _Books(changes, prices, source)
-    return {key: _account(key, books) for key in changes}
+    return books, {key: _account(key, books) for key in changes}
 
 
 def _changes(rows: list[Movement]) -> dict[LotKey, list[_Change]]:
@@ -95,7 +109,7 @@ def _changes(rows: list[Movement]) -> dict[LotKey, list[_Change]]:
         steps = row.steps - stock[cell] if row.kind == "count" else row.steps
         stock[cell] += steps
         if row.kind != "move":
-            changes[row.supply, row.lot].append(_Change(row.kind, steps, row.group))
+            changes[row.supply, row.lot].append(_Change(row.id, row.kind, steps, row.group))
     return dict(changes)
 
 
@@ -132,6 +146,7 @@ def _values(key: LotKey, price: int, received: int, books: _Books) -> dict[str, 
         value = remaining_value(price, received, left + change.steps) - remaining_value(price, received, left)
         left += change.steps
         minor[change.kind] += value
+        books.of_movement[change.id] = value
         if change.kind == "repack" and change.steps < 0:
             books.paid[change.group, key] = -value
     return dict(minor)

@@ -37,6 +37,7 @@ OTHERS = {
     "person": Entry("person", "person_group", "Add and list people"),
     "order": Entry("orders", "order_group", "Place orders and see what is still to come"),
     "loan": Entry("loan", "loan_group", "Lend units and take them back"),
+    "value": Entry("value", "value_group", "Say what units are worth, by whose word and on what basis"),
     "history": Entry("journal", "history_command", "Show what was done to the book, newest first"),
     "verify": Entry("journal", "verify_command", "Check the book against its rules"),
     "backup": Entry("backup", "backup_command", "Copy the book into a verified file"),

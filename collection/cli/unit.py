@@ -11,6 +11,7 @@ from collection.cli.face import Face
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
 from collection.cli.turn import turn_command
+from collection.cli.value import cost_command
 from collection.quantity import show_day
 
 P = ParamSpec("P")
@@ -190,6 +191,7 @@ def enter_command(face: Face, /, tag: str, **told: Any) -> None:
 
 
 unit_group.add_command(turn_command)
+unit_group.add_command(cost_command)
 
 
 def _given(columns: Mapping[str, str | None]) -> dict[str, str]:

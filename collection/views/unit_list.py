@@ -43,7 +43,7 @@ def listed_units(conn: Connection, today: date, wanted: Wanted, sort: str = "tag
     Raises Refused for a name that no unit, location or person has, naming the nearest.
     """
     facts = due_facts(conn, today)
-    passes = _filter(conn, wanted, facts.units.values())
+    passes = unit_filter(conn, wanted, facts.units.values())
     chosen = [about for about in facts.of_units if passes(facts.units[about.id])]
     due = {row.unit_id: row.due for row in due_list(chosen, facts.rules, today, _ALL_AHEAD).rows}
     rows = [Listed(facts.units[about.id], due.get(about.id)) for about in chosen]
@@ -60,8 +60,8 @@ def _order(sort: str) -> Callable[[Listed], tuple[object, ...]]:
     return key
 
 
-def _filter(conn: Connection, wanted: Wanted, units: Iterable[Unit]) -> Callable[[Unit], bool]:
-    """Return what lets only the wanted units pass."""
+def unit_filter(conn: Connection, wanted: Wanted, units: Iterable[Unit]) -> Callable[[Unit], bool]:
+    """Return what lets only the wanted units pass. Raises Refused for a name that nothing has."""
     kinds, models = set[str](), set[str]()
     for unit in units:
         kinds.add(unit.kind)

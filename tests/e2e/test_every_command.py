@@ -60,6 +60,7 @@ demo
 where
 help
 export folder {here}/out
+round --of "spindle speed" D1=300.1 --instrument "bench counter"
 fault add D1 hums
 fault close D14 --cause bent --cure straightened
 fault edit D14 --cause bent
