@@ -16,7 +16,7 @@ from collection.cli.tags import complete_tag
 from collection.errors import Refused
 
 if TYPE_CHECKING:
-    from collection.acts.rounds import Answer, GivenRound, Line, Round
+    from collection.acts.rounds import Answer, GivenRound, Line, Round, RoundDone
     from collection.cli.round_ask import Hands
     from collection.exchange.round_kept import KeptRound
     from collection.views.rounds import Chosen
@@ -61,8 +61,8 @@ def round_command(face: Face, /, what: tuple[str, ...], mode: Mode, **told: Any)
     TAG=VALUE are read.
 
     A measurement alone gives readings between services; a procedure gives each unit a service, or goes into its open
-    one. Units on loan, away, missing or gone are visited only where their tag is named. The same line twice adds
-    nothing.
+    one. Donors and units on loan, away, missing or gone are visited only where their tag is named. The same line twice
+    adds nothing.
 
     Keys of --json: kind (new, same, doubtful, refused, skipped), row, tag, location, measurement, procedure, point,
     last, value, result, result_in, reading, limit, lower, upper, says, rule, notes, remarks.
@@ -161,7 +161,23 @@ def _keep(face: Face, given: GivenRound, answers: Sequence[Answer], on_round: Ro
     if refused:
         number = "1 line is" if len(refused) == 1 else f"{len(refused)} lines are"
         raise Refused(f"{number} refused; nothing was written.", "Correct what is said above, then repeat the command.")
-    (say if mode == "table" else note)(_written(done.written))
+    tell = say if mode == "table" else note
+    tell(*_not_booked(face, given, done), _written(done.written))
+
+
+def _not_booked(face: Face, given: GivenRound, done: RoundDone) -> list[str]:
+    """Return what the sheet of the procedure would have taken out of the drawer for one of the units."""
+    from collection.acts.service_given import GivenService
+    from collection.acts.service_supplies import offered_by_sheet
+
+    if not (done.written and given.procedure) or given.by_the_sheet:
+        return []
+    with face.view() as conn:
+        offered = offered_by_sheet(conn, done.lines[0].tag, GivenService(did=(given.procedure,)))
+    amounts = ", ".join(each.shown for each in offered)
+    return [f"Nothing was booked out of the drawer. By the sheet it is {amounts} a unit: --by-the-sheet"] * bool(
+        offered
+    )
 
 
 def _written(written: bool) -> str:

@@ -25,7 +25,7 @@ def questions_of(on_round: Round, form: str) -> list[Question]:
             stop.unit.location,
             _last(stop, form),
             f"limit {show_range(stop.limit)}" if show_range(stop.limit) else "",
-            "" if on_round.subject.measurement else f"{_done(stop, form)}; done?",
+            "" if on_round.subject.measurement else f"{_done(stop, form)}  done (y)",
         )
         for stop in on_round.stops.at
     ]
@@ -65,7 +65,8 @@ def show_round(
     passed = [stop for stop in on_round.stops.at if stop.unit.tag not in told] if on_round else []
     lines = [line for line in done.lines if line.kind != "skipped"]
     rows = [_row(line, measurement, procedure, form) for line in lines]
-    tags = [line.tag for line in done.of("skipped")] + [stop.unit.tag for stop in passed]
+    shown = {line.tag for line in lines}
+    tags = [line.tag for line in done.of("skipped") if line.tag not in shown] + [stop.unit.tag for stop in passed]
     if mode != "table":
         skipped = [_empty(measurement, procedure) | {"kind": "skipped", "tag": tag} for tag in tags]
         emit(rows + skipped, _COLUMNS, mode)
@@ -97,7 +98,7 @@ def _empty(measurement: str, procedure: str) -> dict[str, Any]:
 def _row(line: Line, measurement: str, procedure: str, form: str) -> dict[str, Any]:
     read = line.says is not None
     was = f"{result_of(line.last)} on {show_day(line.last.taken_on, form)}" if line.last else None
-    remarks = [line.rule, line.hint if line.kind == "refused" else "", *line.notes]
+    remarks = ["" if read or line.rule else "done", line.rule, line.hint if line.kind == "refused" else "", *line.notes]
     return _empty(measurement, procedure) | {
         "kind": line.kind,
         "row": line.row or None,
@@ -134,7 +135,7 @@ def _below(lines: Sequence[Line], skipped: Sequence[str], left_out: Sequence[Uni
         parts.append(f"{len(skipped)} passed over ({_some(skipped)})")
     yield ", ".join(parts) + "."
     if left_out:
-        yield f"Not at hand: {_some([f'{unit.tag} ({unit.standing})' for unit in left_out])}."
+        yield f"Left out: {_some([f'{unit.tag} ({unit.standing})' for unit in left_out])}."
 
 
 def _some(names: Sequence[str]) -> str:

@@ -185,5 +185,6 @@ def _cell(cells: Sequence[str], place: int | None) -> str:
 
 def _with_point(value: str) -> str:
     """Return "300,1" as "300.1"; anything but one comma between digits stays as it is."""
-    left, comma, right = value.partition(",")
-    return f"{left}.{right}" if comma and left.lstrip("+-").isdecimal() and right[:1].isdecimal() else value
+    left, _, right = value.partition(",")
+    plain = value.count(",") == 1 and left.lstrip("+-").isdecimal() and right[:1].isdecimal()
+    return f"{left}.{right}" if plain else value

@@ -22,7 +22,7 @@ from collection.views.unit_list import Wanted, listed_units
 from collection.views.units import Unit, find_unit, unit_list, unit_on
 
 _ALL = Wanted()
-NOT_AT_HAND = ("on loan", "away", "missing", "gone")
+NOT_VISITED = ("on loan", "away", "missing", "gone", "donor")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ class Stop(NamedTuple):
 
 
 class Stops(NamedTuple):
-    """The units that are visited, and those that would be but are not at hand."""
+    """The units that are visited, and those that would be but are not at hand, or are donors."""
 
     at: tuple[Stop, ...]
     left_out: tuple[Unit, ...]
@@ -74,8 +74,8 @@ def subject_of(conn: Connection, measurement: str, point: str, procedure: str) -
 def stops_of(conn: Connection, subject: Subject, chosen: Chosen, on: date) -> Stops:
     """Return the units of a round as of a day, in the order of their places, then of their tags.
 
-    Without tags a unit passes that the procedure is for, or that has a limit or a reading of the measurement; those
-    that are not at hand are left out. Raises Refused for unknown names and where no unit is left.
+    Without tags a unit passes that the procedure is for, or that has a limit or a reading of the measurement; donors
+    and those that are not at hand are left out. Raises Refused for unknown names and where no unit is left.
     """
     known = _Known(conn, subject, on)
     if chosen.tags:
@@ -83,7 +83,7 @@ def stops_of(conn: Connection, subject: Subject, chosen: Chosen, on: date) -> St
         units = [unit_on(conn, unit_id, on) for unit_id in ids]
     else:
         units = _passing(conn, subject, chosen, on)
-    at_hand = [unit for unit in units if chosen.tags or unit.standing not in NOT_AT_HAND]
+    at_hand = [unit for unit in units if chosen.tags or unit.standing not in NOT_VISITED]
     stops = [stop for unit in sorted(at_hand, key=shelf_order(conn)) if (stop := known.stop(unit, bool(chosen.tags)))]
     away = [unit for unit in units if unit not in at_hand and known.concerns(unit)]
     if not stops:

@@ -1,0 +1,91 @@
+"""round from the command line, without a terminal: arguments, standard input and forms."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from collection.store.engine import open_engine
+from tests.support.bench import set_up_bench
+from tests.support.books import digest
+from tests.support.cli import Ran, run_cli
+from tests.support.times import NOW, TODAY
+
+SPEED = ("round", "--of", "spindle speed", "--instrument", "bench counter")
+
+
+@pytest.fixture
+def book(sqlite_book: Path) -> Path:
+    """Return the path of a book with a small shelf in it."""
+    engine = open_engine(str(sqlite_book))
+    set_up_bench(engine, TODAY, NOW)
+    engine.dispose()
+    return sqlite_book
+
+
+def _run(book: Path, *args: str, answers: str | None = None) -> Ran:
+    return run_cli(args, db=book, answers=answers)
+
+
+def test_lines_are_read_from_standard_input_and_summed_up(book: Path) -> None:
+    """One line per unit with what it says, who is high, and how to take it back."""
+    ran = _run(book, *SPEED, answers="D1=300.1\n\nD2 = 306 \nd4=199.8 ms\n")
+
+    assert 0 == ran.code, ran
+    assert "3 told, 1 high (D2)." in ran.out
+    assert "spindlebook undo" in ran.out
+    assert "300.3 r/min" in ran.out
+
+
+def test_nothing_told_is_refused_with_what_to_type(book: Path) -> None:
+    """A script that pipes nothing learns of it."""
+    ran = _run(book, *SPEED, answers="")
+
+    assert (1, "") == (ran.code, ran.out)
+    assert "Type TAG=VALUE" in ran.err
+
+
+def test_a_form_is_shown_first_then_written_and_the_same_file_adds_nothing(book: Path, tmp_path: Path) -> None:
+    """Written, filled in, shown without writing, brought in with --yes, brought in again."""
+    form = tmp_path / "speeds.csv"
+    assert 0 == _run(book, *SPEED, "D1", "D2", "--write", str(form)).code
+    form.write_text(form.read_text("utf-8-sig").replace("304.5,,", "304.5,300,"))
+    lines = [line for line in form.read_text().splitlines() if line.startswith("D")]
+    assert 2 == len(lines)
+
+    engine = open_engine(str(book))
+    before = digest(engine)
+    shown = _run(book, "round", "--from", str(form), "--json")
+    assert before == digest(engine)
+    assert {"new"} == {row["kind"] for row in json.loads(shown.out)}, shown
+
+    assert "Written as one act" in _run(book, "round", "--from", str(form), "--yes").out
+    after = digest(engine)
+    again = _run(book, "round", "--from", str(form), "--yes")
+    assert "Nothing new" in again.out
+    assert after == digest(engine)
+
+
+def test_what_is_refused_in_a_form_is_named_by_its_row(book: Path, tmp_path: Path) -> None:
+    """Nothing is written; the good rows are shown as well."""
+    form = tmp_path / "form.csv"
+    form.write_text("round of,spindle speed\ninstrument,hand strobe\ntag,value\nD1,300\nD77,300\nD2,abc\n")
+
+    ran = _run(book, "round", "--from", str(form), "--yes", "--json")
+    assert 1 == ran.code
+    assert [(4, "new"), (5, "refused"), (6, "refused")] == [(row["row"], row["kind"]) for row in json.loads(ran.out)]
+    assert "2 lines are refused; nothing was written." in ran.err
+
+
+def test_cautions_stand_before_the_work_on_the_screen_and_in_the_form(book: Path, tmp_path: Path) -> None:
+    """Where a procedure is done on many units the caution is read before the first."""
+    ran = _run(book, "round", "--did", "dust out", "D1", "D2")
+    assert 0 == ran.code, ran
+    assert ran.out.index("Before the work") < ran.out.index("2 told")
+
+    form = tmp_path / "form.csv"
+    assert 0 == _run(book, "round", "--did", "dust out", "D4", "--write", str(form)).code
+    text = form.read_text("utf-8-sig")
+    assert 0 < text.index("caution,") < text.index("D4")
