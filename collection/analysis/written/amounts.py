@@ -103,7 +103,7 @@ def _amount(piece: str) -> Amount:
     try:
         return _measured(bare, measures[0], said, piece) if measures else _counted(bare, said, piece)
     except Refused as refusal:
-        return Amount(_words(bare), "", "", None, sentence([*said, f'"{piece}": {refusal}']))
+        return Amount(piece, "", "", None, sentence([*said, f'"{piece}": {refusal}']))
 
 
 def _open_brackets(piece: str) -> str:
@@ -149,6 +149,8 @@ def _counted(bare: str, said: list[str], piece: str) -> Amount:
     count, rest = (Decimal(1), bare) if first in _PACKS else _count(bare)
     if count is None:
         return Amount(_words(bare), "", "", None, _unsaid(piece, said))
+    if count < 0:
+        raise Refused("an amount is not below zero.")
     words, packed = _without_pack_words(rest)
     if packed:
         inner, after = _count(re.sub(r"^of\s+", "", words, flags=re.IGNORECASE))

@@ -78,7 +78,7 @@ def split_work(text: str, procedures: Sequence[str]) -> list[Work]:
     says that something was not done, names none.
     """
     named = {procedure: _stems(procedure) for procedure in procedures}
-    return [work for piece, verbs in _pieces(text) for work in _named(piece, verbs, named)]
+    return [work for piece, verbs in _pieces(text, frozenset(named.values())) for work in _named(piece, verbs, named)]
 
 
 def _stems(text: str) -> frozenset[str]:
@@ -99,14 +99,17 @@ def _plain(word: str) -> str:
     return word
 
 
-def _pieces(text: str) -> list[tuple[str, frozenset[str]]]:
-    """Return the pieces of a cell with the verbs each goes by: "cleaned head and rails" cleans both."""
+def _pieces(text: str, whole: frozenset[frozenset[str]]) -> list[tuple[str, frozenset[str]]]:
+    """Return the pieces of a cell with the verbs each goes by: "cleaned head and rails" cleans both.
+
+    whole: the words of procedures; what has just these is not parted at "and".
+    """
     parts = [part for line in text.splitlines() for part in _SPLIT.split(tidy(line)) if not is_blank(part)]
     pieces: list[tuple[str, frozenset[str]]] = []
     waiting = ""
     last: frozenset[str] = frozenset()
     for part in parts:
-        for at, piece in enumerate(_AND.split(part)):
+        for at, piece in enumerate([part] if _stems(part) in whole else _AND.split(part)):
             verbs, things = _sorted_stems(piece)
             if verbs and not things and piece != parts[-1]:
                 waiting = f"{waiting}, {piece}" if waiting else piece
