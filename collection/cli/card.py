@@ -122,7 +122,7 @@ def _fault(fault: dict[str, Any], day: Callable[[str], str]) -> dict[str, Any]:
 
 
 def _service(service: dict[str, Any], day: Callable[[str], str]) -> dict[str, Any]:
-    closed = day(service["closed_on"]) or "open"
+    closed = day(service["closed_on"]) or _joined("open", service["next"] and f"next: {service['next']}")
     return service | {"opened_on": day(service["opened_on"]), "closed_on": closed}
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collection.views.due import DueView
 
 _NO_UNITS = "There are no units yet. Type: spindlebook import FOLDER, or spindlebook unit add TAG --model NAME"
-_RESTS_ON = ("equipment", "measurement", "maintenance", "people", "journal")
+_RESTS_ON = ("equipment", "measurement", "maintenance", "supplies", "people", "journal")
 _MOST_NAMES = 12  # tags in one line below the list
 
 
@@ -80,16 +80,18 @@ def _told(face: Face, connection: Connection, within: int, by_procedure: bool) -
     """Return all that the command prints, in JSON's own values, so that it can be kept."""
     from collection.store.book import open_book
     from collection.views.due import due_view
+    from collection.views.service_guide import open_guides
 
     view = due_view(connection, face.today, within)
     form = open_book(connection).settings.date_form
-    rows = _procedure_rows(view.due, face.today) if by_procedure else list(_unit_rows(view))
+    guided = {each.unit_id: each.said(form) for each in open_guides(connection)}
+    rows = _procedure_rows(view.due, face.today) if by_procedure else list(_unit_rows(view, guided))
     for row in rows:
         row["due"] = row["due"].isoformat()
     return {"rows": rows, "below": list(_below(view.due, form)) if view.units else [_NO_UNITS]}
 
 
-def _unit_rows(view: DueView) -> Iterator[dict[str, Any]]:
+def _unit_rows(view: DueView, guided: Mapping[int, str]) -> Iterator[dict[str, Any]]:
     for row in view.due.rows:
         unit = view.units[row.unit_id]
         why = [reason for item in row.items for reason in item.reasons]
@@ -102,7 +104,7 @@ def _unit_rows(view: DueView) -> Iterator[dict[str, Any]]:
             "days_over": row.days_over,
             "procedures": [item.procedure for item in row.items],
             "why": why,
-            "note": row.note or None,
+            "note": "; ".join(filter(None, (row.note, guided.get(row.unit_id)))) or None,
         }
 
 

@@ -62,7 +62,7 @@ def resume(face: Face, tag: str | None) -> None:
         )
     with face.view() as conn:
         unit = unit_on(conn, guide.unit_id, face.today)
-    say(f"{guide.tag}: service open since {show_day(guide.opened_on, form)}, next: {guide.place.block}", bold=True)
+    say(f"{guide.tag}: {guide.said(form)}", bold=True)
     say(_HOW)
     Walk(Bench(face, unit, form, guide.service_id)).go(guide.place)
 

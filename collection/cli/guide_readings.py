@@ -14,7 +14,7 @@ from collection.errors import Refused, fold
 from collection.quantity import parse_number, show_day
 from collection.views.findings import show_range
 from collection.views.measuring import find_instrument, unknown_instrument
-from collection.views.service_guide import AskedReading, instrument_in, readings_as_found, readings_as_left
+from collection.views.service_guide_readings import AskedReading, instrument_in, readings_as_found, readings_as_left
 from collection.views.service_guide_work import tasks_offered
 
 if TYPE_CHECKING:

@@ -61,6 +61,11 @@ class Block:
     steps: Sequence[Step]
     another: Callable[[int], Step] | None = None
 
+    @property
+    def titled(self) -> bool:
+        """Say whether the block has a title: a single line that asks needs none."""
+        return self.another is not None or len(self.steps) > 1 or any(step.before for step in self.steps)
+
     def step(self, number: int) -> Step | None:
         """Return a question, counted from 1, or None behind the last one."""
         if number <= len(self.steps):

@@ -20,8 +20,8 @@ from collection.cli.guide_work import parts_block, supplies_block, tasks_block
 from collection.cli.service_show import show_report
 from collection.cli.show import note, say
 from collection.errors import Expected, NeedsReason, PastDate, Refused
-from collection.views.service_guide import last_kept, last_served, place_of
-from collection.views.service_guide_work import kept_readings, kept_uses
+from collection.views.service_guide import last_kept, place_of
+from collection.views.service_guide_work import kept_readings, kept_uses, last_served
 from collection.views.service_report import doubts_of, service_report
 
 _BLOCKS: Mapping[str, Callable[[Bench], Block]] = {
@@ -76,7 +76,7 @@ class Walk:
         while place is not None and self.done is None:
             if place.block != name:
                 block, name = _BLOCKS[place.block](self.bench), place.block
-                if block.step(1) is not None:
+                if block.titled:
                     say("")
                     say(name.capitalize(), bold=True)
             step = block.step(place.question)

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
+from collection.analysis.guide import read_place
 from collection.analysis.schedule import DueItem, ProcedureRule, UnitFacts
 from collection.errors import fold
 from collection.quantity import Money, show_amount
@@ -60,7 +61,10 @@ class Fault(NamedTuple):
 
 
 class Service(NamedTuple):
-    """A service with the names of the procedures done, open while `closed_on` is empty."""
+    """A service with the names of the procedures done, open while `closed_on` is empty.
+
+    next: what a guided one asks next, "" for others.
+    """
 
     service: str
     opened_on: str
@@ -69,6 +73,7 @@ class Service(NamedTuple):
     minutes: int | None
     findings: str
     procedures: tuple[str, ...]
+    next: str = ""
 
 
 class Mark(NamedTuple):
@@ -172,6 +177,10 @@ def _services(conn: Connection, unit_id: int) -> tuple[Service, ...]:
     for service_id, procedure in fetch(conn, sql.TASKS, unit=unit_id):
         done[service_id].append(procedure)
     return tuple(
-        Service._make([*_texts(row[1:5]), row[5], row[6] or "", tuple(done[row[0]])])
+        Service._make([*_texts(row[1:5]), row[5], row[6] or "", tuple(done[row[0]]), _next(row[7])])
         for row in fetch(conn, sql.SERVICES, unit=unit_id)
     )
+
+
+def _next(guide: str | None) -> str:
+    return read_place(guide).block if guide else ""

@@ -58,7 +58,7 @@ SELECT noticed_on, symptom, cause, cure, closed_on, no_fault_found FROM fault
 WHERE unit_id = :unit AND void = 0 ORDER BY noticed_on DESC, id DESC
 """
 SERVICES = """
-SELECT id, name, opened_on, closed_on, outcome, minutes, findings FROM service
+SELECT id, name, opened_on, closed_on, outcome, minutes, findings, guide FROM service
 WHERE unit_id = :unit AND void = 0 ORDER BY opened_on DESC, id DESC
 """
 TASKS = f"""

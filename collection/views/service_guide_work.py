@@ -13,12 +13,12 @@ from collection.analysis.limits import verdict
 from collection.analysis.needs import models_of, names_of_model
 from collection.analysis.schedule import DueItem
 from collection.analysis.take_order import take
-from collection.errors import fold
+from collection.errors import Refused, fold
 from collection.store.engine import fetch
 from collection.views.findings import in_words, show_range
 from collection.views.limits import Limits
 from collection.views.procedures import Procedure, procedure_list
-from collection.views.service_report import next_due
+from collection.views.service_report import ServiceReport, next_due, service_report
 from collection.views.services import tasks_of
 from collection.views.sheets import SheetAmount, sheet_amounts
 from collection.views.shelves import shelf_of
@@ -26,7 +26,7 @@ from collection.views.supplies import Supply, supply_of
 from collection.views.units import Unit
 
 _SOON = 30  # days ahead that count as due at the bench, as in the due list
-_FITS_SQL = "SELECT id, fits FROM supply WHERE void = 0 AND measured_in = 'piece' AND fits IS NOT NULL ORDER BY id"
+_FITS_SQL = "SELECT id, fits FROM supply WHERE void = 0 AND measured_in = 'piece' AND fits <> '' ORDER BY id"
 _FITTED_SQL = """
 SELECT f.part, f.supply_id, s.name, f.fitted_on FROM fitted_part f LEFT JOIN supply s ON s.id = f.supply_id
 WHERE f.unit_id = :unit AND f.void = 0 AND f.removed_on IS NULL ORDER BY f.fitted_on DESC, f.id DESC
@@ -39,6 +39,12 @@ WHERE r.act_id = :act ORDER BY r.id
 _USES_SQL = """
 SELECT m.supply_id, l.name, abs(m.steps), m.basis, m.kind FROM movement m LEFT JOIN lot l ON l.id = m.lot_id
 WHERE m.act_id = :act AND m.kind IN ('use', 'short') ORDER BY m.id
+"""
+
+# The service of another unit that ended last, or that is still worked on.
+_LAST_SERVED_SQL = """
+SELECT s.id FROM service s WHERE s.void = 0 AND s.unit_id <> :unit
+ORDER BY coalesce(s.closed_on, :today) DESC, s.id DESC LIMIT 1
 """
 
 
@@ -113,6 +119,14 @@ def parts_asked(conn: Connection, procedures: Sequence[Procedure], unit: Unit) -
             row = fitted.get(part)
             found[part] = PartAsked(part, supply.name, (row and row[2]) or "", row[3] if row else "")
     return list(found.values())
+
+
+def last_served(conn: Connection, unit_id: int, today: date) -> ServiceReport:
+    """Return the service of the unit that was on the bench before this one. Raises Refused where there is none."""
+    rows = fetch(conn, _LAST_SERVED_SQL, unit=unit_id, today=today.isoformat())
+    if not rows:
+        raise Refused("No other unit was served yet.", "Type an answer.")
+    return service_report(conn, rows[0][0], today)
 
 
 def kept_readings(conn: Connection, unit: Unit, act_id: int) -> Iterator[str]:
