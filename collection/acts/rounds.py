@@ -36,7 +36,7 @@ DONE = ("yes", "y", "done", "x")
 NOT_DONE = ("no", "n", "skip")
 _READ_SQL = f"""
 SELECT s.unit_id, s.point, r.instrument_id, r.value, r.grade FROM reading r JOIN series s ON s.id = r.series_id
-WHERE s.measurement_id = :measurement AND r.taken_on = :day AND r.stage = '{BETWEEN}' AND {reading_counts("r")}
+WHERE s.measurement_id = :measurement AND r.taken_on = :day AND r.stage = :stage AND {reading_counts("r")}
 """
 _DONE_SQL = f"""
 SELECT s.unit_id FROM task t JOIN service s ON s.id = t.service_id
@@ -239,12 +239,12 @@ class _Round:
 
     def _serve(self, unit: Unit, answer: Answer, line: Line) -> None:
         assert self.subject.procedure is not None  # noqa: S101  called only where one is done
+        readings = (self._reading(answer),) if self.subject.measurement else ()
+        weighed = [self._weigh(unit, reading, line)[1] for reading in readings]
         if unit.id in self.done:
+            self._have_it(unit, answer, weighed)
             line.kind, line.rule = "same", "the book has it already"
             return
-        readings = (self._reading(answer),) if self.subject.measurement else ()
-        for reading in readings:
-            self._weigh(unit, reading, line)
         service = open_service_of(self.work.conn, unit.id)
         told = self._service(answer, readings)
         if service is None:
@@ -257,6 +257,16 @@ class _Round:
             finish_service(self.work, bench, told)
         else:
             line.notes.insert(0, f"Added to the service that is open since {service.opened_on}.")
+
+    def _have_it(self, unit: Unit, answer: Answer, weighed: Sequence[Weighed]) -> None:
+        """Refuse another value than the one with which the book has the procedure of that day."""
+        for one in weighed:
+            if (unit.id, one.point, one.instrument.id, one.value, one.grade) not in self.there:
+                raise Refused(
+                    f"{unit.tag} had {self.given.procedure} that day already, and was not left at {answer.value}.",
+                    f'Type: spindlebook reading add {unit.tag} "{one.measurement.name}" {answer.value}'
+                    f' --stage "as left" --on {self.on.isoformat()}',
+                )
 
     def _service(self, answer: Answer, readings: tuple[GivenReading, ...]) -> GivenService:
         given = self.given
@@ -274,9 +284,10 @@ class _Round:
 
     def _read_that_day(self) -> set[tuple[Any, ...]]:
         measurement = self.subject.measurement
-        if measurement is None or self.subject.procedure is not None:
+        if measurement is None:
             return set()
-        rows = fetch(self.work.conn, _READ_SQL, measurement=measurement.id, day=self.on.isoformat())
+        stage = BETWEEN if self.subject.procedure is None else "as left"
+        rows = fetch(self.work.conn, _READ_SQL, measurement=measurement.id, day=self.on.isoformat(), stage=stage)
         return {tuple(row) for row in rows}
 
     def _done_that_day(self) -> set[int]:

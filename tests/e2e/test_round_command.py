@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pexpect
 import pytest
 
 from collection.store.engine import open_engine
 from tests.support.bench import set_up_bench
 from tests.support.books import digest
-from tests.support.cli import Ran, run_cli
+from tests.support.cli import Ran, environment, program, run_cli
 from tests.support.times import NOW, TODAY
 
 SPEED = ("round", "--of", "spindle speed", "--instrument", "bench counter")
@@ -89,3 +90,46 @@ def test_cautions_stand_before_the_work_on_the_screen_and_in_the_form(book: Path
     assert 0 == _run(book, "round", "--did", "dust out", "D4", "--write", str(form)).code
     text = form.read_text("utf-8-sig")
     assert 0 < text.index("caution,") < text.index("D4")
+
+
+def _sit_down(book: Path) -> pexpect.spawn[str]:
+    words = [*program()[1:], "--db", str(book), "--today", TODAY.isoformat(), *SPEED]
+    return pexpect.spawn(
+        program()[0],
+        words,
+        env=environment({"TERM": "xterm"}),
+        dimensions=(50, 80),
+        encoding="utf-8",
+        timeout=60,
+    )
+
+
+def test_a_killed_round_goes_on_where_it_was_and_ends_as_one_act(book: Path) -> None:
+    """What was typed before the battery died is there again; Ctrl-C says how to go on."""
+    first = _sit_down(book)
+    for prompt, typed in (("D1 .*: ", "300.1"), ("D2 .*: ", "306")):
+        first.expect(prompt)
+        first.sendline(typed)
+    first.expect("D3 .*: ")
+    first.kill(9)
+    first.close()
+
+    second = _sit_down(book)
+    second.expect("Going on: 2 told before.")
+    second.expect("D3 .*: ")
+    second.sendintr()
+    second.expect("Put the 2 told so far into the book now.*: ")
+    second.sendline("n")
+    second.expect("To go on:")
+    second.expect(pexpect.EOF)
+    second.close()
+    assert 130 == second.exitstatus
+
+    third = _sit_down(book)
+    for prompt, typed in (("D3 .*: ", ""), ("D4 .*: ", "299"), ("Enter puts.*: ", "")):
+        third.expect(prompt)
+        third.sendline(typed)
+    third.expect(r"3 told, 1 high \(D2\), 1 passed over \(D3\)")
+    third.expect(pexpect.EOF)
+    third.close()
+    assert (0, "round") == (third.exitstatus, json.loads(_run(book, "history", "--json").out)[0]["command"])

@@ -145,6 +145,8 @@ def test_a_procedure_gives_each_unit_a_service_with_its_value_as_left_and_the_sh
         sql = "SELECT count(DISTINCT m.service_id) FROM movement m JOIN supply s ON s.id = m.supply_id"
         assert 2 == scalar(bench, f"{sql} WHERE s.name = :name AND m.kind = 'use'", name=supply)
     assert "same" == _keep(bench, given, Answer("D1", "pass")).lines[0].kind
+    other = _keep(bench, given, Answer("D1", "marginal")).lines[0]
+    assert ("refused", True) == (other.kind, "was not left at marginal" in other.rule)
 
 
 def test_a_unit_that_would_not_be_ready_is_refused_by_name_and_a_reason_lets_it_pass(bench: Engine) -> None:
@@ -157,7 +159,7 @@ def test_a_unit_that_would_not_be_ready_is_refused_by_name_and_a_reason_lets_it_
 
 
 def test_a_procedure_alone_takes_yes_and_no_and_no_other_word(bench: Engine) -> None:
-    """ "no" passes a unit over; a value in the place of yes is a mistake."""
+    """No passes a unit over; a value in the place of yes is a mistake."""
     answers = (Answer("D1", "yes"), Answer("D2", "no"), Answer("D4", "12"))
     done = try_round(bench, GivenRound(procedure="dust out"), answers, today=TODAY, now=NOW)
 
