@@ -17,7 +17,7 @@ from collection.exchange.workbook_values import EMPTY, Cell, Formats, as_written
 
 MOST_ROWS = 100_000
 MOST_COLUMNS = 200
-MOST_EMPTY_ROWS = 20_000  # one after the other, each written in the file
+MOST_EMPTY_ROWS = 10_000  # one after the other, each written in the file
 MOST_CELLS = 1_000_000
 MOST_CHARACTERS = 20_000_000
 MOST_MERGES = 10_000
@@ -33,6 +33,19 @@ _KINDS = {
     "e": lambda stored: Cell(stored, "error"),
     "d": iso_cell,
 }
+
+
+def column_letters(column: int) -> str:
+    """Return the letters of a column by its number from 0 on: A, Z, AA."""
+    letters = ""
+    column += 1
+    while column:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+_NAMES = [column_letters(column) for column in range(MOST_COLUMNS)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,18 +97,17 @@ class SheetReader:
         self._empty_rows = 0
         self._depth = 0
         self._row = 0
+        self._row_name = "0"
         self._row_hidden = False
         self._cells: list[Cell] = []
         self._column = -1
         self._in_cell = False
-        self._type: str | None = None
-        self._style: str | None = None
+        self._attrs: dict[str, str] = {}
         self._formula = False
         self._phonetic = 0
         self._pieces: list[str] = []
         self._numbers: dict[tuple[str | None, str], Cell] = {}
         self._texts: dict[str, Cell] = {}
-        self._letters: dict[str, int] = {}
         self._starts = {
             "c": self._start_cell,
             "v": self._start_text,
@@ -130,13 +142,17 @@ class SheetReader:
         self._depth += 1
         if self._depth > DEEPEST:
             self._parts.too_deep(self._part)
-        handler = self._starts.get(name if ":" not in name else name.rpartition(":")[2])
+        handler = self._starts.get(name)
+        if handler is None and ":" in name:
+            handler = self._starts.get(name.rpartition(":")[2])
         if handler is not None:
             handler(attrs)
 
     def _end(self, name: str) -> None:
         self._depth -= 1
-        handler = self._ends.get(name if ":" not in name else name.rpartition(":")[2])
+        handler = self._ends.get(name)
+        if handler is None and ":" in name:
+            handler = self._ends.get(name.rpartition(":")[2])
         if handler is not None:
             handler()
 
@@ -166,6 +182,7 @@ class SheetReader:
             self._refuse_length(f"{MOST_ROWS:,} rows")
         number = attrs.get("r")
         self._row = self._row + 1 if number is None else self._whole(number, _LAST_ROW)
+        self._row_name = str(self._row)
         self._row_hidden = attrs.get("hidden") in _TRUE
         self._cells = []
         self._column = -1
@@ -186,28 +203,35 @@ class SheetReader:
             self._hidden_rows.append(self._row)
 
     def _start_cell(self, attrs: dict[str, str]) -> None:
+        self._column += 1
         place = attrs.get("r")
-        if place is None:
-            self._column += 1
-        else:
-            letters = place.rstrip(_DIGITS)
-            if place[len(letters) :] != str(self._row):
-                self._damaged(f"cell {place[:20]} stands in row {self._row}")
-            column = self._letters.get(letters)
-            self._column = self._add_letters(letters) if column is None else column
-        self._type = attrs.get("t")
-        self._style = attrs.get("s")
+        if place is not None and place != self._next_name():
+            self._go_to(place)
+        self._attrs = attrs
         self._in_cell = True
         self._formula = False
-        self._pieces.clear()
+
+    def _next_name(self) -> str:
+        """Return the name of the cell that stands at the running column, the cheapest way to know a place."""
+        return _NAMES[self._column] + self._row_name if self._column < MOST_COLUMNS else ""
+
+    def _go_to(self, place: str) -> None:
+        letters = place.rstrip(_DIGITS)
+        if place[len(letters) :] != self._row_name:
+            self._damaged(f"cell {place[:20]} stands in row {self._row}")
+        self._column = self._number_of(letters)
 
     def _end_cell(self) -> None:
         self._in_cell = False
-        cell = self._value("".join(self._pieces))
-        if self._formula and cell is EMPTY and self._type != "str":
-            self._budget.spend(1)
-            self._no_value.append(self._place())
+        if not self._pieces and not self._formula:
+            return
+        kind = self._attrs.get("t")
+        cell = self._value(kind, "".join(self._pieces))
+        self._pieces.clear()
         if cell is EMPTY:
+            if self._formula and kind != "str":
+                self._budget.spend(1)
+                self._no_value.append(self._place())
             return
         if self._column >= MOST_COLUMNS or self._row > MOST_ROWS:
             self._refuse_far(cell)
@@ -225,16 +249,16 @@ class SheetReader:
             self._damaged(f"cell {self._place()} stands there twice")
         self._cells[self._column] = cell
 
-    def _value(self, stored: str) -> Cell:
+    def _value(self, kind: str | None, stored: str) -> Cell:
         """Return the cell of a stored value by its type; EMPTY where nothing is stored."""
         if not stored:
             return EMPTY
-        if self._type == "s":
+        if kind == "s":
             return self._shared(stored)
-        if self._type is None or self._type == "n":
+        if kind is None or kind == "n":
             return self._number(stored)
-        kind = _KINDS.get(self._type)
-        return self._text(as_written(stored)) if kind is None else kind(self._short(stored).strip())
+        make = _KINDS.get(kind)
+        return self._text(as_written(stored)) if make is None else make(self._short(stored).strip())
 
     def _shared(self, stored: str) -> Cell:
         place = int(stored) if stored.isdecimal() and len(stored) < 10 else len(self._strings)
@@ -243,11 +267,12 @@ class SheetReader:
         return self._strings[place]
 
     def _number(self, stored: str) -> Cell:
-        key = (self._style, stored)
+        style = self._attrs.get("s")
+        key = (style, stored)
         cell = self._numbers.get(key)
         if cell is None:
             self._budget.spend(0, len(stored))
-            cell = self._formats.cell(self._style, self._short(stored).strip())
+            cell = self._formats.cell(style, self._short(stored).strip())
             _keep(self._numbers, key, cell)
         return cell
 
@@ -283,11 +308,6 @@ class SheetReader:
             )
         self._merged.append(ref.replace("$", ""))
 
-    def _add_letters(self, letters: str) -> int:
-        column = self._number_of(letters)
-        self._letters[letters] = column
-        return column
-
     def _number_of(self, letters: str) -> int:
         """Return a column's number from 0 on, by its letters."""
         number = 0
@@ -321,8 +341,9 @@ class SheetReader:
 
     def _refuse_length(self, what: str) -> NoReturn:
         last = max(self._rows, default=0)
+        filled = f"the last with something in it so far is row {last:,}" if last else "none so far has anything in it"
         raise Refused(
-            f"{self._where()} has more than {what}; the last with something in it so far is row {last:,}.",
+            f"{self._where()} has more than {what}; {filled}.",
             "Delete the empty rows below the table (the rows, not only their contents) or copy the table into a new "
             "workbook; a table that long must be split.",
         )
@@ -341,13 +362,3 @@ def refuse_long(where: str, text: str) -> NoReturn:
         f"{where} begins {text[:30]!r} and has more than {LONGEST_TEXT:,} characters, the most that a cell holds.",
         "Shorten what stands in it, save the workbook and import it again.",
     )
-
-
-def column_letters(column: int) -> str:
-    """Return the letters of a column by its number from 0 on: A, Z, AA."""
-    letters = ""
-    column += 1
-    while column:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters
