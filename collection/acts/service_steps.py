@@ -16,6 +16,7 @@ from collection.acts.service_given import GivenService
 from collection.acts.service_parts import fit_part
 from collection.acts.service_supplies import Occasion, booked_in, take_by_the_sheet, take_told
 from collection.acts.texts import refuse_texts
+from collection.acts.units import ARRIVED
 from collection.acts.work import Work
 from collection.analysis.readiness import READY, Obstacles, Retest, obstacles
 from collection.errors import NeedsReason, Refused, fold, nearest
@@ -110,6 +111,8 @@ def note_words(work: Work, bench: Bench, given: GivenService) -> None:
 def finish_service(work: Work, bench: Bench, given: GivenService) -> None:
     """Close the service and let the unit stand as its outcome says, or as before where none is told.
 
+    A unit that has arrived was looked over with this, and stands on the bench unless an outcome is told.
+
     Raises Refused for an outcome that is none, and for a unit that would be called ready while something
     stands against it and no reason is given.
     """
@@ -123,8 +126,8 @@ def finish_service(work: Work, bench: Bench, given: GivenService) -> None:
             says = f"{standing} all the same ({given.anyway}): {'; '.join(against.sentences)}"
             work.doubt("service", bench.service_id, "outcome", standing, says)
     work.update("service", bench.service_id, closed_on=bench.on.isoformat(), outcome=outcome or None, guide=None)
-    if outcome:
-        _stand(work, bench, outcome)
+    if outcome or bench.unit.standing == ARRIVED:
+        _stand(work, bench, outcome or "on the bench")
 
 
 def against_ready(conn: Connection, bench: Bench) -> Obstacles:

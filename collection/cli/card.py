@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from typing import Any
 
+from collection.cli.arrival_show import one_arrival
+from collection.cli.card_more import SCREWS, coming_and_pictures, screw_object, screw_row
 from collection.cli.due import day_columns, item_rows, one_a_line
 from collection.cli.show import Column, emit, say, say_pairs
 from collection.quantity import show_day
@@ -33,6 +35,7 @@ def show_card(card: Card, today: date, form: str) -> None:
     _section("last readings", [_reading(one, day) for one in card.readings], _READING)
     _section("fitted parts", [_part(part._asdict(), day) for part in card.parts], _PART)
     _section("lubricants", [row._asdict() | {"used_on": day(row.used_on)} for row in card.lubricants], _LUBRICANT)
+    _section("screws", [screw_row(screw, day) for screw in card.screws], SCREWS)
     _section("faults", [_fault(row._asdict(), day) for row in card.faults], _FAULT)
     services = [_service(row._asdict(), day) for row in card.services]
     _section("services", services[:_SHOWN_SERVICES], _SERVICE)
@@ -72,6 +75,7 @@ def _about(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
     yield "worth", _worth(card, day)
     yield _PLURALS.get(unit.kind, "supply unit"), ", ".join(card.paired_with)
     yield "acquired", _acquired(card, day)
+    yield from coming_and_pictures(card, day)
     for name in _IN_WORDS:
         yield name.replace("_", " "), details[name]
 
@@ -155,6 +159,9 @@ def card_object(card: Card, today: date) -> dict[str, Any]:
         "due": item_rows(card.due, today),
         "doubts": [_filled(mark._asdict()) for mark in card.doubts],
         "never_recorded": card.never_recorded,
+        "arrivals": [one_arrival(arrival) for arrival in card.arrivals],
+        "screws": [screw_object(screw) for screw in card.screws],
+        "photos": card.photos,
     }
 
 

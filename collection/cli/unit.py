@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, ParamSpec, TypeVar
 
 import click
@@ -73,7 +73,16 @@ def show_command(face: Face, tag: str, as_json: bool) -> None:
 
 def record_options(command: Callable[P, T]) -> Callable[P, T]:
     """Add an option for each column of a unit's own record; those not typed arrive as None."""
-    for name, text in reversed(_RECORD):
+    return _with_options(command, _RECORD)
+
+
+def record_options_but_note(command: Callable[P, T]) -> Callable[P, T]:
+    """As `record_options`, for a command that has a --note of its own."""
+    return _with_options(command, [each for each in _RECORD if each[0] != "note"])
+
+
+def _with_options(command: Callable[P, T], options: Sequence[tuple[str, str]]) -> Callable[P, T]:
+    for name, text in reversed(options):
         command = click.option(f"--{name}", metavar="TEXT", help=text)(command)
     return command
 

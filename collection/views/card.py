@@ -15,6 +15,9 @@ from collection.errors import fold
 from collection.quantity import Money, show_amount
 from collection.store.engine import fetch
 from collection.views import card_sql as sql
+from collection.views.adjustments import Screw, adjustments_of, screws
+from collection.views.arrivals import Arrival, arrivals_of
+from collection.views.attachments import attachments_of
 from collection.views.due import Facts, due_facts, work_ahead
 from collection.views.findings import Judged
 from collection.views.units import Unit, find_unit
@@ -93,7 +96,8 @@ class Card:
     details: what the unit's own record says, by column name. paired_with: the supply unit of a drive, or the
     drives of a supply unit. due: all that lies ahead too, earliest first; nothing
     for a unit that is missing, gone or a donor. never_recorded: procedures that
-    apply, of which the book knows no day.
+    apply, of which the book knows no day. arrivals: the last first. screws: where each that was turned stands.
+    photos: how many pictures and papers are attached.
     """
 
     unit: Unit
@@ -109,6 +113,9 @@ class Card:
     due: tuple[DueItem, ...]
     doubts: tuple[Mark, ...]
     never_recorded: tuple[str, ...]
+    arrivals: tuple[Arrival, ...]
+    screws: tuple[Screw, ...]
+    photos: int
 
 
 def card_of(conn: Connection, tag: str, today: date) -> Card:
@@ -131,6 +138,9 @@ def card_of(conn: Connection, tag: str, today: date) -> Card:
         due=work_ahead(facts),
         doubts=tuple(Mark(*_texts(row)) for row in fetch(conn, sql.DOUBTS, unit=unit_id)),
         never_recorded=tuple(rule.name for rule in rules if not _known(rule, about)),
+        arrivals=tuple(arrivals_of(conn, unit_id)),
+        screws=tuple(screws(adjustments_of(conn, unit_id))),
+        photos=len(attachments_of(conn, unit_id)),
     )
 
 

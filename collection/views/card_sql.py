@@ -75,7 +75,7 @@ _DOUBTABLE = (
     ("service", "service", "r.opened_on", _STANDS),
     ("fault", "fault", "r.noticed_on", _STANDS),
     ("hour_reading", "hours", "r.read_on", counts("r")),
-    ("arrival", "arrival", "r.arrived_on", _STANDS),
+    ("arrival", "arrival", "r.arrived_on", f"{_STANDS} AND d.value = r.mains_setting"),
     ("valuation", "valuation", "r.valued_on", counts("r")),
     ("movement", "use", "r.occurred_on", counts("r")),
 )

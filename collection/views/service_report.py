@@ -44,6 +44,7 @@ _DOUBTS = {
     " JOIN measurement m ON m.id = s.measurement_id WHERE r.id = :row",
     "movement": "SELECT s.name FROM movement r JOIN supply s ON s.id = r.supply_id WHERE r.id = :row",
     "fitted_part": "SELECT r.part FROM fitted_part r WHERE r.id = :row",
+    "arrival": "SELECT 'mains setting' FROM arrival r WHERE r.id = :row",
     "service": "SELECT '' FROM service r WHERE r.id = :row",
 }
 

@@ -29,6 +29,7 @@ due
 unit add X1 --model "VK 410"
 unit edit D1 --note seen
 unit enter D1 --location bench
+arrival D1 --damage scratched
 unit cost D1
 unit turn D1 --screw "speed trimmer" clockwise 1/8
 unit list
@@ -70,6 +71,10 @@ photo add D1 {here}/front.png --title front
 photo edit D1 1 --title back
 photo list D1
 photo save D1 1 {here}/saved.png
+wanted add D1 lamp
+wanted list
+wanted got D1 lamp
+wanted drop D1 lamp --reason mended
 person add "Ansa Lindqvell"
 person list
 order cancel O-6
@@ -90,6 +95,8 @@ upgrade
 completion bash
 """
 FIRST = {
+    "wanted got": "wanted add D1 lamp",
+    "wanted drop": "wanted add D1 lamp",
     "service add": "service open D1",
     "service close": "service open D1",
     "photo edit": "photo add D1 {here}/front.png",
@@ -289,7 +296,13 @@ def test_an_unknown_tag_is_refused_with_the_nearest(demo: Path, here: Path, name
     book = _own_copy(demo, here, name)
     before = digest(open_engine(str(book)))
     words = [word if word not in ("D1", "D4", "D14") else "D111" for word in _words(name, here)]
-    words += {"fault list": ["D111"], "history": ["D111"], "supply use": ["--unit", "D111"]}.get(name, [])
+    words += {
+        "fault list": ["D111"],
+        "history": ["D111"],
+        "value list": ["D111"],
+        "wanted list": ["D111"],
+        "supply use": ["--unit", "D111"],
+    }.get(name, [])
 
     ran = run_cli(words, db=book)
 

@@ -1,0 +1,137 @@
+"""arrival: note a unit that came, as it came."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from collection.cli.face import Face
+from collection.cli.show import emit_object, say
+from collection.cli.tags import complete_tag
+from collection.cli.unit import record_options_but_note
+
+if TYPE_CHECKING:
+    from collection.acts.arrivals import GivenArrival
+    from collection.acts.attachments import GivenPhoto
+
+_TEXTS = {"mains": "mains_setting"}
+_OWN = ("contents", "damage", "mains", "fuse", "cord", "note")
+_PLACE = ("owner", "location", "new_location", "on", "new_instrument")
+
+
+@click.command("arrival")
+@click.argument("tag", shell_complete=complete_tag)
+@click.option("--from", "sender", default="", metavar="PERSON", help="Who sent or brought it.")
+@click.option("--contents", metavar="TEXT", help="What came in the box.")
+@click.option("--damage", metavar="TEXT", help="What is broken, bent, cracked or missing.")
+@click.option("--mains", metavar="TEXT", help="For which mains it is set: 230 V, 115/230 V set to 115 V.")
+@click.option("--fuse", metavar="TEXT", help="The fuse that is in it.")
+@click.option("--cord", metavar="TEXT", help="Its mains cord and plug.")
+@click.option("--note", metavar="TEXT", help="Anything else about the arrival.")
+@click.option("--reading", "readings", multiple=True, metavar="READING", help="Taken as it came; as in service record.")
+@click.option("--instrument", "instruments", multiple=True, metavar="NAME", help="Of readings that name none.")
+@click.option("--new-instrument", is_flag=True, help="Add an instrument that the book does not have.")
+@click.option("--photo", "photos", multiple=True, metavar="FILE", help="A picture of it; TITLE=FILE names it.")
+@click.option("--on", default="", metavar="DATE", help="Day it came (else today).")
+@click.option("--owner", default="", metavar="NAME", help="Whose it is.")
+@click.option("--location", default="", metavar="NAME", help="Where it is put.")
+@click.option("--new-location", is_flag=True, help="Make the location if the book has none of this name.")
+@record_options_but_note
+@click.option("--correct", is_flag=True, help="Put right what its last arrival says; needs --reason.")
+@click.option("--reason", default="", metavar="TEXT", help="Why it is put right.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
+@click.pass_obj
+def arrival_command(face: Face, /, tag: str, correct: bool, reason: str, as_json: bool, **told: Any) -> None:
+    """Note a unit that came, as it came.
+
+    \b
+    spindlebook arrival D15 --model "VK 410" --from "Ada Field" \\
+      --contents "drive, two disks" --damage "bezel cracked" \\
+      --photo "front=front.jpg"
+    spindlebook arrival D3 --mains "115 V" --fuse "1 A slow" --cord none
+
+    A tag that the book does not have is a new unit and needs its --model; one that it has comes again. The unit
+    stands as arrived, and is due for what the procedures ask for after an arrival, until a service looks it over.
+    Readings here are taken between services. Without any option a person at a terminal is asked line by line.
+
+    Keys of --json: tag, new (to the book), arrived_on, from, contents, damage, mains_setting, fuse, cord, note,
+    standing, photos (their number), readings (measurement, point, value), due (procedure, due, days_over, why),
+    cautions, doubts. With --correct: tag, changes (what, before, after).
+    """  # noqa: D301  \b is how click is told to keep lines as they are
+    if correct:
+        _correct(face, tag, told, reason, as_json=as_json)
+        return
+    from collection.acts.arrivals import record_arrival
+    from collection.cli.arrival_show import arrival_object, show_arrival
+    from collection.cli.service_show import show_cautions
+    from collection.views.arrivals import CAUTIONS
+    from collection.views.procedures import Caution
+
+    if not as_json:
+        show_cautions([Caution(text, ()) for text in CAUTIONS])
+        told |= _asked(face, tag, told)
+    done = record_arrival(face.engine(), tag, _given(told), today=face.today, now=face.now)
+    if as_json:
+        emit_object(arrival_object(face, done))
+    else:
+        show_arrival(face, done)
+
+
+def _correct(face: Face, tag: str, told: dict[str, Any], reason: str, *, as_json: bool) -> None:
+    from collection.acts.arrivals import correct_arrival
+
+    changes = correct_arrival(face.engine(), tag, _given(told), reason=reason, today=face.today, now=face.now)
+    if as_json:
+        rows = [dict(zip(("what", "before", "after"), change, strict=True)) for change in changes]
+        emit_object({"tag": tag, "changes": rows})
+        return
+    for name, before, after in changes:
+        label = "from" if name == "sender" else name.replace("_", " ")
+        say(f"{label}: {before or '(nothing)'} -> {after or '(nothing)'}")
+    if not changes:
+        say("Nothing to do: it says so already.")
+
+
+def _given(told: dict[str, Any]) -> GivenArrival:
+    from collection.acts.arrivals import GivenArrival
+    from collection.cli.service_words import parse_reading
+
+    record = {
+        name: value
+        for name, value in told.items()
+        if value is not None and name not in (*_OWN, *_PLACE, "sender", "readings", "instruments", "photos")
+    }
+    return GivenArrival(
+        sender=told["sender"],
+        texts={_TEXTS.get(name, name): told[name] for name in _OWN if told[name] is not None},
+        record=record,
+        readings=tuple(map(parse_reading, told["readings"])),
+        instruments=told["instruments"],
+        photos=tuple(map(_photo, told["photos"])),
+        **{name: told[name] for name in _PLACE},
+    )
+
+
+def _photo(text: str) -> GivenPhoto:
+    """Return the picture that FILE or TITLE=FILE names; a file whose own name has "=" in it is found first."""
+    from collection.acts.attachments import GivenPhoto
+    from collection.exchange.photo_files import read_photo
+
+    title, equals, name = text.partition("=")
+    if not equals or Path(text).exists():
+        title, name = "", text
+    file = Path(name.strip())
+    return GivenPhoto(file.name, read_photo(file), title)
+
+
+def _asked(face: Face, tag: str, told: dict[str, Any]) -> dict[str, Any]:
+    """Return what a person at a terminal answers who typed no option at all; nothing otherwise."""
+    from collection.cli.show import has_person
+
+    if any(told.values()) or not has_person():
+        return {}
+    from collection.cli.arrival_ask import ask_about
+
+    return ask_about(face, tag)

@@ -1,0 +1,88 @@
+"""The questions about a unit that came, for a person at a terminal who typed its tag alone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from collection.cli.face import Face
+from collection.cli.show import answer, confirm, note
+from collection.errors import Refused
+
+_QUESTIONS = {
+    "sender": "Who sent or brought it",
+    "contents": "What came in the box",
+    "damage": "Damage",
+    "mains": "For which mains is it set",
+    "fuse": "Fuse",
+    "cord": "Mains cord and plug",
+    "location": "Where is it put",
+    "note": "Anything else",
+}
+
+
+def ask_about(face: Face, tag: str) -> dict[str, Any]:
+    """Return the answers by the names of the options; Enter leaves one unsaid, and nothing is written yet.
+
+    A person whom the book does not have is asked for again; a new location is made on a yes.
+    """
+    note("Enter leaves a question unanswered; nothing is written before the last one.")
+    answers = {} if _is_known(face, tag) else _model(face, tag)
+    for name, question in _QUESTIONS.items():
+        answers |= _one(face, name, question)
+    return answers
+
+
+def _is_known(face: Face, tag: str) -> bool:
+    from collection.views.units import find_unit
+
+    with face.view() as conn:
+        try:
+            find_unit(conn, tag)
+        except Refused:
+            return False
+    return True
+
+
+def _model(face: Face, tag: str) -> dict[str, Any]:
+    """Ask for the model of a new unit, and for its kind where the book does not have the model."""
+    from collection.views.models import find_model
+
+    typed = _something(f"{tag} is new to the book. Its model: ")
+    with face.view() as conn:
+        try:
+            found = find_model(conn, typed)
+        except Refused as refusal:
+            note(str(refusal))
+        else:
+            return {"model": found.name, "maker": found.maker}
+    kind = _something("If the model is new: its kind (drive, supply unit, computer ...): ")
+    return {"model": typed, "kind": kind}
+
+
+def _something(prompt: str) -> str:
+    typed = ""
+    while not typed:
+        typed = answer(prompt)
+    return typed
+
+
+def _one(face: Face, name: str, question: str) -> dict[str, Any]:
+    """Ask one question until its answer can be kept."""
+    from collection.views.people import find_person
+    from collection.views.places import find_location
+
+    checks = {"sender": find_person, "location": find_location}
+    while True:
+        typed = answer(f"{question}: ")
+        if not typed:
+            return {}
+        with face.view() as conn:
+            try:
+                if name in checks:
+                    checks[name](conn, typed)
+            except Refused as refusal:
+                note(str(refusal))
+            else:
+                return {name: typed}
+        if name == "location" and confirm(f'Make the location "{typed}"?'):
+            return {name: typed, "new_location": True}

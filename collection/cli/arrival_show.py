@@ -1,0 +1,104 @@
+"""What an arrival is shown as: what came, what it measured, and what is due on it now."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from collection.cli.due import day_columns, item_rows, one_a_line
+from collection.cli.show import Column, emit, say, say_pairs
+from collection.quantity import show_day
+from collection.store.book import open_book
+from collection.views.arrivals import CAUTIONS, Arrival, arrival_checks, arrivals_of
+from collection.views.reading_list import ReadingRow, readings_of
+from collection.views.service_report import doubts_of, next_due
+from collection.views.units import unit_on
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+    from collection.acts.arrivals import Arrived
+    from collection.analysis.schedule import DueItem
+    from collection.cli.face import Face
+    from collection.views.units import Unit
+
+
+def show_arrival(face: Face, done: Arrived) -> None:
+    """Print what came, what is due on it, and what to type next."""
+    with face.view() as conn:
+        form = open_book(conn).settings.date_form
+        unit, arrival, readings, due = _read(conn, done, face.today)
+        doubts = doubts_of(conn, done.act_id)
+        checks = arrival_checks(conn)
+    new = ", new to the book" if done.new else ""
+    say(f"{unit.tag}: {unit.maker} {unit.model}".rstrip() + f"{new}, arrived {show_day(done.on, form)}", bold=True)
+    photos = f"{done.photos} attached" if done.photos else ""
+    say_pairs([*arrival_pairs(arrival), ("photos", photos), ("standing", unit.standing)])
+    _section("readings", [_reading(row) for row in readings], _READING)
+    rows = list(one_a_line(item_rows(due, face.today)))
+    _section("due now", rows, [Column("procedure"), *day_columns(form), Column("why")])
+    say("", *(f"Doubtful: {doubt}" for doubt in doubts))
+    did = " ".join(f'--did "{row["procedure"]}"' for row in item_rows(due, face.today) if row["procedure"] in checks)
+    say(f"Once it is looked over: spindlebook service record {unit.tag} {did}".rstrip())
+
+
+def arrival_pairs(arrival: Arrival) -> list[tuple[str, str]]:
+    """Return what an arrival says, label by label; an empty text is not shown."""
+    return [
+        ("from", arrival.sender),
+        ("contents", arrival.contents),
+        ("damage", arrival.damage),
+        ("mains setting", arrival.mains_setting),
+        ("fuse", arrival.fuse),
+        ("cord", arrival.cord),
+        ("note", arrival.note),
+    ]
+
+
+def arrival_object(face: Face, done: Arrived) -> dict[str, Any]:
+    """Return the same as one JSON object."""
+    with face.view() as conn:
+        unit, arrival, readings, due = _read(conn, done, face.today)
+        doubts = doubts_of(conn, done.act_id)
+    return {
+        "tag": unit.tag,
+        "new": done.new,
+        **one_arrival(arrival),
+        "standing": unit.standing,
+        "photos": done.photos,
+        "readings": [
+            {"measurement": row.measurement, "point": row.point or None, "value": row.shown} for row in readings
+        ],
+        "due": item_rows(due, face.today),
+        "cautions": CAUTIONS,
+        "doubts": doubts,
+    }
+
+
+def one_arrival(arrival: Arrival) -> dict[str, Any]:
+    """Return an arrival as a program reads it."""
+    values = {"from" if name == "sender" else name: value or None for name, value in arrival._asdict().items()}
+    del values["id"]
+    return values
+
+
+def _read(conn: Connection, done: Arrived, today: date) -> tuple[Unit, Arrival, list[ReadingRow], tuple[DueItem, ...]]:
+    unit = unit_on(conn, done.unit_id, today)
+    arrival = next(each for each in arrivals_of(conn, unit.id) if each.arrived_on == done.on)
+    readings = [row for row in readings_of(conn, unit) if row.id in done.readings]
+    return unit, arrival, readings, tuple(item for item in next_due(conn, unit.id, today) if item.due <= today)
+
+
+def _section(title: str, rows: Sequence[dict[str, Any]], columns: Sequence[Column]) -> None:
+    if rows:
+        say("")
+        say(title.capitalize(), bold=True)
+        emit(rows, columns)
+
+
+def _reading(row: ReadingRow) -> dict[str, Any]:
+    return {"measurement": f"{row.measurement} {row.point}".rstrip(), "value": row.shown}
+
+
+_READING = (Column("measurement"), Column("value", "as it came"))

@@ -1,0 +1,66 @@
+"""Parts of a unit's card: how it last came, its turned screws, its pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, Any
+
+from collection.analysis.turns import show_net
+from collection.cli.show import Column
+
+if TYPE_CHECKING:
+    from collection.views.adjustments import Screw
+    from collection.views.arrivals import Arrival
+    from collection.views.card import Card
+
+SCREWS = (
+    Column("screw"),
+    Column("for"),
+    Column("now", "stands now, from where it was first"),
+    Column("times", "times turned"),
+    Column("last_on", "last turned"),
+)
+
+
+def coming_and_pictures(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
+    """Yield label and text of the last arrival and of the pictures, where there are any."""
+    if card.arrivals:
+        yield "last arrival", _arrival(card.arrivals[0], day)
+    if card.photos:
+        yield "photos", f"{card.photos}: spindlebook photo list {card.unit.tag}"
+
+
+def screw_row(screw: Screw, day: Callable[[str], str]) -> dict[str, Any]:
+    """Return where a screw stands, as a person reads it."""
+    return {
+        "screw": screw.screw,
+        "for": screw.measurement,
+        "now": show_net(screw.net),
+        "times": screw.times,
+        "last_on": day(screw.last_on),
+    }
+
+
+def screw_object(screw: Screw) -> dict[str, Any]:
+    """Return where a screw stands, as a program reads it; net in turns, clockwise above zero."""
+    return {
+        "screw": screw.screw,
+        "measurement": screw.measurement or None,
+        "net": float(screw.net),
+        "times": screw.times,
+        "first_on": screw.first_on,
+        "last_on": screw.last_on,
+    }
+
+
+def _arrival(arrival: Arrival, day: Callable[[str], str]) -> str:
+    told = (
+        arrival.sender and f"from {arrival.sender}",
+        arrival.contents and f"in the box: {arrival.contents}",
+        arrival.damage and f"damage: {arrival.damage}",
+        arrival.mains_setting and f"mains setting {arrival.mains_setting}",
+        arrival.fuse and f"fuse {arrival.fuse}",
+        arrival.cord and f"cord {arrival.cord}",
+        arrival.note,
+    )
+    return "; ".join([day(arrival.arrived_on), *filter(None, told)])

@@ -1,0 +1,47 @@
+"""Arrivals of units: what came, from whom and in what state; and the cautions before one is unpacked."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from sqlalchemy.engine import Connection
+
+from collection.store.engine import fetch
+from collection.views.procedures import procedure_list
+
+
+class Arrival(NamedTuple):
+    """One arrival of a unit; a text is "" where nothing was told."""
+
+    id: int
+    arrived_on: str
+    sender: str
+    contents: str
+    damage: str
+    mains_setting: str
+    fuse: str
+    cord: str
+    note: str
+
+
+_SQL = """
+SELECT a.id, a.arrived_on, p.name, a.contents, a.damage, a.mains_setting, a.fuse, a.cord, a.note
+FROM arrival a LEFT JOIN person p ON p.id = a.from_id
+WHERE a.unit_id = :unit AND a.void = 0 ORDER BY a.arrived_on DESC, a.id DESC
+"""
+# Common practice, no source. What stands before the unit is opened comes with the procedures due after an arrival.
+CAUTIONS = (
+    "Two people lift a heavy or awkward unit.",
+    "Mains inside the case can kill. Leave the plug out; work inside a mains unit belongs to a qualified person.",
+    "Capacitors keep a charge after the plug is out, in old supplies for minutes or longer: leave the cover on.",
+)
+
+
+def arrivals_of(conn: Connection, unit_id: int) -> list[Arrival]:
+    """Return the arrivals of a unit, the last first."""
+    return [Arrival._make("" if value is None else value for value in row) for row in fetch(conn, _SQL, unit=unit_id)]
+
+
+def arrival_checks(conn: Connection) -> list[str]:
+    """Return the names of the procedures that are due after an arrival."""
+    return [each.name for each in procedure_list(conn) if "arrival" in each.rule.after]
