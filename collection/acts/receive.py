@@ -13,6 +13,7 @@ from collection.acts.booking import Booked, seal, shelf_named
 from collection.acts.days import past_day
 from collection.acts.movements import name_given, write_movement
 from collection.acts.orders import arrive, open_line
+from collection.acts.wanted import received_notes
 from collection.acts.work import Work, open_work
 from collection.analysis.shelf_life import parse_made
 from collection.errors import Refused, fold
@@ -72,6 +73,7 @@ def receive_supply(engine: Engine, name: str, given: GivenLot, *, today: date, n
             _write(work, shelf, given, receipt, lot, steps, price)
         if receipt.line is not None:
             notes += arrive(work, receipt.line, receipt.amount.steps, receipt.on)
+        notes += received_notes(work, shelf.supply.id)
         words = ", ".join(f'"{lot}"' for lot in names)
         did = f'received {shelf.supply.show(receipt.amount.steps)} of "{shelf.supply.name}" as lot {words}'
         return seal(work, shelf, did, notes)

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from collection.views.reorder import Reorder, ReorderRow
+    from collection.views.wanted import WantedPart
 
     ShowDay = Callable[[date | None], str]
 
@@ -30,11 +31,13 @@ def reorder_command(face: Face, supply: str | None, within: int, mode: Mode) -> 
     """Show what to buy, and by when.
 
     The work that is due within the time, by the amounts on the sheets of its procedures, is set against the drawer and
-    open orders. With SUPPLY the sum is shown day by day, so that it can be followed by hand.
+    open orders; so are the parts that units wait for. With SUPPLY the sum is shown day by day, so that it can be
+    followed by hand.
 
     Keys of --json: supply, state (fine, order by, order now, cannot arrive in time, do not know), order_by, needed_by,
-    packs, quantity, measured_in, supplier, cost, currency, on_hand, on_order, needed, held_up, rests_on; with SUPPLY:
-    day, needed, arrives, past_date, to_buy, left, measured_in, why.
+    packs, quantity, measured_in, supplier, cost, currency, on_hand, on_order, needed, held_up, rests_on, wanted (the
+    parts that units wait for; a part that is no supply of the book has a row without one); with SUPPLY: day, needed,
+    arrives, past_date, to_buy, left, measured_in, why.
     """
     from collection.quantity import show_day
     from collection.store.book import open_book
@@ -50,7 +53,8 @@ def reorder_command(face: Face, supply: str | None, within: int, mode: Mode) -> 
     if supply is not None:
         _show_sum(found.rows[0], mode, day)
         return
-    emit([_object(row, day) for row in found.rows], _columns(mode), mode, empty=_nothing(found, day))
+    rows = [*([_loose(part) for part in found.loose]), *(_object(row, day) for row in found.rows)]
+    emit(rows, _columns(mode), mode, empty=_nothing(found, day))
     tell = say if mode == "table" else note
     tell(*_below(found, day))
 
@@ -73,6 +77,8 @@ def _object(row: ReorderRow, day: ShowDay) -> dict[str, Any]:
         "needed": row.needed * supply.step,
         "held_up": [f"{need.why} {need.on.isoformat()}" for need in row.held_up],
         "rests_on": list(row.rests_on),
+        "wanted": list(row.wanted),
+        "name": supply.name,
         "what": _what(row, day),
         "buy": _buy(row),
         "sum": _there_of_needed(row),
@@ -80,17 +86,30 @@ def _object(row: ReorderRow, day: ShowDay) -> dict[str, Any]:
     }
 
 
+def _loose(part: WantedPart) -> dict[str, Any]:
+    """Return the row of a wanted part that is no supply of the book: nobody can say more than who wants it."""
+    return {
+        "wanted": [f"{part.tag}: {part.part}"],
+        "held_up": [],
+        "rests_on": ["it is no supply of the book: with one there would be offers and a day to order by"],
+        "state": "order now",
+        "name": part.part,
+        "what": f"wanted for {part.tag}",
+        "buy": f"{part.pieces} piece" + ("s" if part.pieces > 1 else ""),
+    }
+
+
 def _columns(mode: Mode) -> Sequence[Column]:
     if mode == "table":
         return (
-            Column("supply"),
+            Column("name", "supply"),
             Column("what", "what to do"),
             Column("buy"),
             Column("sum", "there, of needed"),
             Column("holds_up", "without it waits"),
         )
     keys = "supply state order_by needed_by packs quantity measured_in supplier cost currency on_hand on_order needed"
-    return tuple(Column(key) for key in (*keys.split(), "held_up", "rests_on"))
+    return tuple(Column(key) for key in (*keys.split(), "held_up", "rests_on", "wanted"))
 
 
 def _what(row: ReorderRow, day: ShowDay) -> str:

@@ -40,6 +40,8 @@ def show_report(report: ServiceReport, form: str, today: date) -> None:
     _section("fitted", [_part(row) for row in report.parts], _PARTS)
     _section("turned", [_turned(row) for row in report.turned], _TURNED)
     due = list(one_a_line(item_rows(report.due, today)))
+    if report.unit.standing == "awaiting parts":
+        say("", f'Wanted parts go on the shopping list: spindlebook wanted add {report.unit.tag} "PART"')
     _section("due next", due, [Column("procedure"), *day_columns(form), Column("why")])
 
 

@@ -17,6 +17,7 @@ from collection.views.findings import Judged, findings, judge, measurements
 from collection.views.limits import Limits
 from collection.views.readings import Last, last_by_series, with_mechanisms
 from collection.views.units import Unit, unit_list, unit_on
+from collection.views.wanted import parts_came
 
 LAST_DONE_SQL = f"""
 SELECT s.unit_id, t.procedure_id, max(t.done_on) FROM task t JOIN service s ON s.id = t.service_id
@@ -166,7 +167,7 @@ def _unit_facts(
     done, told, faults = _last_done(gather), _baselines(gather), gather.lists(FAULTS_SQL)
     hours = gather.lists(HOURS_SQL) if with_hours else {}
     came, left = _standings(gather)
-    notices = _complaints(gather)
+    notices = _notices(gather, units)
     made = []
     for unit in units:
         key = unit.id
@@ -198,12 +199,13 @@ def _unit_facts(
     return made
 
 
-def _complaints(gather: _Gather) -> dict[int, list[Notice]]:
-    """Return the complaints with which units came back from loans and that are open still."""
-    return {
-        unit_id: [Notice(day, COMPLAINT, f'complaint "{symptom}" of') for day, symptom in faults]
-        for unit_id, faults in gather.lists(COMPLAINTS_SQL).items()
-    }
+def _notices(gather: _Gather, units: Iterable[Unit]) -> dict[int, list[Notice]]:
+    """Return the complaints with which units came back from loans and that are open still, and parts that came."""
+    found = parts_came(gather.conn, {unit.id: unit for unit in units}, date.fromisoformat(gather.day))
+    for unit_id, faults in gather.lists(COMPLAINTS_SQL).items():
+        complaints = [Notice(day, COMPLAINT, f'complaint "{symptom}" of') for day, symptom in faults]
+        found[unit_id] = [*found.get(unit_id, ()), *complaints]
+    return found
 
 
 def _last_read(taken: Iterable[Last]) -> Days:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from decimal import Decimal
 
 from sqlalchemy.engine import Connection
 
@@ -25,12 +26,13 @@ from collection.analysis.netting import (
 from collection.analysis.offers import Offer, Quote, choose_offer
 from collection.analysis.take_order import usable
 from collection.errors import fold
-from collection.quantity import Money, parse_day
+from collection.quantity import Money, parse_day, to_steps
 from collection.store.book import open_book
 from collection.views.drawer import Held, drawer
 from collection.views.needs import Needs, needs_of_due_work
 from collection.views.orders import OrderLine, Supplier, offers, order_lines, suppliers
 from collection.views.supplies import Supply, find_supply
+from collection.views.wanted import WantedPart, open_wants
 
 HORIZON_DAYS = 365
 _URGENCY = (TOO_LATE, ORDER_NOW, ORDER_BY, UNKNOWN, FINE)
@@ -42,8 +44,8 @@ class ReorderRow:
 
     on_hand: within its date; needed: by the horizon; needed_by: the first day that is short; packs and supplier None
     while nobody offers it; held_up: the work that stock and orders cannot serve; too_late: the part of it that even an
-    order placed today cannot; rests_on: sentences. netting is None for a supply tracked by the pack; events: what
-    happens on each day of the netting.
+    order placed today cannot; wanted: the parts that units wait for, as "D4: belt"; rests_on: sentences. netting is
+    None for a supply tracked by the pack; events: what happens on each day of the netting.
     """
 
     supply: Supply
@@ -59,6 +61,7 @@ class ReorderRow:
     needed: int
     held_up: tuple[Need, ...]
     too_late: tuple[Need, ...]
+    wanted: tuple[str, ...]
     rests_on: tuple[str, ...]
     netting: Netting | None
     events: Mapping[date, Sequence[str]]
@@ -66,10 +69,14 @@ class ReorderRow:
 
 @dataclass(frozen=True, slots=True)
 class Reorder:
-    """The rows, most urgent first; no_history: units of which nobody knows what is due."""
+    """The rows, most urgent first; no_history: units of which nobody knows what is due.
+
+    loose: parts wanted that are no supply of the book.
+    """
 
     until: date
     rows: tuple[ReorderRow, ...]
+    loose: tuple[WantedPart, ...]
     no_history: int
 
 
@@ -85,7 +92,8 @@ def reorder(conn: Connection, today: date, within_days: int = HORIZON_DAYS, name
         for held in drawer(conn, today)
         if only in (None, held.supply.id) and (row := plan.row(held, asked=only is not None)) is not None
     ]
-    return Reorder(plan.needs.until, tuple(sorted(rows, key=_urgency)), plan.needs.no_history)
+    loose = tuple(part for part in plan.wanted if part.supply_id is None) if only is None else ()
+    return Reorder(plan.needs.until, tuple(sorted(rows, key=_urgency)), loose, plan.needs.no_history)
 
 
 def _urgency(row: ReorderRow) -> tuple[int, date, date, str]:
@@ -103,17 +111,32 @@ class _Plan:
         self.suppliers: Mapping[int, Supplier] = suppliers(conn)
         self.lines = [line for line in order_lines(conn) if line.open_packs]
         self.currency = open_book(conn).settings.currency
+        self.wanted = open_wants(conn)
 
     def row(self, held: Held, *, asked: bool) -> ReorderRow | None:
         """Return the row of a supply; None for one that nobody needs, unless it was asked for."""
         supply = held.supply
-        needed = self.needs.of_supply.get(supply.id, [])
+        needed = [*self._wanted_needs(supply), *self.needs.of_supply.get(supply.id, [])]
         if supply.tracked == "no":
             says = "not tracked: it is never on the list"
             return self._made(held, Advice(FINE), None, needed, [], [says]) if asked else None
         if supply.tracked == "pack":
             return self._by_pack(held, needed) if needed or held.moved or asked else None
         return self._by_count(held, needed) if needed or asked else None
+
+    def _wanted_of(self, supply: Supply) -> list[WantedPart]:
+        return [part for part in self.wanted if part.supply_id == supply.id]
+
+    def _wanted_needs(self, supply: Supply) -> list[Need]:
+        """Return the parts that units wait for as needs of the first day by which an order could bring them."""
+        leads = [offer.lead_days or 0 for offer in self.offers.get(supply.id, ())]
+        expected = [day for line in self._lines(supply) if (day := self._expected(line)) is not None]
+        on = max([self.today, self.today + timedelta(days=max(leads, default=0)), *expected])
+        parts = [(part, Decimal(part.pieces)) for part in self._wanted_of(supply)]
+        return [
+            Need(on, to_steps(pieces, "piece", supply.measured_in, supply.step), f"{part.tag}: wanted {part.part}")
+            for part, pieces in parts
+        ]
 
     def _by_count(self, held: Held, needed: list[Need]) -> ReorderRow:
         """Return the row of a supply whose amounts are counted: the netting table and what follows from it."""
@@ -127,7 +150,8 @@ class _Plan:
         else:
             advice = advise(netting, self.today, lead, quote.offer.pack_steps, quote.packs)
         rests_on = [
-            *self._work_words(needed),
+            *self._work_words(self.needs.of_supply.get(supply.id, [])),
+            *self._wanted_words(supply),
             *self._lead_words(quote, advice),
             *said,
             *self._drawer_words(held, netting),
@@ -137,7 +161,7 @@ class _Plan:
     def _by_pack(self, held: Held, needed: list[Need]) -> ReorderRow:
         """Return the row of a supply of which only packs are told: buy when the last one is opened."""
         supply, lines = held.supply, self._lines(held.supply)
-        wanted = 1 if held.unopened == 0 else 0
+        wanted = 1 if held.unopened == 0 or self._wanted_of(supply) else 0
         quote = self._quote(supply, wanted)
         pack, least = (quote.offer.pack_steps, quote.packs) if quote is not None else (1, 1)
         advice = advise_without_amounts("pack", held.unopened, sum(line.open_packs for line in lines), pack, least)
@@ -146,7 +170,7 @@ class _Plan:
         opened = sum(lot.steps > 0 and lot.opened_on is not None for lot in held.lots)
         says = f"tracked by the pack: {held.unopened} unopened, {opened} opened; bought when the last one is opened"
         coming = [self._line_words(line, None) for line in lines]
-        return self._made(held, advice, quote, needed, lines, [says, *coming])
+        return self._made(held, advice, quote, needed, lines, [says, *self._wanted_words(supply), *coming])
 
     def _made(
         self,
@@ -174,6 +198,7 @@ class _Plan:
             needed=sum(need.steps for need in needed),
             held_up=() if netting is None else netting.held_up,
             too_late=advice.too_late,
+            wanted=tuple(f"{part.tag}: {part.part}" for part in self._wanted_of(held.supply)),
             rests_on=tuple(rests_on),
             netting=netting,
             events=self._events(needed, arrivals),
@@ -236,6 +261,10 @@ class _Plan:
             yield f"{services} due on {units} by {self.needs.until}, amounts by their sheets"
         else:
             yield f"no work due by {self.needs.until} takes any"
+
+    def _wanted_words(self, supply: Supply) -> Iterator[str]:
+        for part in self._wanted_of(supply):
+            yield f"{part.pieces} x wanted for {part.tag} since {part.wanted_on} ({part.part})"
 
     def _lead_words(self, quote: Quote | None, advice: Advice) -> Iterator[str]:
         if advice.state == FINE:
