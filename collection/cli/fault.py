@@ -8,6 +8,7 @@ import click
 
 from collection.cli.edit_options import field_options, given_of, tell_edited
 from collection.cli.face import Face
+from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
 
@@ -97,9 +98,10 @@ def edit_command(face: Face, /, tag: str, which: str, reason: str, **told: str |
 @click.option("--all/--open", "closed_too", help="Closed ones too, or open ones alone.  [default: open]")
 @click.option("--model", default="", metavar="NAME", help="Only of units of this model.")
 @click.option("--symptom", default="", metavar="WORDS", help="Only those whose symptom has these words.")
+@sort_option
 @output_options
 @click.pass_obj
-def list_command(face: Face, tag: str, closed_too: bool, model: str, symptom: str, mode: Mode) -> None:
+def list_command(face: Face, tag: str, closed_too: bool, model: str, symptom: str, sort: str, mode: Mode) -> None:
     """List open faults, of one unit or of all.
 
     Keys of --json: tag, number, noticed_on, symptom, circumstances, cause, cure, no_fault_found, closed_on, service,
@@ -110,7 +112,8 @@ def list_command(face: Face, tag: str, closed_too: bool, model: str, symptom: st
     with face.view() as conn:
         faults = chosen_faults(conn, tag, model, symptom)
     rows = [_object(fault) for fault in faults if closed_too or not fault.closed_on]
-    emit(rows, _COLUMNS, mode, empty="No fault." if closed_too else "No open fault; --all lists closed ones too.")
+    listed = in_order(rows, _COLUMNS, sort)
+    emit(listed, _COLUMNS, mode, empty="No fault." if closed_too else "No open fault; --all lists closed ones too.")
 
 
 @fault_group.command("find")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
 
@@ -75,9 +76,12 @@ def back_command(face: Face, /, tags: tuple[str, ...], mode: Mode, **told: Any) 
 
 @loan_group.command("list")
 @click.option("--all", "closed_too", is_flag=True, help="Loans that are back too.")
+@click.option("--person", default="", metavar="NAME", help="Only what this person has, or lent.")
+@click.option("--direction", default="", metavar="out|in", help="Only what is lent out, or borrowed.")
+@sort_option
 @output_options
 @click.pass_obj
-def list_command(face: Face, closed_too: bool, mode: Mode) -> None:
+def list_command(face: Face, /, closed_too: bool, sort: str, mode: Mode, **wanted: str) -> None:
     """List what is on loan, by the day it is due.
 
     Keys of --json: loan, direction, tag, person, out_on, due_on, back_on, purpose, condition_out, condition_back,
@@ -88,7 +92,8 @@ def list_command(face: Face, closed_too: bool, mode: Mode) -> None:
     with face.view() as conn:
         rows = loan_list(conn, face.today, closed_too=closed_too)
     columns = _columns(_form(face), back=closed_too)
-    emit([_object(row) for row in rows], columns, mode, empty="Nothing is on loan.")
+    chosen = in_order(naming([_object(row) for row in rows], **wanted), columns, sort)
+    emit(chosen, columns, mode, empty="Nothing is on loan.")
 
 
 def _object(row: LoanRow) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 
 if TYPE_CHECKING:
@@ -42,9 +43,12 @@ def place_command(face: Face, supplier: str, lines: tuple[str, ...], name: str, 
 
 @order_group.command("list")
 @click.option("--all", "everything", is_flag=True, help="Also what has arrived or was cancelled.")
+@click.option("--supplier", default="", metavar="NAME", help="Only what this supplier sends.")
+@click.option("--supply", default="", metavar="SUPPLY", help="Only this supply.")
+@sort_option
 @output_options
 @click.pass_obj
-def list_command(face: Face, everything: bool, mode: Mode) -> None:
+def list_command(face: Face, /, everything: bool, sort: str, mode: Mode, **wanted: str) -> None:
     """List what is still to come.
 
     Keys of --json: order, supplier, ordered_on, supply, packs, arrived_on, arrived_packs, cancelled_on, open_packs.
@@ -56,7 +60,8 @@ def list_command(face: Face, everything: bool, mode: Mode) -> None:
         lines = order_lines(connection)
         form = open_book(connection).settings.date_form
     rows = [_object(line) for line in lines if everything or line.open_packs]
-    emit(rows, _columns(form), mode, empty="No order is under way.")
+    columns = _columns(form)
+    emit(in_order(naming(rows, **wanted), columns, sort), columns, mode, empty="No order is under way.")
 
 
 @order_group.command("cancel")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
 
 if TYPE_CHECKING:
@@ -38,9 +39,11 @@ def add_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
 
 
 @person_group.command("list")
+@click.option("--role", default="", metavar="WORD", help="Only people of this role: keeper, member, owner ...")
+@sort_option
 @output_options
 @click.pass_obj
-def list_command(face: Face, mode: Mode) -> None:
+def list_command(face: Face, role: str, sort: str, mode: Mode) -> None:
     """List people.
 
     Keys of --json: person, role, email, phone, address, note.
@@ -49,7 +52,8 @@ def list_command(face: Face, mode: Mode) -> None:
 
     with face.view() as conn:
         rows = [_object(person) for person in person_list(conn)]
-    emit(rows, _COLUMNS, mode, empty='Nobody yet. Type: spindlebook person add "NAME"')
+    chosen = in_order(naming(rows, role=role), _COLUMNS, sort)
+    emit(chosen, _COLUMNS, mode, empty='Nobody yet. Type: spindlebook person add "NAME"')
 
 
 def _object(person: Person) -> dict[str, Any]:

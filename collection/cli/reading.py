@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from collection.cli.face import Face
-from collection.cli.show import Column, Mode, emit, output_options, say
+from collection.cli.rows import in_order, naming, sort_option
+from collection.cli.show import Column, Mode, Row, emit, output_options, say
 from collection.cli.tags import complete_tag
 
 if TYPE_CHECKING:
@@ -95,9 +97,14 @@ def set_aside_command(face: Face, /, tag: str, mode: Mode, **told: Any) -> None:
 @click.argument("measurement", required=False, default="")
 @click.option("--last", type=click.IntRange(min=1), default=20, show_default=True, help="How many, the newest.")
 @click.option("--all", "everything", is_flag=True, help="All of them.")
+@click.option("--stage", default="", metavar="WORD", help="Only as found, as left or between.")
+@click.option("--instrument", default="", metavar="NAME", help="Only those taken with it.")
+@sort_option
 @output_options
 @click.pass_obj
-def list_command(face: Face, tag: str, measurement: str, last: int, everything: bool, mode: Mode) -> None:
+def list_command(
+    face: Face, /, tag: str, measurement: str, last: int, everything: bool, mode: Mode, sort: str, **wanted: str
+) -> None:
     """List the readings of a unit by day, those set aside too.
 
     Keys of --json: tag, number, measurement, point, taken_on, instrument, value (as typed), measured_in (as typed),
@@ -113,18 +120,23 @@ def list_command(face: Face, tag: str, measurement: str, last: int, everything: 
         name = find_measurement(conn, measurement).name if measurement else ""
         rows = [row for row in readings_of(conn, unit) if not name or row.measurement == name]
     rows.sort(key=lambda row: (row.taken_on, row.number))
-    shown = rows if everything else rows[-last:]
-    _show(face, shown, mode, empty=f"{unit.tag} has no reading{f' of {name}' if name else ''}.")
-    if mode == "table" and len(shown) < len(rows):
-        say(f"{len(rows) - len(shown)} earlier; --all lists them.")
+    made = naming([_object(row) for row in rows], **wanted)
+    shown = made if everything else made[-last:]
+    columns = [Column(key) for key in _FOR_PROGRAMS]
+    _emit(face, in_order(shown, columns, sort), mode, f"{unit.tag} has no reading{f' of {name}' if name else ''}.")
+    if mode == "table" and len(shown) < len(made):
+        say(f"{len(made) - len(shown)} earlier; --all lists them.")
 
 
-def _show(face: Face, rows: list[ReadingRow], mode: Mode, empty: str = "") -> None:
+def _show(face: Face, rows: list[ReadingRow], mode: Mode) -> None:
+    _emit(face, [_object(row) for row in rows], mode)
+
+
+def _emit(face: Face, made: Sequence[Row], mode: Mode, empty: str = "") -> None:
     from collection.store.book import open_book
 
     with face.view() as conn:
         form = open_book(conn).settings.date_form
-    made = [_object(row) for row in rows]
     emit(made, _columns(form, mode), mode, empty=empty)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
 
 if TYPE_CHECKING:
@@ -23,15 +24,15 @@ _RECORD = (
 
 @click.command("list")
 @click.option("--kind", default="", metavar="WORD", help="Only supplies of this kind.")
+@sort_option
 @output_options
 @click.pass_obj
-def list_command(face: Face, kind: str, mode: Mode) -> None:
+def list_command(face: Face, kind: str, sort: str, mode: Mode) -> None:
     """List supplies with what the book has of each.
 
     Keys of --json: supply, kind, measured_in, tracked, quantity (in measured_in), smallest_step, density, polymer,
     thickener, strength, size, fits, shelf_life_months, open_life_months, wanted_chance, note.
     """
-    from collection.errors import fold
     from collection.views.supply_card import listed_supplies
 
     with face.view() as connection:
@@ -39,9 +40,9 @@ def list_command(face: Face, kind: str, mode: Mode) -> None:
     rows = [
         {"supply": supply.name, **record, "quantity": steps * supply.step, "shown": supply.show(steps)}
         for supply, record, steps in listed
-        if not kind or fold(supply.kind) == fold(kind)
     ]
-    emit(rows, _LISTED if mode == "table" else _LISTED_FOR_PROGRAMS, mode, empty="No supply.")
+    chosen = in_order(naming(rows, kind=kind), _LISTED_FOR_PROGRAMS, sort)
+    emit(chosen, _LISTED if mode == "table" else _LISTED_FOR_PROGRAMS, mode, empty="No supply.")
 
 
 @click.command("show")

@@ -8,6 +8,7 @@ from typing import Any, ParamSpec, TypeVar
 import click
 
 from collection.cli.face import Face
+from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
 from collection.cli.turn import turn_command
@@ -17,7 +18,6 @@ from collection.quantity import show_day
 P = ParamSpec("P")
 T = TypeVar("T")
 _NOTHING = "(nothing)"
-SORTS = ("tag", "kind", "model", "owner", "location", "standing", "due")
 
 
 @click.group("unit")
@@ -31,7 +31,7 @@ def unit_group() -> None:
 @click.option("--owner", default="", metavar="NAME", help="Only units of this person.")
 @click.option("--kind", default="", metavar="WORD", help="Only units of this kind: drive, supply unit ...")
 @click.option("--model", default="", metavar="NAME", help="Only units of this model.")
-@click.option("--sort", type=click.Choice(SORTS), default="tag", show_default=True, help="The order of the list.")
+@sort_option
 @output_options
 @click.pass_obj
 def list_command(face: Face, /, mode: Mode, sort: str, **wanted: str) -> None:
@@ -43,10 +43,11 @@ def list_command(face: Face, /, mode: Mode, sort: str, **wanted: str) -> None:
     from collection.views.unit_list import Wanted, listed_units
 
     with face.view() as connection:
-        rows = listed_units(connection, face.today, Wanted(**wanted), sort)
+        rows = listed_units(connection, face.today, Wanted(**wanted))
         form = open_book(connection).settings.date_form
     known = [{key: getattr(row.unit, key) or None for key in _KEYS} | {"due": row.due} for row in rows]
-    emit(known, _columns(form), mode, empty="No unit. Type: spindlebook unit add TAG --model NAME")
+    columns = _columns(form)
+    emit(in_order(known, columns, sort), columns, mode, empty="No unit. Type: spindlebook unit add TAG --model NAME")
 
 
 @unit_group.command("show")

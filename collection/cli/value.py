@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_tag
 from collection.quantity import Money, show_day
@@ -72,9 +73,10 @@ def add_command(
 @click.option("--owner", default="", metavar="NAME", help="Only units of this person.")
 @click.option("--location", default="", metavar="NAME", help="Only units there, or in a place inside it.")
 @click.option("--without", is_flag=True, help="Only units that nobody has valued.")
+@sort_option
 @output_options
 @click.pass_obj
-def list_command(face: Face, /, tag: str, owner: str, location: str, without: bool, mode: Mode) -> None:
+def list_command(face: Face, /, tag: str, owner: str, location: str, without: bool, sort: str, mode: Mode) -> None:
     """List what units are worth, or all valuations of one.
 
     A unit that nobody has valued stands with the replacement value of its model, if that is known. Units that are
@@ -99,7 +101,7 @@ def list_command(face: Face, /, tag: str, owner: str, location: str, without: bo
     empty = (
         "Every unit is valued." if without else "No valuation. Type: spindlebook value add TAG AMOUNT --basis market"
     )
-    emit(rows, _columns(form), mode, empty=empty)
+    emit(in_order(rows, _columns(form), sort), _columns(form), mode, empty=empty)
     if mode == "table" and not tag and rows:
         note("", *_sums(chosen))
 

@@ -1,4 +1,4 @@
-"""The list of units: filtered, sorted, each with the day of its next work."""
+"""The list of units: filtered, by tag, each with the day of its next work."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ from collection.store.engine import fetch
 from collection.views.due import due_facts
 from collection.views.units import Unit
 
-SORTS = ("tag", "kind", "model", "owner", "location", "standing", "due")
 _ALL_AHEAD = 36500  # days
 
 
@@ -37,8 +36,8 @@ class Wanted:
     model: str = ""
 
 
-def listed_units(conn: Connection, today: date, wanted: Wanted, sort: str = "tag") -> list[Listed]:
-    """Return the wanted units as of `today`, sorted by one of SORTS, then by tag; what is empty comes last.
+def listed_units(conn: Connection, today: date, wanted: Wanted) -> list[Listed]:
+    """Return the wanted units as of `today`, by tag.
 
     Raises Refused for a name that no unit, location or person has, naming the nearest.
     """
@@ -47,17 +46,7 @@ def listed_units(conn: Connection, today: date, wanted: Wanted, sort: str = "tag
     chosen = [about for about in facts.of_units if passes(facts.units[about.id])]
     due = {row.unit_id: row.due for row in due_list(chosen, facts.rules, today, _ALL_AHEAD).rows}
     rows = [Listed(facts.units[about.id], due.get(about.id)) for about in chosen]
-    return sorted(rows, key=_order(sort))
-
-
-def _order(sort: str) -> Callable[[Listed], tuple[object, ...]]:
-    def key(row: Listed) -> tuple[object, ...]:
-        if sort == "due":
-            return (row.due or date.max, tag_order(row.unit.tag))
-        value = "" if sort == "tag" else fold(getattr(row.unit, sort))
-        return (not value, value, tag_order(row.unit.tag))
-
-    return key
+    return sorted(rows, key=lambda row: tag_order(row.unit.tag))
 
 
 def unit_filter(conn: Connection, wanted: Wanted, units: Iterable[Unit]) -> Callable[[Unit], bool]:

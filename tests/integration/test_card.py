@@ -284,10 +284,10 @@ def write_list(made: Shelf) -> None:
             made.service(unit, done, "dust out")
 
 
-def listed(engine: Engine, sort: str = "tag", **wanted: str) -> list[str]:
+def listed(engine: Engine, **wanted: str) -> list[str]:
     """Return the tags of a list."""
     with reading(engine) as connection:
-        return [row.unit.tag for row in listed_units(connection, TODAY, Wanted(**wanted), sort)]
+        return [row.unit.tag for row in listed_units(connection, TODAY, Wanted(**wanted))]
 
 
 @pytest.mark.parametrize(
@@ -341,26 +341,6 @@ def test_a_filter_that_names_nothing_known_is_refused(engine: Engine, wanted: di
     with pytest.raises(Refused) as refused:
         listed(engine, **wanted)
     assert says in str(refused.value)
-
-
-@pytest.mark.parametrize(
-    ("sort", "tags"),
-    [
-        ("tag", ["D2", "D3", "D10", "P1"]),
-        ("kind", ["D2", "D3", "D10", "P1"]),
-        ("model", ["P1", "D3", "D2", "D10"]),
-        ("owner", ["D2", "P1", "D10", "D3"]),
-        ("location", ["P1", "D10", "D2", "D3"]),
-        ("standing", ["P1", "D2", "D3", "D10"]),
-        ("due", ["D2", "D10", "D3", "P1"]),
-    ],
-)
-def test_the_list_is_sorted(engine: Engine, sort: str, tags: list[str]) -> None:
-    """Equal ones by tag; units without an owner, a place or work ahead come last."""
-    with shelf(engine) as made:
-        write_list(made)
-
-    assert tags == listed(engine, sort)
 
 
 def test_an_empty_book_lists_nothing(engine: Engine) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from functools import lru_cache
 from typing import NamedTuple
 
 from collection.analysis.written.forms import is_blank, plain_number, sentence, take_about, tidy, word_set
@@ -85,6 +86,7 @@ def _joined(before: Amount, amount: Amount) -> Amount:
     return Amount(before.words, amount.number, amount.unit, before.packs, doubt)
 
 
+@lru_cache(maxsize=4096)
 def _amount(piece: str) -> Amount:
     """Read one thing and how much of it."""
     bare, said = take_about(_open_brackets(piece))

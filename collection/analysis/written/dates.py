@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import lru_cache
 
 from collection.analysis.written.forms import Read, sentence, take_about, tidy
 from collection.analysis.written.months import FILLERS, MONTHS, PARTS_OF_YEAR, WEEKDAYS
@@ -27,6 +28,7 @@ _TOKEN = re.compile(r"'?[0-9]+(?:st|nd|rd|th|er|ère|\.|º|ª)?|[^\W\d_]+\.?", r
 _SERIAL_ZERO = date(1899, 12, 30)
 
 
+@lru_cache(maxsize=4096)
 def read_day(text: str, form: str = "dmy", *, today: date) -> Read:
     """Return the day, month or year that a cell names, as ISO 8601 text: "2021-05-12", "2022-03", "2020".
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import NamedTuple
 
 from collection.analysis.written.forms import plain_number, sentence, take_about, tidy, word_set
@@ -40,6 +41,7 @@ _FREE_PIECES = frozenset(("each", "ea", "ea.", "apiece", "stück", "total", "ink
 _FORM = re.compile(r"([^0-9+-]*?)\s*([+-]?[.,]?[0-9][0-9.,' ]*?)(?:[.,]-{1,2})?\s*([^0-9]*)", re.ASCII)
 
 
+@lru_cache(maxsize=4096)
 def read_price(text: str, currency: str) -> Price:
     """Return the sum that a cell names. currency: the book's, for a sum without one and for "$" or "kr".
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import NamedTuple
 
 from collection.analysis.written.forms import Read, is_blank, plain_number, sentence, take_about, tidy
@@ -59,6 +60,7 @@ def read_number(text: str) -> Read:
     return Read(read.value, sentence([*said, *([read.doubt] if read.doubt else [])]))
 
 
+@lru_cache(maxsize=4096)
 def read_reading(text: str) -> Reading:
     """Return what was measured: "300,2", "300.2 rpm", "200 ms", "+6 bars/min", "pass".
 

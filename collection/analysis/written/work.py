@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from collection.analysis.written.forms import is_blank, tidy, word_set
@@ -81,6 +82,7 @@ def split_work(text: str, procedures: Sequence[str]) -> list[Work]:
     return [work for piece, verbs in _pieces(text, frozenset(named.values())) for work in _named(piece, verbs, named)]
 
 
+@lru_cache(maxsize=4096)
 def _stems(text: str) -> frozenset[str]:
     """Return the words of a text in one form each, without those that tell nothing."""
     folded = fold(text)
