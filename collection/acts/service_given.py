@@ -21,12 +21,13 @@ class GivenUse:
 
 @dataclass(frozen=True, slots=True)
 class GivenPart:
-    """A part that was fitted, from a supply (maybe "NAME/LOT") or from a donor unit."""
+    """A part that was fitted: from a supply (maybe "NAME/LOT"), out of a donor unit, or a unit's own that lay loose."""
 
     part: str
     supply: str = ""
     lot: str = ""
     donor: str = ""
+    own_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,9 +30,9 @@ NOT_COUNTED = {
 
 
 class Occasion(NamedTuple):
-    """On what a supply is used: the service of a unit with all its procedures so far, on a day."""
+    """On what a supply is used: the service of a unit with all its procedures so far, on a day; None outside one."""
 
-    service_id: int
+    service_id: int | None
     unit_id: int
     on: Day
     procedures: tuple[Procedure, ...]

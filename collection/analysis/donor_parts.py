@@ -23,6 +23,7 @@ _OF_A_KIND = {
 }
 _BELT, _SUPPLY = "belt", "supply"
 _GOES_WITH = dict.fromkeys((*_OF_A_MECHANISM, _BELT), MECHANISM)  # taken whole, a mechanism has these on it
+IN_PLACE, LOOSE = "in place", "loose"
 _OTHER_NAMES = {"motor": "spindle motor", "drive belt": _BELT, "heads": "head"}
 _WITH_MAINS = ("supply unit", "pc supply")
 MAINS_CAUTION = (
@@ -54,7 +55,7 @@ class Move(NamedTuple):
     """Something that happened to a part of a unit on a day (ISO text).
 
     what: "fitted" into it, "taken" out of it for another unit, "removed" from it. row: of the fitting that began or
-    ended, or that took it. to: the tag of the unit that got it. own: it is the part the unit was built with.
+    ended, or that took it. to: the tag of the unit that got it. own: it is told to be the part the unit was built with.
     """
 
     day: str
@@ -92,9 +93,27 @@ def gone_after(moves: Iterable[Move], part: str, day: str) -> Gone | None:
     for move in relevant:
         if move.what == "fitted":
             return None
-        if move.what == "taken":
+        if _is_out(move):
             return _gone(move, part)
     return None
+
+
+def own_part(moves: Iterable[Move], part: str, day: str) -> str:
+    """Return where the part that a unit was built with is on a day: IN_PLACE, LOOSE, or the tag of the unit it is in.
+
+    A unit that "gave its own" gave the part that lay loose, whatever sat in its place.
+    """
+    where, row = IN_PLACE, 0
+    for move in _of_part(moves, part):
+        if move.day > day or part_word(move.part) != part_word(part):
+            continue
+        if move.what == "fitted":
+            where, row = (IN_PLACE, move.row) if move.own else (LOOSE if where == IN_PLACE else where, row)
+        elif move.what == "removed":
+            where = LOOSE if move.row == row else where
+        elif move.own or where == IN_PLACE:
+            where, row = move.to, move.row
+    return where
 
 
 def left_of(moves: Sequence[Move], parts: Iterable[str], day: str) -> list[str]:
@@ -123,9 +142,14 @@ def _walk(moves: Iterable[Move], part: str, day: str) -> Gone | None:
             gone[word], holds[word] = None, move.row
             if word == MECHANISM and not move.own:
                 gone.clear()
-        elif gone.get(word) is None and (move.what == "taken" or holds.get(word) == move.row):
+        elif gone.get(word) is None and (_is_out(move) or holds.get(word) == move.row):
             gone[word] = _gone(move, part)
     return next((each for each in gone.values() if each is not None), None)
+
+
+def _is_out(move: Move) -> bool:
+    """Say whether a move takes what sits in the unit; its own part, where that is told, lay loose."""
+    return move.what == "taken" and not move.own
 
 
 def _gone(move: Move, part: str) -> Gone:

@@ -104,6 +104,13 @@ class Mechanisms:
                 return mechanism
         return None
 
+    def home_of(self, mechanism: int) -> int | None:
+        """Return the unit in which a mechanism sits, None while it lies loose."""
+        for unit_id, sits in self._in_unit.items():
+            if sits.mechanism == mechanism:
+                return unit_id
+        return mechanism if mechanism > 0 and mechanism not in self._in_unit else None
+
     def _sits(self, unit_id: int) -> _Sits:
         return self._in_unit.get(unit_id, _Sits(unit_id, 0, ""))
 
@@ -121,18 +128,11 @@ class Mechanisms:
         self._in_unit[unit_id] = _Sits(mechanism, row, day)
         return former
 
-    def _home_of(self, mechanism: int) -> int | None:
-        """Return the unit in which a mechanism sits, None while it lies loose."""
-        for unit_id, sits in self._in_unit.items():
-            if sits.mechanism == mechanism:
-                return unit_id
-        return mechanism if mechanism > 0 and mechanism not in self._in_unit else None
-
     def _fit(self, fitting: Fitting) -> int | None:
         """Work through one fitting; return the mechanism that lies loose after it."""
         unit, day = fitting.unit, fitting.fitted_on
         mechanism = self._meant_by(fitting)
-        home = self._home_of(mechanism)
+        home = self.home_of(mechanism)
         if home == unit:  # it is there already: the row tells since when, or who took it out
             self._in_unit[unit] = self._sits(unit)._replace(row=fitting.row)
             return None

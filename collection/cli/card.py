@@ -13,6 +13,7 @@ from collection.cli.show import Column, emit, say, say_pairs
 from collection.quantity import show_day
 from collection.views.card import Card
 from collection.views.findings import Judged, show_range, show_result
+from collection.views.mechanisms import Sits
 
 _SHOWN_SERVICES = 5
 _IN_WORDS = (
@@ -33,7 +34,7 @@ def show_card(card: Card, today: date, form: str) -> None:
         "due", list(one_a_line(item_rows(card.due, today))), [Column("procedure"), *day_columns(form), Column("why")]
     )
     _section("last readings", [_reading(one, day) for one in card.readings], _READING)
-    _section("fitted parts", [_part(part._asdict(), day) for part in card.parts], _PART)
+    _section("fitted parts", [_part(part._asdict(), card.unit.tag, day) for part in card.parts], _PART)
     _section("lubricants", [row._asdict() | {"used_on": day(row.used_on)} for row in card.lubricants], _LUBRICANT)
     _section("screws", [screw_row(screw, day) for screw in card.screws], SCREWS)
     _section("faults", [_fault(row._asdict(), day) for row in card.faults], _FAULT)
@@ -76,6 +77,8 @@ def _about(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
     yield _PLURALS.get(unit.kind, "supply unit"), ", ".join(card.paired_with)
     yield "acquired", _acquired(card, day)
     yield from coming_and_pictures(card, day)
+    yield "mechanism", _mechanism(card.mechanism, day)
+    yield "left on it", ", ".join(card.left) or ("nothing" if unit.standing == "donor" else "")
     for name in _IN_WORDS:
         yield name.replace("_", " "), details[name]
 
@@ -101,6 +104,20 @@ def _acquired(card: Card, day: Callable[[str], str]) -> str:
     return _joined(day(card.unit.acquired_on), source and f"from {source}", card.details["price"])
 
 
+def _mechanism(sits: Sits | None, day: Callable[[str], str]) -> str:
+    """Say which mechanism is in the unit, and where the boundary of its history lies."""
+    if sits is None:
+        return ""
+    went = f"went to {sits.gone_to} on" if sits.gone_to else "lies loose since"
+    own = sits.gone_on and f"its own {went} {day(sits.gone_on)}"
+    if not sits.name:
+        return own or "none in it"
+    name = sits.name.removeprefix("mechanism ")
+    fitted = f"{name}, fitted {day(sits.since)}" if sits.since else name
+    read_in = sits.read_in and f"what it read in {', '.join(sits.read_in)} before is shown here"
+    return "; ".join(part for part in (fitted, read_in, own) if part)
+
+
 def _reading(one: Judged, day: Callable[[str], str]) -> dict[str, Any]:
     last = one.last
     return {
@@ -113,9 +130,9 @@ def _reading(one: Judged, day: Callable[[str], str]) -> dict[str, Any]:
     }
 
 
-def _part(part: dict[str, str], day: Callable[[str], str]) -> dict[str, str]:
+def _part(part: dict[str, str], tag: str, day: Callable[[str], str]) -> dict[str, str]:
     lot = part["lot"] and f"lot {part['lot']}"
-    donor = part["donor"] and f"unit {part['donor']}"
+    donor = part["donor"] and ("its own" if part["donor"] == tag else f"unit {part['donor']}")
     return part | {"fitted_on": day(part["fitted_on"]), "from": _joined(part["supply"], lot, donor)}
 
 
@@ -159,6 +176,8 @@ def card_object(card: Card, today: date) -> dict[str, Any]:
         "due": item_rows(card.due, today),
         "doubts": [_filled(mark._asdict()) for mark in card.doubts],
         "never_recorded": card.never_recorded,
+        "mechanism": card.mechanism and _filled(card.mechanism._asdict()),
+        "left": card.left,
         "arrivals": [one_arrival(arrival) for arrival in card.arrivals],
         "screws": [screw_object(screw) for screw in card.screws],
         "photos": card.photos,

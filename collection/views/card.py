@@ -20,6 +20,8 @@ from collection.views.arrivals import Arrival, arrivals_of
 from collection.views.attachments import attachments_of
 from collection.views.due import Facts, due_facts, work_ahead
 from collection.views.findings import Judged
+from collection.views.mechanisms import Sits, mechanism_in
+from collection.views.parts import left_on
 from collection.views.units import Unit, find_unit
 
 LUBRICANTS = ("lubricant", "grease", "oil")
@@ -97,7 +99,8 @@ class Card:
     drives of a supply unit. due: all that lies ahead too, earliest first; nothing
     for a unit that is missing, gone or a donor. never_recorded: procedures that
     apply, of which the book knows no day. arrivals: the last first. screws: where each that was turned stands.
-    photos: how many pictures and papers are attached.
+    photos: how many pictures and papers are attached. mechanism: which is in it, where one was swapped. left: the
+    parts left on a donor.
     """
 
     unit: Unit
@@ -116,6 +119,8 @@ class Card:
     arrivals: tuple[Arrival, ...]
     screws: tuple[Screw, ...]
     photos: int
+    mechanism: Sits | None
+    left: tuple[str, ...]
 
 
 def card_of(conn: Connection, tag: str, today: date) -> Card:
@@ -141,6 +146,8 @@ def card_of(conn: Connection, tag: str, today: date) -> Card:
         arrivals=tuple(arrivals_of(conn, unit_id)),
         screws=tuple(screws(adjustments_of(conn, unit_id))),
         photos=len(attachments_of(conn, unit_id)),
+        mechanism=mechanism_in(conn, unit_id),
+        left=tuple(left_on(conn, facts.units[unit_id])),
     )
 
 

@@ -62,7 +62,8 @@ def findings(judged: Iterable[Judged]) -> dict[int, list[Finding]]:
         if one.verdict in OUT:
             last = one.last
             value, limit = show_result(one), show_bound(one)
-            found[last.unit_id].append(Finding(one.measurement.name, last.point, last.taken_on, value, limit))
+            since = last.here_since or last.taken_on
+            found[last.unit_id].append(Finding(one.measurement.name, last.point, since, value, limit))
     for listed in found.values():
         listed.sort(key=lambda finding: (finding.measurement, finding.point))
     return found

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.mechanisms import GOES_ALONG, Fitting, Mechanisms, Span, mechanisms_of
-from collection.quantity import show_day
+from collection.analysis.mechanisms import GOES_ALONG, MECHANISM, Fitting, Mechanisms, Span, mechanisms_of
 from collection.store.engine import fetch
 
 _FITTINGS_SQL = """
@@ -18,7 +18,7 @@ _OWN_UNITS_SQL = """
 SELECT u.id FROM unit u JOIN model m ON m.id = u.model_id WHERE lower(m.kind) = 'mechanism' AND u.id IN ({ids})
 """
 _ABOUT_SQL = """
-SELECT f.fitted_on, s.name, l.name FROM fitted_part f LEFT JOIN supply s ON s.id = f.supply_id
+SELECT s.name, l.name FROM fitted_part f LEFT JOIN supply s ON s.id = f.supply_id
 LEFT JOIN lot l ON l.id = f.lot_id WHERE f.id = :id
 """
 
@@ -45,15 +45,50 @@ def goes_along(conn: Connection) -> frozenset[int]:
     return frozenset(row[0] for row in fetch(conn, f"SELECT id FROM measurement WHERE seed_key IN ({keys})"))
 
 
-def name_of(conn: Connection, mechanism: int, form: str) -> str:
-    """Return how a mechanism is called: "mechanism of D7", "mechanism M3", "mechanism of lot L-2 (fitted ...)"."""
+class Sits(NamedTuple):
+    """The mechanism in a unit that gave or got one; name and since are "" where none is in it.
+
+    since: the day it was fitted, "" where it never left. read_in: the tags of the other units that its history comes
+    from, the earliest first. gone_to, gone_on: where and when the unit's own went; "" where it lies loose.
+    """
+
+    name: str
+    since: str
+    read_in: tuple[str, ...]
+    gone_to: str
+    gone_on: str
+
+
+def mechanism_in(conn: Connection, unit_id: int) -> Sits | None:
+    """Return the mechanism that is in a unit, None where no mechanism of the unit ever moved."""
+    moved = mechanisms(conn)
+    if unit_id not in moved.touched:
+        return None
+    now, home = moved.now_in(unit_id), moved.home_of(unit_id)
+    others = dict.fromkeys(span.unit_id for span in moved.history_of(unit_id) if span.unit_id != unit_id)
+    out = home != unit_id and [span for span in moved.spans[unit_id] if span.unit_id == unit_id]
+    return Sits(
+        "" if now is None else name_of(conn, now),
+        "" if now is None else moved.fitted_on(unit_id),
+        tuple(_tag_of(conn, each) for each in others),
+        _tag_of(conn, home) if home not in (None, unit_id) else "",
+        out[-1].until if out else "",
+    )
+
+
+def name_of(conn: Connection, mechanism: int) -> str:
+    """Return how a mechanism is called: "mechanism of D7", "mechanism M3", "mechanism from spare DM 8, lot L-2"."""
     if mechanism > 0:
         sql = "SELECT u.tag, m.kind FROM unit u JOIN model m ON m.id = u.model_id WHERE u.id = :id"
         tag, kind = fetch(conn, sql, id=mechanism)[0]
-        return f"mechanism {tag}" if kind.lower() == "mechanism" else f"mechanism of {tag}"
-    fitted_on, supply, lot = fetch(conn, _ABOUT_SQL, id=-mechanism)[0]
-    source = " ".join(filter(None, (supply, lot and f"lot {lot}"))) or "not known whence"
-    return f"mechanism fitted {show_day(fitted_on, form)} ({source})"
+        return f"mechanism {tag}" if kind.lower() == MECHANISM else f"mechanism of {tag}"
+    supply, lot = fetch(conn, _ABOUT_SQL, id=-mechanism)[0]
+    source = ", ".join(filter(None, (supply, lot and f"lot {lot}")))
+    return f"mechanism from {source}" if source else "mechanism, not known whence"
+
+
+def _tag_of(conn: Connection, unit_id: int | None) -> str:
+    return str(fetch(conn, "SELECT tag FROM unit WHERE id = :id", id=unit_id)[0][0])
 
 
 def listed(ids: Iterable[int]) -> str:

@@ -6,8 +6,21 @@ from typing import NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.donor_parts import Gone, Move, gone_after, gone_by, left_of, part_word, parts_of_kind
+from collection.analysis.donor_parts import (
+    IN_PLACE,
+    LOOSE,
+    Gone,
+    Move,
+    gone_after,
+    gone_by,
+    left_of,
+    own_part,
+    part_word,
+    parts_of_kind,
+)
+from collection.analysis.mechanisms import MECHANISM
 from collection.store.engine import fetch
+from collection.views.mechanisms import mechanisms
 from collection.views.units import Unit
 
 NOW, BEFORE, TAKEN, LEFT = "fitted", "removed", "taken", "left"
@@ -51,7 +64,7 @@ WHERE (f.donor_id = :unit OR f.part_unit_id = :unit) AND f.unit_id <> :unit AND 
 _MOVES_SQL = """
 SELECT f.id, f.part, f.fitted_on, f.removed_on, f.unit_id, f.donor_id, f.part_unit_id, u.tag
 FROM fitted_part f JOIN unit u ON u.id = f.unit_id
-WHERE (f.unit_id = :unit OR f.donor_id = :unit) AND f.void = 0 ORDER BY f.id
+WHERE (f.unit_id = :unit OR f.donor_id = :unit OR f.part_unit_id = :unit) AND f.void = 0 ORDER BY f.id
 """
 
 
@@ -72,12 +85,17 @@ def left_on(conn: Connection, unit: Unit) -> list[str]:
     if unit.standing != DONOR:
         return []
     moves = moves_of(conn, unit.id)
-    inside = fetch(conn, "SELECT supply_inside FROM model WHERE id = :id", id=unit.model_id)[0][0]
-    built = parts_of_kind(unit.kind, unit.drive_type, supply_inside=bool(inside))
+    built = built_with(conn, unit)
     known = {part_word(part) for part in built}
     fitted = (part_word(move.part) for move in moves if move.what == "fitted")
     more = [part for part in dict.fromkeys(fitted) if part not in known]
     return left_of(moves, [*built, *more], "9999-12-31")
+
+
+def built_with(conn: Connection, unit: Unit) -> tuple[str, ...]:
+    """Return the parts that a unit has when it is whole; none where that is not known of its kind."""
+    inside = fetch(conn, "SELECT supply_inside FROM model WHERE id = :id", id=unit.model_id)[0][0]
+    return parts_of_kind(unit.kind, unit.drive_type, supply_inside=bool(inside))
 
 
 def taken_already(conn: Connection, donor_id: int, part: str, day: str) -> Gone | None:
@@ -86,14 +104,24 @@ def taken_already(conn: Connection, donor_id: int, part: str, day: str) -> Gone 
     return gone_by(moves, part, day) or gone_after(moves, part, day)
 
 
+def own_part_of(conn: Connection, unit_id: int, part: str, day: str) -> str:
+    """Return where the part that a unit was built with is: IN_PLACE, LOOSE, or the tag of the unit it is in."""
+    if part_word(part) != MECHANISM:
+        return own_part(moves_of(conn, unit_id), part, day)
+    home = mechanisms(conn).home_of(unit_id)
+    if home is None or home == unit_id:
+        return LOOSE if home is None else IN_PLACE
+    return str(fetch(conn, "SELECT tag FROM unit WHERE id = :id", id=home)[0][0])
+
+
 def moves_of(conn: Connection, unit_id: int) -> list[Move]:
     """Return what happened to the parts of a unit."""
     moves = []
     for row, part, fitted_on, removed_on, unit, donor, itself, tag in fetch(conn, _MOVES_SQL, unit=unit_id):
         if unit == unit_id:
             moves.append(Move(fitted_on, "fitted", row, part, own=unit_id in (donor, itself)))
-            if removed_on:
-                moves.append(Move(removed_on, "removed", row, part))
         else:
-            moves.append(Move(fitted_on, "taken", row, part, tag))
+            moves.append(Move(fitted_on, "taken", row, part, tag, own=itself == unit_id))
+        if removed_on and unit_id in (unit, itself):
+            moves.append(Move(removed_on, "removed", row, part))
     return moves

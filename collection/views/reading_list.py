@@ -38,7 +38,8 @@ class ReadingRow:
 
     number: its place in the order of entry of the unit's readings, by which a person names it.
     value and grade: one of them, in the measurement's unit. says: against the limit of its day, a grade by
-    itself. set_aside: the reason, "" for a reading that counts. doubts: what makes it doubtful.
+    itself. set_aside: the reason, "" for a reading that counts. doubts: what makes it doubtful. mechanism: which one
+    was read, told only where one was swapped.
     """
 
     id: int
@@ -64,6 +65,7 @@ class ReadingRow:
     set_aside: str
     doubts: tuple[str, ...]
     limit: Limit | None
+    mechanism: str = ""
 
     @property
     def shown(self) -> str:

@@ -41,7 +41,8 @@ def _newest(alias: str, column: str, series: str, skip: int) -> str:
 class Last(NamedTuple):
     """The last reading of a series: `value` in the measurement's unit, or `grade`.
 
-    previous_grade: of the reading before, known only where this one is marginal.
+    previous_grade: of the reading before, known only where this one is marginal. here_since: the day from which
+    it speaks of this unit, where it was read of the mechanism in another one before; else "".
     """
 
     unit_id: int
@@ -53,13 +54,14 @@ class Last(NamedTuple):
     previous_grade: str | None
     stage: str
     instrument: str
+    here_since: str = ""
 
 
 # One seek per series along ix_reading_series_id: the cost goes with the series, not with the readings.
 # A series counts even if the act that first used it is undone: it only names a place to measure.
 LAST_READINGS_SQL = f"""
 SELECT s.unit_id, s.measurement_id, s.point, r.taken_on, r.value, r.grade,
-       CASE r.grade WHEN 'marginal' THEN {_newest("p", "grade", "r.series_id", 1)} END, r.stage, i.name
+       CASE r.grade WHEN 'marginal' THEN {_newest("p", "grade", "r.series_id", 1)} END, r.stage, i.name, ''
 FROM (SELECT s.id, s.unit_id, s.measurement_id, s.point, {_newest("r", "id", "s.id", 0)} AS last_id
       FROM series s{{only}}) s
 JOIN reading r ON r.id = s.last_id
@@ -69,7 +71,7 @@ JOIN instrument i ON i.id = r.instrument_id
 
 # Newest first over all series of the units asked for, so that spans of several units can be read as one history.
 _OF_UNITS_SQL = f"""
-SELECT s.unit_id, s.measurement_id, s.point, r.taken_on, r.value, r.grade, NULL, r.stage, i.name
+SELECT s.unit_id, s.measurement_id, s.point, r.taken_on, r.value, r.grade, NULL, r.stage, i.name, ''
 FROM reading r JOIN series s ON s.id = r.series_id JOIN instrument i ON i.id = r.instrument_id
 WHERE s.unit_id IN ({{units}}) AND s.measurement_id IN ({{measurements}}) AND {reading_counts("r")}
 ORDER BY {newest_first("r")}
@@ -102,7 +104,8 @@ def with_mechanisms(conn: Connection, taken: list[Last], unit_id: int | None = N
         return taken
     along = goes_along(conn)
     kept = [last for last in taken if not (last.unit_id in touched and last.measurement_id in along)]
-    return kept + _last_of(conn, {each: moved.history_of(each) for each in touched}, along)
+    last = _last_of(conn, {each: moved.history_of(each) for each in touched}, along)
+    return kept + [_since(each, moved.fitted_on(each.unit_id)) for each in last]
 
 
 def _last_of(conn: Connection, histories: Mapping[int, Sequence[Span]], along: Iterable[int]) -> list[Last]:
@@ -118,6 +121,10 @@ def _last_of(conn: Connection, histories: Mapping[int, Sequence[Span]], along: I
             if len(newest) < 2 and span.holds(row.taken_on, row.stage):
                 newest.append(row._replace(unit_id=unit_id))
     return [_with_previous(*newest) for newest in found.values() if newest]
+
+
+def _since(last: Last, fitted_on: str) -> Last:
+    return last._replace(here_since=fitted_on) if last.taken_on < fitted_on else last
 
 
 def _with_previous(last: Last, before: Last | None = None) -> Last:
