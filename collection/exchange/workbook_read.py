@@ -17,8 +17,9 @@ from collection.exchange.workbook_check import MOST_PARTS, Parts, open_parts
 from collection.exchange.workbook_sheet import LONGEST_TEXT, Budget, SheetReader, SheetRows, refuse_long
 from collection.exchange.workbook_values import EMPTY, Cell, Formats, as_written
 
-__all__ = ["EMPTY", "Cell", "SheetRows", "WorkbookRows", "read_workbook"]
+__all__ = ["CHOICES", "EMPTY", "Cell", "SheetRows", "WorkbookRows", "read_workbook"]
 
+CHOICES = "example: the words to choose from in the other sheets; this sheet is not read"
 _MOST_RELATIONS = 1_000
 _MOST_STYLES = 100_000
 _LONGEST_FORMAT = 255
@@ -26,7 +27,10 @@ _LONGEST_FORMAT = 255
 
 @dataclass(frozen=True, slots=True)
 class WorkbookRows:
-    """The sheets of a workbook in their order; chart sheets have no cells and are left out."""
+    """The sheets of a workbook in their order.
+
+    Chart sheets have no cells and are left out, and so is one that begins with CHOICES: it feeds a template's lists.
+    """
 
     sheets: tuple[SheetRows, ...]
 
@@ -61,7 +65,9 @@ def read_workbook(path: Path) -> WorkbookRows:
         if part in read:
             parts.damaged(part, f"sheet {name!r} is stored in the place of another one")
         read.add(part)
-        sheets.append(SheetReader(parts, name, formats, strings, budget).read(part, hidden=hidden))
+        sheet = SheetReader(parts, name, formats, strings, budget).read(part, hidden=hidden)
+        if not (sheet.rows and sheet.rows[0][1][0].text == CHOICES):
+            sheets.append(sheet)
     if not sheets:
         raise Refused(f"{parts.file} has no sheet with cells.", "Look whether it is the right file.")
     return WorkbookRows(tuple(sheets))
