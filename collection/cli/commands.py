@@ -15,7 +15,7 @@ class Entry(NamedTuple):
 
 EVERYDAY = {
     "start": Entry("book", "start_command", "Create the book of your collection"),
-    "import": Entry("folder", "import_command", "Bring in a folder of CSV files"),
+    "import": Entry("folder", "import_command", "Bring in your own workbook, or a folder of CSV files"),
     "due": Entry("due", "due_command", "Show which units are due, and why"),
     "unit": Entry("unit", "unit_group", "List, show, add and edit units"),
     "service": Entry("service", "service_group", "Record what was done to a unit"),

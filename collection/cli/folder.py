@@ -1,4 +1,4 @@
-"""import and export: the folder of CSV files, in and out."""
+"""import and export: the folder of CSV files in and out, and a person's own workbook in."""
 
 from __future__ import annotations
 
@@ -13,16 +13,19 @@ from collection.cli.show import Column, confirm, emit, note, progress, say
 if TYPE_CHECKING:
     from collection.acts.bring_in.plan import Plan
     from collection.acts.bring_in.sheet import Finding
+    from collection.exchange.sheets_plan import WorkbookPlan
 
 _LISTED = 20
-_TOLD = ("refused", "doubtful", "changed", "new")
+_TOLD = ("refused", "doubtful", "left out", "changed", "new")
 _WHAT = {
     "refused": "refused: nothing is written before these are put right",
     "doubtful": "doubtful: written with a mark",
+    "left out": "left out: not brought in",
     "changed": "changed",
     "new": "new",
 }
 _PLACE = (Column("record"), Column("file"), Column("row"))
+_SHEET_PLACE = (Column("record"), Column("sheet"), Column("row"))
 _REASON = (Column("column"), Column("value"), Column("rule"))
 
 
@@ -34,8 +37,20 @@ def _day(_ctx: click.Context, _param: click.Parameter, value: str | None) -> str
 
 
 @click.command("import")
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", metavar="FOLDER|FILE", type=click.Path(path_type=Path), required=False)
 @click.option("--yes", is_flag=True, help="Write without asking.")
+@click.option(
+    "--map",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="What the columns of a workbook become: read from this file, or written to it where there is none.",
+)
+@click.option(
+    "--template",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write an empty workbook (.xlsx) to fill in, and bring nothing in.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object: totals, and every row.")
 @click.option("--report", type=click.Path(path_type=Path, dir_okay=False), help="Save that object to this file.")
 @click.option("--encoding", metavar="NAME", help="Encoding of files without a byte-order mark, if not UTF-8.")
@@ -53,16 +68,31 @@ def _day(_ctx: click.Context, _param: click.Parameter, value: str | None) -> str
     help="Units without history fall due evenly over so many months.",
 )
 @click.pass_obj
-def import_command(face: Face, /, folder: Path, **given: Any) -> None:
-    """Bring in a folder of CSV files.
+def import_command(face: Face, /, folder: Path | None, **given: Any) -> None:
+    """Bring in your own workbook, or a folder of CSV files.
 
-    Shows first what is new, changed, the same, doubtful or refused; writes all of it or nothing, as one act that can
-    be undone. Keys of --json: totals (new, changed, same, doubtful, refused), rows (kind, record, file, row,
-    column, value, rule).
+    Of your own workbook (.xlsx) or CSV file it shows first what each column is taken for, and asks at a terminal
+    where that is unsure.
+
+    Shows then what is new, changed, the same, doubtful or refused; writes all of it or nothing, as one act that can
+    be undone. Keys of --json: totals (new, changed, same, doubtful, refused, and left out of a file of your own),
+    rows (kind, record, file, row, column, value, rule, sheet).
     """
+    if given["template"]:
+        _write_template(given["template"], folder)
+        return
+    if folder is None:
+        raise click.UsageError("Missing argument 'FOLDER|FILE'.")
     if given["last_done"] and given["spread"]:
         raise click.UsageError("Give --last-done or --spread, not both: each tells when unrecorded work comes due.")
-    plan = _compare(face, folder, given)
+    own = folder.is_file() or folder.suffix.lower() == ".xlsx"
+    if own:
+        from collection.cli.workbook import compare_workbook
+
+        _refuse_later(face, given["last_done"])
+        plan: Plan | WorkbookPlan = compare_workbook(face, folder, given, quiet=given["as_json"])
+    else:
+        plan = _compare(face, folder, given)
     if given["report"]:
         from collection.exchange.plan_report import save_report
 
@@ -92,6 +122,16 @@ def _compare(face: Face, folder: Path, given: dict[str, Any]) -> Plan:
             return plan_import(connection, read.tables, today=face.today, options=options, tick=tick)
 
 
+def _write_template(file: Path, folder: Path | None) -> None:
+    """Write an empty workbook that the import reads without a question."""
+    if folder is not None:
+        raise click.UsageError("--template writes an empty workbook and brings nothing in: name no folder beside it.")
+    from collection.exchange.workbook_template import write_template
+
+    write_template(file)
+    say(f"Written to {file}. Fill it in, then: spindlebook import {file}")
+
+
 def _refuse_later(face: Face, last_done: str | None) -> None:
     from collection.errors import Refused
     from collection.quantity import parse_day
@@ -100,7 +140,7 @@ def _refuse_later(face: Face, last_done: str | None) -> None:
         raise Refused(f"--last-done {last_done} is later than today ({face.today}).", "Give a day that has come.")
 
 
-def _bring_in_for_program(face: Face, plan: Plan, folder: Path, yes: bool) -> None:
+def _bring_in_for_program(face: Face, plan: Plan | WorkbookPlan, folder: Path, yes: bool) -> None:
     from collection.exchange.plan_report import write_report
 
     if yes and plan.writable and not plan.changes_nothing:
@@ -111,7 +151,7 @@ def _bring_in_for_program(face: Face, plan: Plan, folder: Path, yes: bool) -> No
         note("Nothing was written; --yes writes.")
 
 
-def _bring_in_for_person(face: Face, plan: Plan, folder: Path, yes: bool) -> None:
+def _bring_in_for_person(face: Face, plan: Plan | WorkbookPlan, folder: Path, yes: bool) -> None:
     say("   ".join(f"{kind} {plan.totals[kind]:,}" for kind in plan.totals))
     for kind, rows in _first_of_each(plan).items():
         _show_kind(kind, rows, plan.totals[kind])
@@ -125,9 +165,9 @@ def _bring_in_for_person(face: Face, plan: Plan, folder: Path, yes: bool) -> Non
         say("Nothing was written.")
 
 
-def _first_of_each(plan: Plan) -> dict[str, list[Finding]]:
+def _first_of_each(plan: Plan | WorkbookPlan) -> dict[str, list[Finding]]:
     """Return the first rows of every kind that is worth a look."""
-    found: dict[str, list[Finding]] = {kind: [] for kind in _TOLD if plan.totals[kind]}
+    found: dict[str, list[Finding]] = {kind: [] for kind in _TOLD if plan.totals.get(kind)}
     missing = sum(min(_LISTED, plan.totals[kind]) for kind in found)
     for row in plan.rows():
         if not missing:
@@ -141,11 +181,12 @@ def _first_of_each(plan: Plan) -> dict[str, list[Finding]]:
 def _show_kind(kind: str, rows: list[Finding], total: int) -> None:
     more = f" (the first {len(rows)} of {total:,}; --json and --report have all)" if total > len(rows) else ""
     say("", f"{_WHAT[kind]}{more}")
-    columns = _PLACE if kind == "new" and not any(row.column for row in rows) else (*_PLACE, *_REASON)
+    place = _SHEET_PLACE if any(row.sheet for row in rows) else _PLACE
+    columns = place if kind == "new" and not any(row.column for row in rows) else (*place, *_REASON)
     emit([row._asdict() for row in rows], columns)
 
 
-def _leave_if_refused(plan: Plan) -> None:
+def _leave_if_refused(plan: Plan | WorkbookPlan) -> None:
     from collection.errors import Refused
 
     if not plan.writable:
@@ -154,14 +195,16 @@ def _leave_if_refused(plan: Plan) -> None:
         raise Refused(f"{what}; nothing was written.", "Correct the files, then repeat the command.")
 
 
-def _write(face: Face, plan: Plan, folder: Path) -> None:
+def _write(face: Face, plan: Plan | WorkbookPlan, folder: Path) -> None:
+    from collection.acts.bring_in.plan import Plan
     from collection.acts.bring_in.write import bring_in
 
+    whole = plan if isinstance(plan, Plan) else plan.plan
     with progress("writing rows") as tick:
-        bring_in(face.engine(), plan, today=face.today, now=face.now, where=folder.resolve().name, tick=tick)
+        bring_in(face.engine(), whole, today=face.today, now=face.now, where=folder.resolve().name, tick=tick)
 
 
-def _in_words(plan: Plan) -> str:
+def _in_words(plan: Plan | WorkbookPlan) -> str:
     return ", ".join(f"{plan.totals[kind]:,} {kind}" for kind in ("new", "changed", "doubtful") if plan.totals[kind])
 
 

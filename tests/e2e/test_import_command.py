@@ -93,6 +93,7 @@ def test_json_is_one_object_with_totals_and_every_row(sqlite_book: Path, folder:
         "column": None,
         "value": None,
         "rule": None,
+        "sheet": None,
     }
     assert (ran.err, ran.code) == ("Nothing was written; --yes writes.\n", 0)
     assert _units(sqlite_book) == 0
@@ -179,14 +180,14 @@ def test_a_decimal_comma_and_another_encoding_are_options(sqlite_book: Path, fol
     assert _units(sqlite_book) == 1
 
 
-def test_a_workbook_is_refused_in_words(sqlite_book: Path, tmp_path: Path) -> None:
+def test_a_damaged_workbook_is_refused_in_words(sqlite_book: Path, tmp_path: Path) -> None:
     """It says what to do instead."""
     (tmp_path / "club.xlsx").write_bytes(b"PK")
     ran = _import(sqlite_book, tmp_path / "club.xlsx")
 
     assert ran.err == (
-        f'"{tmp_path / "club.xlsx"}" is a workbook; a folder of CSV files is brought in.\n'
-        "Save each of its sheets as CSV into a folder, then: spindlebook import FOLDER\n"
+        "club.xlsx is damaged: its directory cannot be read, perhaps its end is missing.\n"
+        "Open it in the spreadsheet program, let it repair what it can, and save it once more as .xlsx.\n"
     )
     assert ran.code == 1
 

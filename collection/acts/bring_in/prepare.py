@@ -20,6 +20,9 @@ from collection.views.folder.form import FORMS
 def folder_sheet(state: State, table: Table) -> Sheet:
     """Read the cells of a file of the folder."""
     sheet = Sheet(FORMS[table.file], table)
+    for aside in table.asides:
+        say = sheet.refuse if aside.kind == "refused" else sheet.doubt
+        say(aside.index, aside.column, aside.rule, aside.value)
     parse_sheet(sheet, PARSERS[table.file], state)
     return sheet
 

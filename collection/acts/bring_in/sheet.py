@@ -17,6 +17,7 @@ class Finding(NamedTuple):
     """One row of the report. file and row say where it stands, record what it is about, as "unit D1".
 
     kind: new, changed, same, doubtful (written with a mark) or refused (nothing is written at all).
+    sheet: of a workbook, whose cells it was made of.
     """
 
     kind: str
@@ -26,6 +27,7 @@ class Finding(NamedTuple):
     column: str | None = None
     value: str | None = None
     rule: str | None = None
+    sheet: str | None = None
 
 
 class Remark(NamedTuple):

@@ -3,7 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+
+class Aside(NamedTuple):
+    """What a reader has to say of a row by its index: "doubtful" or "refused", of which column and value, and why."""
+
+    kind: str
+    index: int
+    column: str
+    value: str
+    rule: str
 
 
 @dataclass(slots=True)
@@ -11,12 +22,14 @@ class Table:
     """One file: its name, its columns as the form spells them, one list of cells per column.
 
     rows: where each row stands in the file, the heading being row 1; it tells how many rows there are.
+    asides: what whoever made the table found doubtful or has to refuse.
     """
 
     file: str
     columns: tuple[str, ...]
     cells: list[list[str]]
     rows: Sequence[int]
+    asides: list[Aside] = field(default_factory=list)
 
     @classmethod
     def of(cls, file: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:

@@ -1,0 +1,171 @@
+"""Units out of a person's own table: known again by tag, or by model and serial; one without a tag is proposed one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal, InvalidOperation
+
+from collection.analysis.written.values import Read, read_drive_type, read_kind, read_number, read_standing
+from collection.errors import fold
+from collection.exchange.sheets_book import BookFacts, KnownUnits
+from collection.exchange.sheets_cells import put_day, put_price, put_read
+from collection.exchange.sheets_rows import Gathered, Made, Source
+
+UNKNOWN_MODEL = "unknown drive"
+_WORKS = dict.fromkeys(("yes", "y", "ja", "x", "\N{CHECK MARK}"), "ready")
+_WORKS |= dict.fromkeys(("no", "n", "nein"), "awaiting parts")
+_TEXTS = ("condition", "marks", "jumpers", "rom", "modifications", "accessories")
+_COMPARED = ("acquired_on", "acquired_from", "price", "condition", "marks", "accessories")
+
+
+class UnitRows:
+    """Makes the rows of models.csv and units.csv."""
+
+    def __init__(self, gathered: Gathered, facts: BookFacts, known: KnownUnits) -> None:
+        self._gathered, self._facts, self._known = gathered, facts, known
+        self._models: dict[tuple[str, str], Made] = {}
+        self.proposed: dict[str, list[str]] = {}
+        self._reserved = set(facts.tags)
+
+    def reserve(self, sources: Sequence[Source]) -> None:
+        """Keep the tags that the tables give themselves from being proposed."""
+        for source in sources:
+            at = source.peek("units.tag")
+            if at is not None:
+                self._reserved.add(fold(source.seen(at)))
+
+    def begin(self, source: Source) -> Made | None:
+        """Return the row of a unit, without what is left for its note; None where a row names no unit."""
+        if not source.has("units.tag", "units.serial", "models.model", "models.maker"):
+            return None
+        made = self._gathered.add("units.csv", source)
+        tag = made.text("tag", "units.tag")
+        had = self._facts.units.get(fold(tag), {}) if tag else {}
+        made.text("serial", "units.serial")
+        kind = self._model(made, had)
+        self._facts_of_unit(made)
+        if not tag:
+            made.cells["kind"] = kind
+        return made
+
+    def finish(self, made: Made) -> None:
+        """Fill in the note: what of the row was put nowhere."""
+        made.cells.pop("kind", None)
+        made.keep_rest("note", self._facts.units.get(fold(made.cells["tag"]), {}).get("note", ""))
+
+    def tag_now(self, made: Made) -> str:
+        """Return the tag of a unit row, giving it one where the sheet has none."""
+        if not made.cells.get("tag"):
+            made.cells["tag"] = self._again(made) or self._propose(made)
+        tag = made.cells["tag"]
+        self._known.add(tag, made.cells.get("serial", ""), made.cells.get("maker", ""), made.cells["model"])
+        return tag
+
+    def _model(self, made: Made, had: dict[str, str]) -> str:
+        """Name the model of a unit, making its row where the book has none; returns its kind."""
+        source = made.source
+        maker, model = made.text("maker", "models.maker"), made.text("model", "models.model")
+        if not model and had and (not maker or fold(maker) == fold(had["maker"])):
+            maker, model = had["maker"], had["model"]
+        elif not model:
+            model = UNKNOWN_MODEL
+            made.doubt("model", f'the model is not told: taken as "{UNKNOWN_MODEL}"')
+        maker, model = self._split(maker, model)
+        made.cells |= {"maker": maker, "model": model}
+        known = self._facts.models.get((fold(maker), fold(model)))
+        key = (fold(maker), fold(model))
+        row = self._models.get(key)
+        if row is None and (known is None or source.fields("models.")):
+            row = self._models[key] = self._gathered.add("models.csv", source, model=model, maker=maker)
+            row.origin |= {name: made.origin[name] for name in ("model", "maker") if name in made.origin}
+        for_model = row if row is not None and row.source is source else Made(source, {})
+        kind = self._model_facts(for_model)
+        if row is not None and row is not for_model:
+            self._compare(made, row, for_model)
+        return kind or (row.cells.get("kind", "") if row else "") or (known or {}).get("kind", "")
+
+    def _split(self, maker: str, model: str) -> tuple[str, str]:
+        """Return maker and model where the book knows a text as both together, or the model alone."""
+        if not maker:
+            for row in self._facts.models.values():
+                if fold(f"{row['maker']} {row['model']}") == fold(model):
+                    return row["maker"], row["model"]
+            same = [row for (_, name), row in self._facts.models.items() if name == fold(model)]
+            if len(same) == 1:
+                return same[0]["maker"], same[0]["model"]
+        return maker, model
+
+    def _model_facts(self, row: Made) -> str:
+        """Fill in what the sheet tells of the model; returns its kind."""
+        kind = put_read(row, "kind", "models.kind", read_kind)
+        put_read(row, "drive_type", "models.drive_type", read_drive_type)
+        put_read(row, "nominal_speed", "models.nominal_speed", read_number)
+        row.text("media", "models.media")
+        put_price(row, "replacement_value", "models.replacement_value", self._facts)
+        return kind
+
+    def _compare(self, made: Made, row: Made, told: Made) -> None:
+        """Fill gaps of the model's row from a later unit; what contradicts it goes to the unit's note."""
+        for column, text in told.cells.items():
+            if not row.cells.get(column):
+                row.cells[column] = text
+            elif row.cells[column] != text:
+                for at in told.origin.get(column, ()):
+                    made.source.used.discard(at)
+                    had = f"row {row.source.number} says {row.cells[column]} of the same model"
+                    made.source.reasons[at] = had
+
+    def _facts_of_unit(self, made: Made) -> None:
+        """Fill in what the sheet tells of the unit itself."""
+        for column in ("owner", "location", *_TEXTS):
+            made.text(column, f"units.{column}")
+        put_read(made, "standing", "units.standing", _standing)
+        put_day(made, "acquired_on", "units.acquired_on", self._facts)
+        made.text("acquired_from", "units.acquired_from")
+        code = made.text("currency", "units.currency")
+        if not put_price(made, "price", "units.price", self._facts, code.upper()):
+            made.cells.pop("currency", None)
+        made.text("note", "units.note")
+
+    def _again(self, made: Made) -> str:
+        """Return the tag of the book's unit that a row without tag is, by model and serial, else by all it says."""
+        model = (fold(made.cells["maker"]), fold(made.cells["model"]))
+        serial = fold(made.cells.get("serial", ""))
+        for folded, row in self._facts.units.items():
+            if folded in self._known.matched or (fold(row["maker"]), fold(row["model"])) != model:
+                continue
+            if fold(row["serial"]) != serial:
+                continue
+            if serial or _agrees(row, made.cells):
+                self._known.matched.add(folded)
+                return row["tag"]
+        return ""
+
+    def _propose(self, made: Made) -> str:
+        tag = self._known.free_tag(made.cells.get("kind", ""), self._reserved)
+        self._reserved.add(fold(tag))
+        place = f"{made.source.sheet} {made.source.table.block.place}"
+        self.proposed.setdefault(place, []).append(tag)
+        return tag
+
+
+def _standing(text: str) -> Read:
+    """Return a standing, a bare yes or no being the answer to "does it work"."""
+    word = _WORKS.get(fold(text))
+    return read_standing(text) if word is None else Read(word, f'"{text.strip()}" is read as {word}')
+
+
+def _agrees(row: dict[str, str], cells: dict[str, str]) -> bool:
+    """Say whether a unit of the book is just what a row without tag and serial says of one."""
+    told = set(cells.get("note", "").splitlines())
+    return told <= set(row["note"].splitlines()) and all(
+        _same(row[name], cells[name]) for name in _COMPARED if cells.get(name)
+    )
+
+
+def _same(had: str, told: str) -> bool:
+    """Say whether two texts are alike; sums are compared as numbers."""
+    try:
+        return Decimal(had) == Decimal(told)
+    except InvalidOperation:
+        return had == told
