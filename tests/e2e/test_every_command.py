@@ -75,10 +75,10 @@ wanted add D1 lamp
 wanted list
 wanted got D1 lamp
 wanted drop D1 lamp --reason mended
-part edit D6 belt --fitted-on 2019-01-01 --reason "wrong day"
-part fit D5 head --donor D7
-part list D7
-part remove D7 front --reason broken
+part edit D4 belt --fitted-on 2020-05-01 --reason "wrong day"
+part fit D1 head --donor D7
+part list D1
+part remove D1 front --reason broken
 person add "Ansa Lindqvell"
 person list
 order cancel O-6

@@ -26,6 +26,7 @@ GIVEN = {
     "photo add": ["D1", "{here}/front.png"],
     "arrival": ["D1", "--reading", "spindle speed=301 @bench counter"],
     "unit cost": ["D1"],
+    "part list": ["D7"],
     "unit turn": ["D1", "clockwise", "1/8", "--screw", "speed trimmer"],
     "service record": ["D1", "--did", "dust out"],
     "reading list": ["D8"],
