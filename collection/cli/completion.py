@@ -1,8 +1,38 @@
-"""The command `completion`."""
+"""The command `completion`, and what the shells get wrong about names with blanks and commas."""
 
 from __future__ import annotations
 
+import re
+from typing import TYPE_CHECKING
+
 import click
+from click.shell_completion import BashComplete, FishComplete, add_completion_class, get_completion_class
+
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
+
+_SPECIAL = re.compile(r"([^\w@%+=:,./-])")
+
+
+class _Bash(BashComplete):
+    """bash puts an offer on the line as it is: blanks and signs of its own must be escaped."""
+
+    def format_completion(self, item: CompletionItem) -> str:
+        """Return an offer that bash reads as one word."""
+        value = _SPECIAL.sub(r"\\\1", item.value) if item.type == "plain" else item.value
+        return f"{item.type},{value}"
+
+
+class _Fish(FishComplete):
+    """The script for fish would cut an offer at its first comma."""
+
+    source_template = FishComplete.source_template.replace('string split ","', 'string split --max 1 ","')
+
+
+def teach_shells() -> None:
+    """Let offers with blanks and commas reach the line whole; before click is asked for any."""
+    add_completion_class(_Bash)
+    add_completion_class(_Fish)
 
 
 @click.command("completion")
@@ -12,10 +42,9 @@ def completion_command(shell: str) -> None:
 
     For bash, put this line into ~/.bashrc:  eval "$(spindlebook completion bash)"
     """
-    from click.shell_completion import get_completion_class
-
     from collection.cli.main import COMPLETE, NAME, program
 
+    teach_shells()
     kind = get_completion_class(shell)
     assert kind is not None  # noqa: S101  click knows the three shells
     script = kind(program, {}, NAME, COMPLETE)

@@ -129,6 +129,9 @@ def run(args: Sequence[str]) -> int:
         if COMPLETE in os.environ:
             from click.shell_completion import shell_complete
 
+            from collection.cli.completion import teach_shells
+
+            teach_shells()
             return shell_complete(program, {}, NAME, COMPLETE, os.environ[COMPLETE])
         with program.make_context(NAME, list(args)) as ctx:
             debug = ctx.params["debug"]

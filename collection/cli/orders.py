@@ -9,6 +9,7 @@ import click
 from collection.cli.face import Face
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
+from collection.cli.tags import complete_supply
 
 if TYPE_CHECKING:
     from collection.views.orders import OrderLine
@@ -44,7 +45,7 @@ def place_command(face: Face, supplier: str, lines: tuple[str, ...], name: str, 
 @order_group.command("list")
 @click.option("--all", "everything", is_flag=True, help="Also what has arrived or was cancelled.")
 @click.option("--supplier", default="", metavar="NAME", help="Only what this supplier sends.")
-@click.option("--supply", default="", metavar="SUPPLY", help="Only this supply.")
+@click.option("--supply", default="", metavar="SUPPLY", shell_complete=complete_supply, help="Only this supply.")
 @sort_option
 @output_options
 @click.pass_obj
@@ -92,7 +93,7 @@ def supplier_command(face: Face, /, name: str, **told: Any) -> None:
 
 @order_group.command("offer")
 @click.argument("supplier")
-@click.argument("supply")
+@click.argument("supply", shell_complete=complete_supply)
 @click.argument("pack")
 @click.argument("price")
 @click.option("--currency", default="", metavar="CODE", help="As EUR (else the book's).")

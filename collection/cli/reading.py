@@ -10,7 +10,7 @@ import click
 from collection.cli.face import Face
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, Row, emit, output_options, say
-from collection.cli.tags import complete_tag
+from collection.cli.tags import complete_instrument, complete_measurement, complete_tag
 
 if TYPE_CHECKING:
     from collection.views.reading_list import ReadingRow
@@ -25,11 +25,13 @@ def reading_group() -> None:
 
 @reading_group.command("add", context_settings={"ignore_unknown_options": True})
 @click.argument("tag", shell_complete=complete_tag)
-@click.argument("measurement")
+@click.argument("measurement", shell_complete=complete_measurement)
 @click.argument("value")
 @click.option("--point", default="", help='Where: "+5 V", "head 0 track 16", "360".')
 @click.option("--in", "measured_in", default="", metavar="UNIT", help='As ms or bars/min; "199.2 ms" does as well.')
-@click.option("--instrument", default="", metavar="NAME", help="What it was read with.")
+@click.option(
+    "--instrument", default="", metavar="NAME", shell_complete=complete_instrument, help="What it was read with."
+)
 @click.option("--new-instrument", is_flag=True, help="Add an instrument that the book does not have.")
 @click.option("--stage", type=click.Choice(STAGES), default="between", show_default=True, help="When in a service.")
 @click.option("--on", default="", metavar="DATE", help="Day of the reading (else today).")
@@ -74,7 +76,7 @@ def add_command(
 
 @reading_group.command("set-aside")
 @click.argument("tag", shell_complete=complete_tag)
-@click.argument("measurement", required=False, default="")
+@click.argument("measurement", required=False, default="", shell_complete=complete_measurement)
 @click.option("--number", type=click.IntRange(min=1), help="Its number in: spindlebook reading list TAG")
 @click.option("--point", help="Its point.")
 @click.option("--on", default="", metavar="DATE", help="Its day.")
@@ -94,11 +96,13 @@ def set_aside_command(face: Face, /, tag: str, mode: Mode, **told: Any) -> None:
 
 @reading_group.command("list")
 @click.argument("tag", shell_complete=complete_tag)
-@click.argument("measurement", required=False, default="")
+@click.argument("measurement", required=False, default="", shell_complete=complete_measurement)
 @click.option("--last", type=click.IntRange(min=1), default=20, show_default=True, help="How many, the newest.")
 @click.option("--all", "everything", is_flag=True, help="All of them.")
 @click.option("--stage", default="", metavar="WORD", help="Only as found, as left or between.")
-@click.option("--instrument", default="", metavar="NAME", help="Only those taken with it.")
+@click.option(
+    "--instrument", default="", metavar="NAME", shell_complete=complete_instrument, help="Only those taken with it."
+)
 @sort_option
 @output_options
 @click.pass_obj

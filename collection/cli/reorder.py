@@ -10,6 +10,7 @@ import click
 from collection.cli.face import Face
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.stock import days_ahead_option
+from collection.cli.tags import complete_supply
 
 if TYPE_CHECKING:
     from datetime import date
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
 
 @click.command("reorder")
-@click.argument("supply", required=False)
+@click.argument("supply", required=False, shell_complete=complete_supply)
 @click.option(
     "--within", metavar="TIME", default="365d", show_default=True, callback=days_ahead_option, help="As 90d, 8w or 12m."
 )

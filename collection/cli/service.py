@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 import click
 
 from collection.cli.face import Face
-from collection.cli.tags import complete_tag
+from collection.cli.tags import complete_instrument, complete_procedure, complete_tag
 
 if TYPE_CHECKING:
     from collection.acts.service_given import GivenService
@@ -25,13 +25,21 @@ _ABOUT = (
     click.option("--reason", default="", metavar="TEXT", help="Why the unit was opened."),
     click.option("--findings", default="", metavar="TEXT", help="What was seen."),
     click.option("--as-found", multiple=True, metavar="READING", help=f"{_READING}; as often as needed."),
-    click.option("--instrument", multiple=True, metavar="NAME", help="Of readings that name none."),
+    click.option(
+        "--instrument",
+        multiple=True,
+        metavar="NAME",
+        shell_complete=complete_instrument,
+        help="Of readings that name none.",
+    ),
     click.option("--new-instrument", is_flag=True, help="Add an instrument that the book does not have."),
     click.option("--anyway", default="", metavar="REASON", help="Why a rule of the shelf is not kept."),
     click.option("--json", "as_json", is_flag=True, help="Print JSON: one object."),
 )
 _WORK = (
-    click.option("--did", multiple=True, metavar="PROCEDURE", help="A procedure done."),
+    click.option(
+        "--did", multiple=True, metavar="PROCEDURE", shell_complete=complete_procedure, help="A procedure done."
+    ),
     click.option("--used", multiple=True, metavar="USE", help='"SUPPLY=AMOUNT UNIT" or "SUPPLY/LOT=AMOUNT UNIT".'),
     click.option("--by-the-sheet", is_flag=True, help="Book the amounts on the sheets of the procedures."),
     click.option("--past-date-anyway", is_flag=True, help="Supplies past their date were used all the same."),

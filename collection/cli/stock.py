@@ -9,6 +9,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.show import Column, Mode, emit, note, output_options, say
+from collection.cli.tags import complete_supply
 from collection.errors import Refused
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ def days_ahead_option(ctx: click.Context, param: click.Parameter, value: str | N
 
 
 @click.command("stock")
-@click.argument("supply", required=False)
+@click.argument("supply", required=False, shell_complete=complete_supply)
 @click.option(
     "--expiring", metavar="TIME", callback=days_ahead_option, help="Only what passes its date within 90d, 3m."
 )

@@ -11,6 +11,7 @@ import click
 from collection.cli.face import Face
 from collection.cli.show import note, say
 from collection.cli.supply_look import history_command, list_command, show_command
+from collection.cli.tags import complete_supply
 from collection.errors import Refused
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ class AmountCommand(click.Command):
         return super().parse_args(ctx, args)
 
 
-_SUPPLY = click.argument("supply")
+_SUPPLY = click.argument("supply", shell_complete=complete_supply)
 _QUANTITY = click.argument("quantity", nargs=-1, required=True)
 _MAYBE_QUANTITY = click.argument("quantity", nargs=-1)
 _LOT = click.option("--lot", default="", metavar="LOT", help="Which lot.")

@@ -10,6 +10,7 @@ import click
 from collection.cli.face import Face
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
+from collection.cli.tags import complete_supply
 
 if TYPE_CHECKING:
     from collection.views.movements import HistoryRow
@@ -46,7 +47,7 @@ def list_command(face: Face, kind: str, sort: str, mode: Mode) -> None:
 
 
 @click.command("show")
-@click.argument("supply")
+@click.argument("supply", shell_complete=complete_supply)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def show_command(face: Face, supply: str, as_json: bool) -> None:
@@ -67,7 +68,7 @@ def show_command(face: Face, supply: str, as_json: bool) -> None:
 
 
 @click.command("history")
-@click.argument("supply")
+@click.argument("supply", shell_complete=complete_supply)
 @click.option("--last", type=click.IntRange(min=1), default=20, show_default=True, help="How many movements.")
 @click.option("--all", "everything", is_flag=True, help="All movements.")
 @output_options

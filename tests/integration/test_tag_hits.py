@@ -1,4 +1,4 @@
-"""Offering the tags of a book while a person types."""
+"""Offering the tags and names of a book while a person types."""
 
 from __future__ import annotations
 
@@ -9,10 +9,16 @@ import pytest
 
 from collection.acts.work import open_work
 from collection.cli.main import program
-from collection.cli.tags import complete_tag
+from collection.cli.tags import (
+    complete_instrument,
+    complete_measurement,
+    complete_procedure,
+    complete_supply,
+    complete_tag,
+)
 from collection.errors import fold
 from collection.store.engine import open_engine
-from collection.views.tag_hits import tags_beginning
+from collection.views.tag_hits import names_beginning, tags_beginning
 from tests.support.cli import Ran, run_process, run_python
 from tests.support.times import NOW, TODAY
 
@@ -87,3 +93,42 @@ def test_a_shell_is_offered_the_tags_of_a_unit_to_show(book: Path) -> None:
     env = {"_SPINDLEBOOK_COMPLETE": "bash_complete", "COMP_WORDS": words, "COMP_CWORD": "5"}
 
     assert ["plain,D5", "plain,D50", "plain,D51"] == run_process([], env=env).out.split()
+
+
+def test_names_are_offered_as_tags_are_but_no_instrument_that_is_retired(book: Path) -> None:
+    """A new book has its reference data; each kind offers its own, whatever the case."""
+    engine = open_engine(str(book))
+    with open_work(engine, "instrument add", today=TODAY, now=NOW) as work:
+        for name, retired_on in (("Counter A", None), ("Counter B", "2025-01-01")):
+            work.insert("instrument", name=name, name_folded=fold(name), retired_on=retired_on)
+        work.commit("added instruments")
+    engine.dispose()
+
+    with program.make_context("spindlebook", ["--db", str(book), "due"], resilient_parsing=True) as ctx:
+        argument = click.Argument(["name"])
+        offered = [
+            complete(ctx, argument, start)
+            for complete, start in (
+                (complete_supply, "ISO"),
+                (complete_procedure, "Clean"),
+                (complete_measurement, "sp"),
+                (complete_instrument, "count"),
+            )
+        ]
+
+    assert [
+        ["isopropyl alcohol 99 %"],
+        ["clean and re-lube rails", "clean head"],
+        ["spindle speed"],
+        ["Counter A"],
+    ] == offered
+    assert [] == names_beginning(book.parent, "supply", "iso")
+
+
+def test_bash_gets_names_that_it_reads_as_one_word(book: Path) -> None:
+    """Blanks and signs of the shell are escaped on the line; commas are left alone."""
+    for start, offer in (("iso", r"plain,isopropyl\ alcohol\ 99\ %"), ("foam", r"plain,foam\ swab,\ lint-free")):
+        words = f"spindlebook --db {book} supply show {start}"
+        env = {"_SPINDLEBOOK_COMPLETE": "bash_complete", "COMP_WORDS": words, "COMP_CWORD": "5"}
+
+        assert offer == run_process([], env=env).out.strip()
