@@ -56,9 +56,12 @@ def arrival_command(face: Face, /, tag: str, correct: bool, reason: str, as_json
     stands as arrived, and is due for what the procedures ask for after an arrival, until a service looks it over.
     Readings here are taken between services. Without any option a person at a terminal is asked line by line.
 
+    With --correct the last arrival of the unit is put right; --json then has only tag and changes, a list of what,
+    before and after.
+
     Keys of --json: tag, new (to the book), arrived_on, from, contents, damage, mains_setting, fuse, cord, note,
     standing, photos (their number), readings (measurement, point, value), due (procedure, due, days_over, why),
-    cautions, doubts. With --correct: tag, changes (what, before, after).
+    cautions, doubts.
     """  # noqa: D301  \b is how click is told to keep lines as they are
     if correct:
         _correct(face, tag, told, reason, as_json=as_json)
