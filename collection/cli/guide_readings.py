@@ -81,37 +81,45 @@ def _read(bench: Bench, asked: AskedReading, text: str) -> tuple[GivenReading, b
         value, _, instrument = text.partition("@")
         number, unit = split_value(value)
         reading = GivenReading(asked.measurement.name, number, asked.point, unit, instrument.strip())
-    if fold(reading.measurement) == fold(asked.measurement.name) and not asked.measurement.graded:
-        parse_number(reading.value)
-        if not reading.instrument:
-            reading = replace(reading, instrument=_instrument(bench, asked))
-    return _named(bench, reading)
+    named, new = _named(bench, reading)
+    own = fold(named.measurement) == fold(asked.measurement.name) and not asked.measurement.graded
+    if own:
+        parse_number(named.value)
+    if own and not named.instrument:
+        instrument, new = _instrument(bench, asked)
+        named = replace(named, instrument=instrument)
+    if own and not new:
+        bench.instruments[asked.measurement.id] = named.instrument
+    return named, new
 
 
-def _instrument(bench: Bench, asked: AskedReading) -> str:
-    """Return the instrument of the measurement in this service; it is asked for once."""
+def _instrument(bench: Bench, asked: AskedReading) -> tuple[str, bool]:
+    """Return the instrument of the measurement in this service, which is asked for once, and whether it is new."""
+    known = bench.instruments.get(asked.measurement.id)
+    if known:
+        return known, False
     with bench.face.view() as conn:
         known = instrument_in(conn, bench.service_id, asked.measurement.id)
     if known:
-        return known
+        return known, False
     can = 'The name of an instrument; one that the book does not have: "new NAME".'
-    return ask_more(Question("  read with which instrument", can, asked.instrument))
+    name = ask_more(Question("  read with which instrument", can, asked.instrument))
+    reading, new = _named(bench, GivenReading(asked.measurement.name, "", instrument=name))
+    return reading.instrument, new
 
 
 def _named(bench: Bench, reading: GivenReading) -> tuple[GivenReading, bool]:
-    if not fold(reading.instrument).startswith(_NEW):
-        _refuse_unknown(bench, reading.instrument)
+    """Return a reading, and whether its instrument is new. Raises Refused for one that the book does not have."""
+    if not reading.instrument:
         return reading, False
-    return replace(reading, instrument=reading.instrument[len(_NEW) :].strip()), True
-
-
-def _refuse_unknown(bench: Bench, name: str) -> None:
     with bench.face.view() as conn:
-        if not name or find_instrument(conn, name) is not None:
-            return
-        refusal = unknown_instrument(conn, name)
+        if find_instrument(conn, reading.instrument) is not None:
+            return reading, False
+        refusal = unknown_instrument(conn, reading.instrument)
+    if fold(reading.instrument).startswith(_NEW):
+        return replace(reading, instrument=reading.instrument[len(_NEW) :].strip()), True
     near = refusal.hint.partition("If it is new")[0]
-    raise Refused(refusal.what, f'{near}If it is new, type "new {name}" for it.')
+    raise Refused(refusal.what, f'{near}If it is new, type "new {reading.instrument}" for it.')
 
 
 def _same(report: ServiceReport, asked: AskedReading, stage: Stage) -> str:

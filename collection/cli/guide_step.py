@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 class Bench:
     """The unit on the bench and its open service, None before the first answer.
 
-    form: how the book writes days. warned: the cautions shown so far.
+    form: how the book writes days. warned: the cautions shown so far. instruments: with which each measurement was
+    read last in this service, by its id.
     """
 
     face: Face
@@ -28,6 +29,7 @@ class Bench:
     form: str
     service_id: int | None = None
     warned: set[str] = field(default_factory=set)
+    instruments: dict[int, str] = field(default_factory=dict)
 
     def warn(self, cautions: Sequence[Caution]) -> None:
         """Show the cautions that were not shown yet in this sitting."""

@@ -133,9 +133,10 @@ class Walk:
     def _keep(self, given: GivenService, following: Place | None) -> tuple[ServiceDone, str]:
         """Keep an answer, with what has to be confirmed for it, and say what was kept."""
         bench, face = self.bench, self.bench.face
-        with face.view() as conn:
-            cautions = cautions_for(conn, given) if given.used or given.parts else []
-        bench.warn(cautions)
+        if given.used or given.parts:
+            with face.view() as conn:
+                cautions = cautions_for(conn, given)
+            bench.warn(cautions)
         while True:
             try:
                 done = keep_answer(
