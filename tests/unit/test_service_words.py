@@ -1,12 +1,13 @@
-"""How readings, uses and parts are typed in one option."""
+"""How readings, uses, parts and turned screws are typed in one option."""
 
 from __future__ import annotations
 
 import pytest
 
+from collection.acts.adjustments import GivenTurn
 from collection.acts.readings import GivenReading
 from collection.acts.service_given import GivenPart, GivenUse
-from collection.cli.service_words import parse_part, parse_reading, parse_use, split_series, split_value
+from collection.cli.service_words import parse_part, parse_reading, parse_turned, parse_use, split_series, split_value
 from collection.errors import Refused
 
 
@@ -99,3 +100,23 @@ def test_a_series_is_parted_from_its_point() -> None:
         split_series("rail voltage[ +5 V ]"),
         split_series("spindle speed"),
     ]
+
+
+def test_a_turned_screw_is_read_with_what_it_sets() -> None:
+    """Amounts may have blanks; what is set stands behind "for"."""
+    assert [
+        GivenTurn("speed trimmer", "1/8", "clockwise"),
+        GivenTurn("zero stop", "1 1/2 turns", "ccw", "track-zero stop"),
+        GivenTurn("a", "45 deg", "cw"),
+    ] == [
+        parse_turned(text)
+        for text in ("speed trimmer=1/8 clockwise", "zero stop = 1 1/2 turns ccw for track-zero stop", "a=45 deg cw")
+    ]
+
+
+@pytest.mark.parametrize("text", ["trimmer", "trimmer=", "trimmer=1/8", "=1/8 cw", "trimmer 1/8 cw"])
+def test_what_is_no_turned_screw_is_refused_with_the_form(text: str) -> None:
+    """The form to type stands in the refusal."""
+    with pytest.raises(Refused, match="no turn of a screw") as refused:
+        parse_turned(text)
+    assert "1/8 clockwise" in refused.value.hint
