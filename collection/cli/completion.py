@@ -15,7 +15,9 @@ _SPECIAL = re.compile(r"([^\w@%+=:,./-])")
 
 
 class _Bash(BashComplete):
-    """bash puts an offer on the line as it is: blanks and signs of its own must be escaped."""
+    """bash puts an offer on the line as it is: blanks and signs of its own must be escaped, and read as such."""
+
+    source_template = BashComplete.source_template.replace("read type value", "read -r type value")
 
     def format_completion(self, item: CompletionItem) -> str:
         """Return an offer that bash reads as one word."""

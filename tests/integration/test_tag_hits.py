@@ -19,7 +19,7 @@ from collection.cli.tags import (
 from collection.errors import fold
 from collection.store.engine import open_engine
 from collection.views.tag_hits import names_beginning, tags_beginning
-from tests.support.cli import Ran, run_process, run_python
+from tests.support.cli import Ran, run_cli, run_process, run_python
 from tests.support.times import NOW, TODAY
 
 
@@ -126,9 +126,10 @@ def test_names_are_offered_as_tags_are_but_no_instrument_that_is_retired(book: P
 
 
 def test_bash_gets_names_that_it_reads_as_one_word(book: Path) -> None:
-    """Blanks and signs of the shell are escaped on the line; commas are left alone."""
-    for start, offer in (("iso", r"plain,isopropyl\ alcohol\ 99\ %"), ("foam", r"plain,foam\ swab,\ lint-free")):
-        words = f"spindlebook --db {book} supply show {start}"
-        env = {"_SPINDLEBOOK_COMPLETE": "bash_complete", "COMP_WORDS": words, "COMP_CWORD": "5"}
+    """Blanks are escaped on the line, and neither script loses the escape or what stands behind a comma."""
+    words = f"spindlebook --db {book} supply show foam"
+    env = {"_SPINDLEBOOK_COMPLETE": "bash_complete", "COMP_WORDS": words, "COMP_CWORD": "5"}
 
-        assert offer == run_process([], env=env).out.strip()
+    assert r"plain,foam\ swab,\ lint-free" == run_process([], env=env).out.strip()
+    assert "read -r type value" in run_cli(["completion", "bash"]).out
+    assert 'string split --max 1 "," $completion' in run_cli(["completion", "fish"]).out
