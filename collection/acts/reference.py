@@ -93,7 +93,7 @@ def _limit(work: Work, row: _Row) -> dict[str, Any] | None:
 
 
 def _procedure(_work: Work, row: _Row) -> dict[str, Any]:
-    texts = ("applies_to", "triggers", "resets", "retests", "cautions", "steps", "source")
+    texts = ("applies_to", "triggers", "resets", "retests", "lubricates", "cautions", "steps", "source")
     return {
         **_named(row["procedure"]),
         "revision": _whole(row["revision"]) or 1,

@@ -31,6 +31,16 @@ class GivenPart:
 
 
 @dataclass(frozen=True, slots=True)
+class GivenLube:
+    """A lubricant that was put on a point: a supply (maybe "NAME/LOT"); cleaned_first: the old was taken off."""
+
+    point: str
+    supply: str
+    cleaned_first: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class GivenService:
     """All that can be told about a service, or about one day of it. Empty text: not said.
 
@@ -46,6 +56,7 @@ class GivenService:
     used: tuple[GivenUse, ...] = ()
     parts: tuple[GivenPart, ...] = ()
     turned: tuple[GivenTurn, ...] = ()
+    lubed: tuple[GivenLube, ...] = ()
     outcome: str = ""
     minutes: int | None = None
     findings: str = ""

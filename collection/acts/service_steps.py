@@ -11,6 +11,7 @@ from sqlalchemy.engine import Connection
 
 from collection.acts.adjustments import note_turn
 from collection.acts.instruments import Instruments
+from collection.acts.lubrication import doubt_mixed, note_lubed
 from collection.acts.readings import GivenReading, held_against, record_reading
 from collection.acts.service_given import GivenService
 from collection.acts.service_parts import fit_part
@@ -23,6 +24,7 @@ from collection.errors import NeedsReason, Refused, fold, nearest
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.faults import open_faults_on
+from collection.views.lubricants import lubricants_on
 from collection.views.people import find_person
 from collection.views.procedures import Procedure, find_procedures, procedure_list
 from collection.views.service_readings import before_and_after, left_of, retests_of
@@ -67,7 +69,7 @@ def put_on_bench(work: Work, bench: Bench) -> None:
 
 
 def note_work(work: Work, bench: Bench, given: GivenService) -> list[str]:
-    """Book what was done: readings, tasks, screws, supplies, parts. Returns what was not booked, and why.
+    """Book what was done: readings, tasks, screws, lubricants, supplies, parts. Returns what was not booked, and why.
 
     By the sheet without a procedure means those done so far, as far as their supplies are not booked yet.
     """
@@ -80,11 +82,16 @@ def note_work(work: Work, bench: Bench, given: GivenService) -> list[str]:
     day = parse_day(bench.on.isoformat())
     booked = booked_in(work.conn, bench.service_id)
     occasion = Occasion(bench.service_id, bench.unit.id, day, done, given.past_date_anyway)
+    before = lubricants_on(work.conn, bench.unit.id, day.text) if given.used or given.by_the_sheet else []
+    for lube in given.lubed:
+        note_lubed(work, bench.unit.id, lube, bench.on, bench.service_id)
     named, notes = take_told(work, occasion, given.used)
     fitted = [fit_part(work, occasion, bench.unit, part, given.anyway) for part in given.parts]
     if given.by_the_sheet:
         told = {*named, *fitted, *(() if procedures else booked)}
         notes += take_by_the_sheet(work, occasion, procedures or done, told)
+    if before:
+        doubt_mixed(work, bench.unit.id, bench.service_id, before, bench.on)
     return notes
 
 

@@ -6,9 +6,11 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from typing import Any
 
+from collection.analysis.lubricants import CLEANED
 from collection.cli.arrival_show import one_arrival
 from collection.cli.card_more import SCREWS, coming_and_pictures, screw_object, screw_row
 from collection.cli.due import day_columns, item_rows, one_a_line
+from collection.cli.service_show import lubed_object
 from collection.cli.show import Column, emit, say, say_pairs
 from collection.quantity import show_day
 from collection.views.card import Card
@@ -35,7 +37,7 @@ def show_card(card: Card, today: date, form: str) -> None:
     )
     _section("last readings", [_reading(one, day) for one in card.readings], _READING)
     _section("fitted parts", [_part(part._asdict(), card.unit.tag, day) for part in card.parts], _PART)
-    _section("lubricants", [row._asdict() | {"used_on": day(row.used_on)} for row in card.lubricants], _LUBRICANT)
+    _section("lubricants", list(_lubricants(card, day)), _LUBRICANT)
     _section("screws", [screw_row(screw, day) for screw in card.screws], SCREWS)
     _section("faults", [_fault(row._asdict(), day) for row in card.faults], _FAULT)
     services = [_service(row._asdict(), day) for row in card.services]
@@ -136,6 +138,19 @@ def _part(part: dict[str, str], tag: str, day: Callable[[str], str]) -> dict[str
     return part | {"fitted_on": day(part["fitted_on"]), "from": _joined(part["supply"], lot, donor)}
 
 
+def _lubricants(card: Card, day: Callable[[str], str]) -> Iterator[dict[str, str]]:
+    """Yield what is on each point, then what was used on no point that is known."""
+    amounts = {row.supply: row.amount for row in card.lubricants}
+    for on in card.points:
+        old = CLEANED if on.cleaned_first else ""
+        used = amounts.get(on.put.supply, "")
+        yield {"point": on.point, "supply": on.put.supply, "since": day(on.since), "old": old, "amount": used}
+    known = {on.put.supply for on in card.points}
+    for row in card.lubricants:
+        if row.supply not in known:
+            yield {"supply": row.supply, "since": day(row.used_on), "amount": row.amount}
+
+
 def _fault(fault: dict[str, Any], day: Callable[[str], str]) -> dict[str, Any]:
     cause = fault["cause"] or ("no fault found" if fault["no_fault_found"] else "")
     closed = day(fault["closed_on"]) or "open"
@@ -178,6 +193,7 @@ def card_object(card: Card, today: date) -> dict[str, Any]:
         "never_recorded": card.never_recorded,
         "mechanism": card.mechanism and _filled(card.mechanism._asdict()),
         "left": card.left,
+        "lubricant_points": [lubed_object(on) for on in card.points],
         "arrivals": [one_arrival(arrival) for arrival in card.arrivals],
         "screws": [screw_object(screw) for screw in card.screws],
         "photos": card.photos,
@@ -217,7 +233,13 @@ _READING = (
     Column("instrument"),
 )
 _PART = (Column("part"), Column("fitted_on"), Column("from"))
-_LUBRICANT = (Column("supply"), Column("used_on", "last used"), Column("amount"))
+_LUBRICANT = (
+    Column("point"),
+    Column("supply", "lubricant"),
+    Column("since"),
+    Column("old", "old one"),
+    Column("amount", "last used"),
+)
 _FAULT = (
     Column("noticed_on", "noticed"),
     Column("closed_on", "closed"),

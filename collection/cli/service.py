@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 P = ParamSpec("P")
 T = TypeVar("T")
-_LISTS = ("as_found", "did", "used", "part", "turned", "as_left", "instrument")
+_LISTS = ("as_found", "did", "used", "part", "turned", "lubed", "as_left", "instrument")
 _READING = '"MEASUREMENT[POINT]=VALUE UNIT @INSTRUMENT"'
 
 _ABOUT = (
@@ -45,6 +45,7 @@ _WORK = (
     click.option("--past-date-anyway", is_flag=True, help="Supplies past their date were used all the same."),
     click.option("--part", multiple=True, metavar="PART", help='"PART=SUPPLY", "PART=SUPPLY/LOT", "PART from TAG".'),
     click.option("--turned", multiple=True, metavar="TURN", help='A screw: "speed trimmer=1/8 clockwise".'),
+    click.option("--lubed", multiple=True, metavar="LUBRICANT", help='"rails=white grease, cleaned off first".'),
     click.option("--as-left", multiple=True, metavar="READING", help="As --as-found, after the work."),
     click.option("--minutes", type=click.IntRange(min=0), help="Minutes of work."),
     click.option("--from", "source", metavar="FILE", help="Read all this from a JSON file, - for standard input."),
@@ -83,6 +84,7 @@ def record_command(face: Face, /, tag: str, source: str | None, as_json: bool, *
     PART is "belt=belt 5 mm", "belt=belt 5 mm/LOT" or "belt from D7". USE is "isopropyl alcohol 99 %=2 ml".
     TURN is "speed trimmer=1/8 clockwise", as seen facing the screw; also 1 1/2, 0.5 or 45 deg, and counter-clockwise;
     behind it what it sets: "speed trimmer=45 deg clockwise for spindle speed".
+    LUBRICANT is "rails=white grease", and ", cleaned off first" behind it where the old one was; the amount is --used.
 
     A unit is not called ready while a measurement that its procedures ask for, or that was out as found, is missing
     as left or outside its limit, or a fault is open; --anyway with a reason goes against that.
@@ -100,12 +102,14 @@ def record_command(face: Face, /, tag: str, source: str | None, as_json: bool, *
 
     An entry of a list is a text as the option takes it, or an object. A reading has measurement, value, point,
     measured_in, instrument, disk, supply_unit, warm_up_minutes, load, note; a use has supply, quantity, measured_in,
-    lot, procedure; a part has part, supply, lot, donor; a turned screw has screw, amount, direction, measurement, note.
+    lot, procedure; a part has part, supply, lot, donor; a turned screw has screw, amount, direction, measurement, note;
+    a lubricant has point, supply, cleaned_first, note.
 
     Keys of --json: tag, service, opened_on, closed_on, reason, procedures, outcome, standing, minutes, by, findings,
     readings (measurement, point, measured_in, lower, upper, limit_source, as_found and as_left, each also with _says
     and _instrument), uses (supply, lot, what, quantity, measured_in, basis, past_date, left_in_lot, left), parts (part,
-    fitted_on, supply, lot, donor, unit), turned (screw, direction, amount, measurement, done_on), due (procedure, due,
+    fitted_on, supply, lot, donor, unit), turned (screw, direction, amount, measurement, done_on), lubed (point,
+    supply, cleaned_first, put_on), due (procedure, due,
     days_over, why), cautions, doubts, notes.
     """  # noqa: D301  \b is how click is told to keep lines as they are
     from collection.acts.service_record import record_service
@@ -184,7 +188,7 @@ def _nothing(told: dict[str, Any]) -> bool:
 def _given(told: dict[str, Any], source: str | None) -> GivenService:
     """Return what the options and the file tell; lists are joined, else an option goes before the file."""
     from collection.acts.service_given import GivenService
-    from collection.cli.service_words import parse_part, parse_reading, parse_turned, parse_use
+    from collection.cli.service_words import parse_lubed, parse_part, parse_reading, parse_turned, parse_use
 
     made: dict[str, Any] = _from_file(source) if source else {}
     forms = {
@@ -193,6 +197,7 @@ def _given(told: dict[str, Any], source: str | None) -> GivenService:
         "used": parse_use,
         "part": parse_part,
         "turned": parse_turned,
+        "lubed": parse_lubed,
     }
     fields = {"part": "parts", "instrument": "instruments"}
     for name, value in told.items():
@@ -229,15 +234,18 @@ def carry_out(
     """Show what stands before the work, do the act, and show what it changed."""
     from dataclasses import replace
 
+    from collection.acts.lubrication import mixing_cautions
     from collection.acts.service_supplies import cautions_for, offered_by_sheet
     from collection.cli.service_show import report_object, show_cautions, show_report
     from collection.cli.show import emit_object, say
     from collection.store.book import open_book
+    from collection.views.procedures import Caution
     from collection.views.service_report import doubts_of, service_report
 
     with face.view() as conn:
         cautions = cautions_for(conn, given) if planned is None else _planned(face, conn, tag, planned)
         offered = offered_by_sheet(conn, tag, given)
+        cautions += [Caution(text, ()) for text in mixing_cautions(conn, tag, given, face.today)]
     if not as_json:
         show_cautions(cautions)
     if offered and _accepted(offered):

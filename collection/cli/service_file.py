@@ -9,8 +9,8 @@ from typing import Any, TypeVar
 
 from collection.acts.adjustments import GivenTurn
 from collection.acts.readings import GivenReading
-from collection.acts.service_given import GivenPart, GivenUse
-from collection.cli.service_words import parse_part, parse_reading, parse_turned, parse_use
+from collection.acts.service_given import GivenLube, GivenPart, GivenUse
+from collection.cli.service_words import parse_lubed, parse_part, parse_reading, parse_turned, parse_use
 from collection.errors import Refused, nearest
 
 T = TypeVar("T")
@@ -114,7 +114,8 @@ class _Reader:
         missing = [name for name in _NEEDED[form] if not told.get(name)]
         if missing:
             raise Refused(f'{self.source}: {where}: "{missing[0]}" is missing.', f"An entry has: {', '.join(names)}.")
-        return form(**{key: self.text(told, key) for key in told})
+        flags = {each.name for each in fields(form) if each.type == "bool"}  # type: ignore[arg-type]
+        return form(**{key: self.flag(told, key) if key in flags else self.text(told, key) for key in told})
 
     def _once(self, pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         told: dict[str, Any] = {}
@@ -134,6 +135,7 @@ _LISTS: dict[str, tuple[Callable[..., Any], Callable[[str], Any]]] = {
     "used": (GivenUse, parse_use),
     "part": (GivenPart, parse_part),
     "turned": (GivenTurn, parse_turned),
+    "lubed": (GivenLube, parse_lubed),
 }
 _FIELDS = {"part": "parts"}
 _NEEDED: dict[Any, tuple[str, ...]] = {
@@ -141,4 +143,5 @@ _NEEDED: dict[Any, tuple[str, ...]] = {
     GivenUse: ("supply", "quantity"),
     GivenPart: ("part",),
     GivenTurn: ("screw", "amount", "direction"),
+    GivenLube: ("point", "supply"),
 }

@@ -6,11 +6,13 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from typing import Any
 
+from collection.analysis.lubricants import CLEANED
 from collection.cli.due import day_columns, item_rows, one_a_line
 from collection.cli.show import Column, emit, say, say_pairs
 from collection.quantity import show_day
 from collection.views.adjustments import Adjustment
 from collection.views.findings import show_range
+from collection.views.lubricants import OnPoint
 from collection.views.procedures import Caution
 from collection.views.service_readings import BeforeAfter, Result
 from collection.views.service_report import Part, ServiceReport, Used
@@ -39,6 +41,7 @@ def show_report(report: ServiceReport, form: str, today: date) -> None:
     _section("used and left", [_used(row) for row in report.used], _USED)
     _section("fitted", [_part(row) for row in report.parts], _PARTS)
     _section("turned", [_turned(row) for row in report.turned], _TURNED)
+    _section("lubricated", [lubed_row(row) for row in report.lubed], _LUBED)
     due = list(one_a_line(item_rows(report.due, today)))
     if report.unit.standing == "awaiting parts":
         say("", f'Wanted parts go on the shopping list: spindlebook wanted add {report.unit.tag} "PART"')
@@ -63,6 +66,7 @@ def report_object(report: ServiceReport, today: date) -> dict[str, Any]:
         "uses": [_used_object(row) for row in report.used],
         "parts": [{key: value or None for key, value in part._asdict().items()} for part in report.parts],
         "turned": [turned_object(row) for row in report.turned],
+        "lubed": [lubed_object(row) for row in report.lubed],
         "due": item_rows(report.due, today),
     }
 
@@ -137,6 +141,21 @@ def _turned(row: Adjustment) -> dict[str, Any]:
     return {"screw": row.screw, "turned": f"{row.entered} {row.direction}", "for": row.measurement, "note": row.note}
 
 
+def lubed_row(row: OnPoint) -> dict[str, Any]:
+    """Return a lubricant on a point as a person reads it."""
+    return {"point": row.point, "lubricant": row.put.supply, "old": CLEANED if row.cleaned_first else ""}
+
+
+def lubed_object(row: OnPoint) -> dict[str, Any]:
+    """Return a lubricant on a point as a program reads it."""
+    return {
+        "point": row.point,
+        "supply": row.put.supply,
+        "cleaned_first": row.cleaned_first,
+        "put_on": row.since,
+    }
+
+
 def turned_object(row: Adjustment) -> dict[str, Any]:
     """Return a turn of a screw as a program reads it; the amount as it was typed."""
     return {
@@ -196,4 +215,5 @@ _USED = (
     Column("left", "left in drawer"),
 )
 _PARTS = (Column("part"), Column("from"))
+_LUBED = (Column("point"), Column("lubricant"), Column("old", "old one"))
 _TURNED = (Column("screw"), Column("turned"), Column("for"), Column("note"))

@@ -6,7 +6,8 @@ import re
 
 from collection.acts.adjustments import GivenTurn
 from collection.acts.readings import GivenReading
-from collection.acts.service_given import GivenPart, GivenUse
+from collection.acts.service_given import GivenLube, GivenPart, GivenUse
+from collection.analysis.lubricants import parse_put
 from collection.errors import Refused
 
 _SERIES = re.compile(r"\s*([^\[\]=]+?)\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*", re.ASCII)
@@ -61,6 +62,11 @@ def parse_part(text: str) -> GivenPart:
     if not equals and word and part.strip() and donor.strip():
         return GivenPart(part.strip(), donor=donor.strip())
     raise Refused(f'"{text}" is no fitted part.', 'Type it as "belt=belt 5 mm/LOT" or "belt from D7".')
+
+
+def parse_lubed(text: str) -> GivenLube:
+    """Return what "POINT=LUBRICANT" or "POINT=LUBRICANT, cleaned off first" spells. Raises Refused for another form."""
+    return GivenLube(*parse_put(text))
 
 
 def parse_turned(text: str) -> GivenTurn:

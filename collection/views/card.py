@@ -11,7 +11,6 @@ from sqlalchemy.engine import Connection
 
 from collection.analysis.guide import read_place
 from collection.analysis.schedule import DueItem, ProcedureRule, UnitFacts
-from collection.errors import fold
 from collection.quantity import Money, show_amount
 from collection.store.engine import fetch
 from collection.views import card_sql as sql
@@ -20,11 +19,10 @@ from collection.views.arrivals import Arrival, arrivals_of
 from collection.views.attachments import attachments_of
 from collection.views.due import Facts, due_facts, work_ahead
 from collection.views.findings import Judged
+from collection.views.lubricants import OnPoint, is_lubricant, lubricants_on
 from collection.views.mechanisms import Sits, mechanism_in
 from collection.views.parts import left_on
 from collection.views.units import Unit, find_unit
-
-LUBRICANTS = ("lubricant", "grease", "oil")
 
 
 class Worth(NamedTuple):
@@ -100,7 +98,7 @@ class Card:
     for a unit that is missing, gone or a donor. never_recorded: procedures that
     apply, of which the book knows no day. arrivals: the last first. screws: where each that was turned stands.
     photos: how many pictures and papers are attached. mechanism: which is in it, where one was swapped. left: the
-    parts left on a donor.
+    parts left on a donor. points: the lubricant now on each point; lubricants: what was used of them, and when last.
     """
 
     unit: Unit
@@ -121,6 +119,7 @@ class Card:
     photos: int
     mechanism: Sits | None
     left: tuple[str, ...]
+    points: tuple[OnPoint, ...]
 
 
 def card_of(conn: Connection, tag: str, today: date) -> Card:
@@ -148,6 +147,7 @@ def card_of(conn: Connection, tag: str, today: date) -> Card:
         photos=len(attachments_of(conn, unit_id)),
         mechanism=mechanism_in(conn, unit_id),
         left=tuple(left_on(conn, facts.units[unit_id])),
+        points=tuple(lubricants_on(conn, unit_id, day)),
     )
 
 
@@ -184,7 +184,7 @@ def _worth(conn: Connection, unit_id: int, day: str) -> Worth | None:
 def _lubricants(conn: Connection, unit_id: int) -> tuple[Lubricant, ...]:
     last: dict[str, Lubricant] = {}
     for supply, kind, used_on, steps, step, measured_in in fetch(conn, sql.USES, unit=unit_id):
-        if fold(kind) in LUBRICANTS:
+        if is_lubricant(kind):
             last[supply] = Lubricant(supply, used_on, show_amount(-steps, Decimal(step), measured_in))
     return tuple(last.values())
 

@@ -76,6 +76,7 @@ _DOUBTABLE = (
     ("fault", "fault", "r.noticed_on", _STANDS),
     ("hour_reading", "hours", "r.read_on", counts("r")),
     ("arrival", "arrival", "r.arrived_on", f"{_STANDS} AND d.value = r.mains_setting"),
+    ("lubrication", "lubricant", "r.put_on", counts("r")),
     ("valuation", "valuation", "r.valued_on", counts("r")),
     ("movement", "use", "r.occurred_on", counts("r")),
 )

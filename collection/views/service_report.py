@@ -13,6 +13,7 @@ from collection.store.engine import fetch
 from collection.views.adjustments import Adjustment, turned_in
 from collection.views.counts import counts
 from collection.views.due import due_facts, work_ahead
+from collection.views.lubricants import OnPoint, put_on_in
 from collection.views.procedures import Procedure, procedure_list
 from collection.views.service_readings import BeforeAfter, before_and_after
 from collection.views.shelves import shelf_of
@@ -45,6 +46,7 @@ _DOUBTS = {
     "movement": "SELECT s.name FROM movement r JOIN supply s ON s.id = r.supply_id WHERE r.id = :row",
     "fitted_part": "SELECT r.part FROM fitted_part r WHERE r.id = :row",
     "arrival": "SELECT 'mains setting' FROM arrival r WHERE r.id = :row",
+    "lubrication": "SELECT r.point FROM lubrication r WHERE r.id = :row",
     "service": "SELECT '' FROM service r WHERE r.id = :row",
 }
 
@@ -92,6 +94,7 @@ class ServiceReport:
     used: tuple[Used, ...]
     parts: tuple[Part, ...]
     turned: tuple[Adjustment, ...]
+    lubed: tuple[OnPoint, ...]
     due: tuple[DueItem, ...]
 
 
@@ -115,6 +118,7 @@ def service_report(conn: Connection, service_id: int, today: date) -> ServiceRep
         used=tuple(_used(conn, service_id)),
         parts=tuple(Part._make(_texts(row)) for row in fetch(conn, _PARTS_SQL, service=service_id)),
         turned=tuple(turned_in(conn, service_id)),
+        lubed=tuple(put_on_in(conn, service_id)),
         due=next_due(conn, unit_id, today),
     )
 

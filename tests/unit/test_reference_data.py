@@ -20,7 +20,7 @@ FILES = {
     "measurements.csv": "measurement measured_in ratio points source note",
     "limits.csv": "class measurement point nominal lower upper source from_date",
     "procedures.csv": "procedure revision applies_to every_months every_hours triggers minutes resets retests"
-    " cautions steps source",
+    " lubricates cautions steps source",
     "amounts.csv": "procedure supply quantity measured_in chance source",
     "supplies.csv": "supply kind measured_in smallest_step tracked density polymer thickener strength size"
     " fits shelf_life_months open_life_months wanted_chance note source",
