@@ -32,7 +32,8 @@ def show_arrival(face: Face, done: Arrived) -> None:
         doubts = doubts_of(conn, done.act_id)
         checks = arrival_checks(conn)
     new = ", new to the book" if done.new else ""
-    say(f"{unit.tag}: {unit.maker} {unit.model}".rstrip() + f"{new}, arrived {show_day(done.on, form)}", bold=True)
+    model = f"{unit.maker} {unit.model}".strip()
+    say(f"{unit.tag}: {model}{new}, arrived {show_day(done.on, form)}", bold=True)
     photos = f"{done.photos} attached" if done.photos else ""
     say_pairs([*arrival_pairs(arrival), ("photos", photos), ("standing", unit.standing)])
     _section("readings", [_reading(row) for row in readings], _READING)

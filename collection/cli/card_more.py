@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 SCREWS = (
     Column("screw"),
     Column("for"),
-    Column("now", "stands now, from where it was first"),
+    Column("now", "net turns"),
     Column("times", "times turned"),
     Column("last_on", "last turned"),
 )

@@ -63,7 +63,8 @@ def add_command(
     with face.view() as conn:
         unit = unit_on(conn, find_unit(conn, tag).id, face.today)
         form = open_book(conn).settings.date_form
-    emit([_row(unit, each, face.today) for each in listed], _columns(form), mode)
+    rows = [_row(unit, each, face.today) for each in listed]
+    emit(rows, _of_one(form) if mode == "table" else _COLUMNS, mode)
     if mode == "table" and listed[0].basis == "purchase":
         note("What was paid once says little of what it is worth now; another basis can stand beside it.")
 
@@ -101,7 +102,8 @@ def list_command(face: Face, /, tag: str, owner: str, location: str, without: bo
     empty = (
         "Every unit is valued." if without else "No valuation. Type: spindlebook value add TAG AMOUNT --basis market"
     )
-    emit(in_order(rows, _columns(form), sort), _columns(form), mode, empty=empty)
+    shown = _of_one(form) if tag else _of_many()
+    emit(in_order(rows, _COLUMNS, sort), shown if mode == "table" else _COLUMNS, mode, empty=empty)
     if mode == "table" and not tag and rows:
         note("", *_sums(chosen))
 
@@ -124,7 +126,8 @@ def cost_command(face: Face, tag: str, mode: Mode) -> None:
     with face.view() as conn:
         cost = cost_of(conn, find_unit(conn, tag).id, face.today)
     if mode == "table":
-        say(f"{cost.unit.tag}  {cost.unit.maker} {cost.unit.model}: cost so far", bold=True)
+        model = f"{cost.unit.maker} {cost.unit.model}".strip()
+        say(f"{cost.unit.tag}  {model}: cost so far", bold=True)
     emit(list(_cost_rows(cost)), _COST, mode)
 
 
@@ -135,6 +138,7 @@ def _row(unit: Unit, valued: Valued | None, today: date) -> dict[str, Any]:
     if valued is None:
         return row
     return row | {
+        "shown": _shown(valued.amount),
         "amount": valued.amount.text,
         "currency": valued.amount.currency,
         "basis": valued.basis,
@@ -191,27 +195,36 @@ def _units(count: int) -> str:
     return f"{count} unit" if count == 1 else f"{count} units"
 
 
-def _columns(form: str) -> list[Column]:
-    from collection.analysis.worth import OF_MODEL, show_age
+def _basis(value: Any) -> str:
+    from collection.analysis.worth import OF_MODEL
 
-    def basis(value: Any) -> str:
-        return "(of its model)" if value == OF_MODEL else value or "not valued"
-
-    return [
-        Column("tag"),
-        Column("model"),
-        Column("owner"),
-        Column("location", in_table=False),
-        Column("amount", right=True),
-        Column("currency", ""),
-        Column("basis", show=basis),
-        Column("valued_on", "valued", show=lambda value: show_day(value, form) if value else ""),
-        Column("age_days", "age", show=lambda value: "" if value is None else show_age(value)),
-        Column("by"),
-        Column("evidence", in_table=False),
-    ]
+    return "(of its model)" if value == OF_MODEL else value or "not valued"
 
 
+def _age(value: Any) -> str:
+    from collection.analysis.worth import show_age
+
+    return "" if value is None else show_age(value)
+
+
+def _of_many() -> list[Column]:
+    """Return the columns that a person reads of many units."""
+    worth = Column("shown", "worth", right=True)
+    return [Column("tag"), Column("model"), Column("owner"), worth, Column("basis", show=_basis), _AGE]
+
+
+def _of_one(form: str) -> list[Column]:
+    """Return the columns that a person reads of the valuations of one unit."""
+    valued = Column("valued_on", "valued", show=lambda value: show_day(value, form) if value else "")
+    worth = Column("shown", "worth", right=True)
+    return [Column("tag"), worth, Column("basis"), valued, _AGE, Column("by"), Column("evidence")]
+
+
+_AGE = Column("age_days", "age", show=_age, right=True)
+_COLUMNS = [
+    *(Column(key) for key in ("tag", "model", "owner", "location", "amount", "currency", "basis", "valued_on")),
+    *(Column(key) for key in ("age_days", "by", "evidence")),
+]
 _COST = (
     Column("tag", in_table=False),
     Column("what"),
