@@ -34,7 +34,7 @@ ANSWERS = {
 
 def main() -> int:
     """Print every echo, the median, the worst and the floor; leave with 1 if the worst is over 50 ms."""
-    with tempfile.TemporaryDirectory(dir=Path.cwd()) as folder:
+    with tempfile.TemporaryDirectory() as folder:
         book = sys.argv[1] if len(sys.argv) > 1 else _demo(Path(folder))
         tag = sys.argv[2] if len(sys.argv) > 2 else "D1"
         started, echoes = _served(book, tag)
@@ -46,7 +46,7 @@ def main() -> int:
         f"{len(times)} answers: median {statistics.median(times):.1f} ms, worst {max(times):.1f} ms (at most 50)"
     )
     sys.stdout.write("\n".join(lines) + "\n")
-    return int(max(times) > 50)
+    return int(worst > 50)
 
 
 def _demo(folder: Path) -> str:

@@ -83,7 +83,7 @@ def test_taking_an_answer_back_brings_its_question_back(bench: Engine) -> None:
     assert (Place("as found", 2), first.act_id) == again
     with reading(bench) as conn:
         assert (None, "ready") == (place_of(conn, first.service_id), _unit(conn).standing)
-        with pytest.raises(Refused, match="D4 has no guided service open. Type: spindlebook service record D4"):
+        with pytest.raises(Refused, match=r"D4 has no guided service open\. Type: spindlebook service record D4"):
             guide_of(conn, "D4")
 
 
@@ -120,13 +120,8 @@ def test_stock_past_its_date_asks_for_a_word(bench: Engine) -> None:
 
 def test_readings_asked_for_first_are_those_of_due_work(bench: Engine) -> None:
     """Then what the unit was read for, then what only has a limit; each with its limit, last value and instrument."""
-    record_service(
-        bench,
-        "D4",
-        GivenService(as_found=(GivenReading("surface temperature", "31", instrument="hand strobe"), FOUND)),
-        today=TODAY,
-        now=NOW,
-    )
+    read = (GivenReading("surface temperature", "31", instrument="hand strobe"), FOUND)
+    record_service(bench, "D4", GivenService(as_found=read, outcome="on the bench"), today=TODAY, now=NOW)
     with reading(bench) as conn:
         due = find_procedures(conn, ["clean head"])
         asked = readings_as_found(conn, _unit(conn), TODAY, due)
@@ -196,9 +191,10 @@ def test_a_part_is_asked_for_where_a_task_names_it(bench: Engine) -> None:
 
 def test_tasks_that_are_due_are_offered_first(bench: Engine) -> None:
     """A fault with read errors makes cleaning the head due; what does not apply to the unit is not offered."""
-    with act(bench, "fault add", TODAY, NOW) as work:
+    with act(bench, "fault add") as work:
         unit_id = find_unit(work.conn, "D4").id
         work.insert("fault", unit_id=unit_id, noticed_on="2026-02-28", symptom="read errors on track 3")
+        work.commit("noticed")
     with reading(bench) as conn:
         offered = tasks_offered(conn, _unit(conn), TODAY)
 
