@@ -31,6 +31,8 @@ OTHERS = {
     "demo": Entry("demo", "demo_command", "Build the book of an invented club and walk through it"),
     "where": Entry("book", "where_command", "Show which book is in use, and where it is"),
     "export": Entry("folder", "export_group", "Write the book as files"),
+    "instrument": Entry("instrument", "instrument_group", "Keep the instruments that readings are taken with"),
+    "medium": Entry("medium", "medium_group", "Keep the disks that units are read, cleaned and tried with"),
     "round": Entry("round", "round_command", "Read or do one thing on many units, one line each"),
     "fault": Entry("fault", "fault_group", "Note and close the faults of units"),
     "arrival": Entry("arrival", "arrival_command", "Note a unit that came, as it came"),

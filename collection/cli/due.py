@@ -52,7 +52,7 @@ def due_command(ctx: click.Context, within: int, by_procedure: bool, exit_code: 
     One row per unit, since one opening does several procedures. Units on loan or away keep their rows;
     missing and gone units and donors are only counted. Keys of --json: tag, model, location, standing, due,
     days_over (negative while the day is ahead), procedures, why, note; with --by-procedure: procedure, due,
-    days_over, tags, why.
+    days_over, tags, why. Instruments and disks that are due for a check of their own stand below.
     """
     from collection.cli.kept import kept_result
     from collection.store.book import open_book
@@ -88,7 +88,21 @@ def _told(face: Face, connection: Connection, within: int, by_procedure: bool) -
     rows = _procedure_rows(view.due, face.today) if by_procedure else list(_unit_rows(view, guided))
     for row in rows:
         row["due"] = row["due"].isoformat()
-    return {"rows": rows, "below": list(_below(view.due, form)) if view.units else [_NO_UNITS]}
+    below = [*_below(view.due, form), *_also(connection, face.today, within, form)] if view.units else [_NO_UNITS]
+    return {"rows": rows, "below": below}
+
+
+def _also(connection: Connection, today: date, within: int, form: str) -> Iterator[str]:
+    """Yield a line for each instrument or disk that is due for a check of its own, or worn."""
+    from collection.quantity import show_day
+    from collection.views.checks import also_due
+
+    for one in also_due(connection, today, within):
+        if one.due is None:
+            yield f"worn: {one.name}, used {one.uses} times of {one.most_uses}"
+        else:
+            day = show_day(one.due.isoformat(), form)
+            yield f"also due: check of {one.name}, {'which failed its last' if one.failed else day}"
 
 
 def _unit_rows(view: DueView, guided: Mapping[int, str]) -> Iterator[dict[str, Any]]:
