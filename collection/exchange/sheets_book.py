@@ -75,19 +75,16 @@ class KnownUnits:
     facts: BookFacts
     tags: dict[str, str] = field(default_factory=dict)
     by_serial: defaultdict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
-    model_of: dict[str, tuple[str, str]] = field(default_factory=dict)
-    matched: set[str] = field(default_factory=set)
     _next: dict[str, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         for row in self.facts.units.values():
-            self.add(row["tag"], row["serial"], row["maker"], row["model"])
+            self.add(row["tag"], row["serial"])
 
-    def add(self, tag: str, serial: str, maker: str, model: str) -> None:
+    def add(self, tag: str, serial: str) -> None:
         """Take a unit in."""
         if fold(tag) not in self.tags:
             self.tags[fold(tag)] = tag
-            self.model_of[fold(tag)] = (fold(maker), fold(model))
             if serial:
                 self.by_serial[fold(serial)].append(tag)
 

@@ -62,7 +62,7 @@ class _Converter:
             if holds == "supplies":
                 self._each(rows, self._drawer.row, NO_SUPPLY)
         units = [source for holds, rows in of if holds == "units" for source in rows]
-        self._units.reserve(units)
+        self._units.look_over(units)
         self._unit_rows(units)
         for holds, rows in of:
             if holds in _TAGS:

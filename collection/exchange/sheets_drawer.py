@@ -41,6 +41,9 @@ class DrawerRows:
         name = fold(supply.cells["supply"])
         lot = self._lot(source, supply, amount) if amount is not None else None
         first = self._made[name]
+        if lot is not None:  # a supply that the book has says nothing, its lot does
+            lot.said += [said for said in supply.said if said.column == "supply"]
+            supply.said = [said for said in supply.said if said.column != "supply"]
         if first is supply:
             supply.keep_rest("note", self._facts.supplies.get(name, {}).get("note", ""))
             return True
@@ -105,7 +108,7 @@ class DrawerRows:
         if not made.cells.get("kind"):
             kind = next((_KIND_OF[word] for word in fold(name).split() if word in _KIND_OF), _OTHER)
             made.put("kind", kind)
-            made.doubt("kind", f"of which kind it is is not told: taken as {kind}", made.origin["supply"][0])
+            made.doubt("kind", f"its kind is not told: taken as {kind}", made.origin["supply"][0])
 
     def _agree(self, made: Made, had: dict[str, str]) -> None:
         """Leave for the note what contradicts what was told of a supply before."""

@@ -54,7 +54,7 @@ class EventRows:
             made.cells["opened_on"] = closed
             made.origin["opened_on"] = made.origin["closed_on"]
         made.cells["closed_on"] = closed or opened
-        name = self._name(self._services, tag, closed or opened or f"row {source.number}")
+        name = self._name(self._services, tag, closed or opened or f"row {source.number}").removeprefix(f"{tag} ")
         made.cells["service"] = name
         made.text("findings", "service.findings")
         made.text("reason", "service.reason")
@@ -213,21 +213,24 @@ class EventRows:
             made.add_note("findings", made.source.seen(at).strip(), at)
             made.doubt("findings", f"{sentence(refusal, made.source.seen(at))}; kept in the findings", at)
             return
+        kept = False
         for amount in amounts:
             supply, doubt = self.supplies.find(amount.words) if amount.words else ("", "")
             row = self.supplies.rows.get(fold(supply), {})
             quantity = quantity_in(amount, row.get("measured_in", ""), row.get("density", "")) if supply else ""
             if not quantity:
                 words = " ".join(part for part in (amount.number, amount.unit, amount.words) if part)
-                made.add_note("findings", f"used: {words}", at)
                 why = amount.doubt or doubt or f'"{words}" is no amount of {supply or "a supply"}'
                 made.doubt("findings", f"{why}; kept in the findings", at)
+                kept = True
                 continue
             use = self.gathered.add("uses.csv", made.source, supply=supply, service=service, tag=tag)
             use.put("used_on", made.cells["closed_on"])
             use.put("quantity", quantity, at)
             use.origin |= {"supply": [at], "used_on": _day_of(made)}
             use.doubt("supply", "; ".join(filter(None, (doubt, amount.doubt))), at)
+        if kept:
+            made.add_note("findings", f"used: {made.source.seen(at).strip()}", at)
 
 
 def _day_of(service: Made) -> list[int]:

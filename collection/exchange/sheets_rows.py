@@ -14,7 +14,7 @@ from collection.exchange.sheets_map import LEAVE, NOTE, TableMap, plain_name
 from collection.exchange.sheets_tables import Column, Line
 from collection.views.folder.form import FORMS
 
-NO_PLACE = "no column of the book is known for it; kept in the note"
+NO_PLACE = "no place in the book is known for it"
 
 _FILES = re.compile(r"neither in the book nor in \w+\.csv|add it to \w+\.csv")
 
@@ -140,16 +140,20 @@ class Made:
             heading = each.column.heading or f"column {each.column.letter}"
             self.add_note(column, f"{heading}: {text}", at)
             if not (each.sure and each.becomes == NOTE) and not each.becomes.endswith(".note"):
-                self.doubt(column, self._why(at, each.becomes), at)
+                self.doubt(column, self._why(column, at, each.becomes), at)
         self.cells[column] = with_note(had, self.cells.get(column, ""))
 
-    def _why(self, at: int, becomes: str) -> str:
-        """Return why a cell is kept in the note."""
+    def _why(self, column: str, at: int, becomes: str) -> str:
+        """Return why a cell is kept in the note, or in what else has room for words."""
         if at in self.source.reasons:
-            return f"{self.source.reasons[at]}; kept in the note"
-        if becomes == NOTE:
-            return NO_PLACE
-        return f"is not enough for {plain_name(becomes)}; kept in the note"
+            why = self.source.reasons[at]
+        elif becomes == NOTE:
+            why = NO_PLACE
+        elif is_blank(self.source.seen(at)):
+            why = f"says nothing that could be the {plain_name(becomes)}"
+        else:
+            why = f"cannot be the {plain_name(becomes)} with what else the row says"
+        return f"{why}; kept in the {column}"
 
     def add_note(self, column: str, text: str, at: int | None = None) -> None:
         """Add a line to a column of text."""

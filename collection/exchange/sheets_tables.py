@@ -108,11 +108,12 @@ def find_blocks(sheet: SheetRows, words: Words) -> tuple[list[Block], list[LeftO
     rows = [(number, cells) for number, cells in sheet.rows if any(cell.text.strip() for cell in cells)]
     blocks = _headings(sheet.name, rows, words)
     taken: set[tuple[int, int]] = set()
+    hidden = set(sheet.hidden_rows)
     left_out: list[LeftOut] = []
     for block in blocks:
         taken |= {(block.heading_row, column.place) for column in block.columns}
         _fill(block, blocks, rows, taken, left_out)
-        block.hidden = [line.number for line in block.lines if line.number in set(sheet.hidden_rows)]
+        block.hidden = [line.number for line in block.lines if line.number in hidden]
         block.refused = list(_merged_across(block, sheet.merged))
     for number, cells in rows:
         for place, cell in enumerate(cells):
@@ -216,19 +217,23 @@ def _fill(
     """Give a table its rows; what is among them and is none is left out, with its reason."""
     end = _end(block, blocks)
     headings = [column.heading for column in block.columns]
-    own: list[tuple[Line, str | None]] = []
+    own: list[Line] = []
     for number, cells in rows:
         if block.heading_row < number < end:
             line = Line(number, tuple(_at(cells, column.place) for column in block.columns))
             if any(cell.text.strip() for cell in line.cells):
-                own.append((line, _reason(line, headings, [each for each, no in own if no is None])))
-    while own and end < float("inf") and own[-1][1] == LINE:
-        own.pop()  # titles of the table below
-    for line, reason in own:
+                own.append(line)
+    while own and end < float("inf") and _is_title(own):
+        own.pop()
+    for at, line in enumerate(own):
         taken |= {(line.number, column.place) for column in block.columns}
+        reason = _reason(line, headings)
+        last = at + 1 == len(own) or own[at + 1].number > line.number + 1
+        if reason is None and last and _is_sums(line, block.lines):
+            reason = TOTALS
         if reason is None:
             block.lines.append(line)
-        elif not line.cells[0].text.casefold().startswith(EXAMPLE):
+        elif reason != EXAMPLE:
             left_out += [
                 LeftOut(block.sheet, line.number, column.letter, cell.text, reason)
                 for column, cell in zip(block.columns, line.cells, strict=True)
@@ -236,38 +241,43 @@ def _fill(
             ]
 
 
-def _reason(line: Line, headings: Sequence[str], above: Sequence[Line]) -> str | None:
-    """Return why a row is none of the table's, or None where it is one."""
+def _is_title(own: Sequence[Line]) -> bool:
+    """Say whether the last of the rows above another table is its title: one text, with a gap above it."""
+    filled = [cell for cell in own[-1].cells if cell.text.strip()]
+    gap = len(own) == 1 or own[-1].number > own[-2].number + 1
+    return len(filled) == 1 and filled[0].kind == "text" and (gap or _is_line(filled[0]))
+
+
+def _is_line(cell: Cell) -> bool:
+    """Say whether a lone text reads like a line of words and not like the name of a thing."""
+    text = cell.text.strip()
+    return len(text.split()) >= _WORDS_OF_A_LINE or text.endswith(":")
+
+
+def _reason(line: Line, headings: Sequence[str]) -> str | None:
+    """Return why a row is none of the table's by what it says, or None where it is one."""
     texts = [cell.text.strip() for cell in line.cells]
     filled = [cell for cell in line.cells if cell.text.strip()]
     if texts == list(headings):
         return AGAIN
     if texts[0].casefold().startswith(EXAMPLE):
-        return "the example"
-    first = fold(filled[0].text)
-    if _TOTALS.fullmatch(first) and all(re.search("[0-9]", cell.text) for cell in filled[1:]):
+        return EXAMPLE
+    if _TOTALS.fullmatch(fold(filled[0].text)) and all(re.search("[0-9]", cell.text) for cell in filled[1:]):
         return TOTALS
-    if _is_sums(line, above):
-        return TOTALS
-    if len(filled) == 1 and len(headings) > 2 and filled[0].kind == "text":
-        text = filled[0].text.strip()
-        if len(text.split()) >= _WORDS_OF_A_LINE or text.endswith(":"):
-            return LINE
+    if len(filled) == 1 and len(headings) > 2 and filled[0].kind == "text" and _is_line(filled[0]):
+        return LINE
     return None
 
 
 def _is_sums(line: Line, above: Sequence[Line]) -> bool:
     """Say whether all that a row has is the sums of the numbers above it."""
-    found = False
+    if any(cell.text.strip() and cell.kind != "number" for cell in line.cells):
+        return False
     for place, cell in enumerate(line.cells):
-        if not cell.text.strip():
-            continue
-        numbers = [_number(each.cells[place]) for each in above]
-        known = [number for number in numbers if number is not None]
-        if len(known) < 2 or _number(cell) != sum(known):
+        numbers = [number for each in above if (number := _number(each.cells[place])) is not None]
+        if cell.text.strip() and (len(numbers) < 2 or _number(cell) != sum(numbers)):
             return False
-        found = True
-    return found
+    return True
 
 
 def _number(cell: Cell) -> Decimal | None:

@@ -26,13 +26,22 @@ class UnitRows:
         self._models: dict[tuple[str, str], Made] = {}
         self.proposed: dict[str, list[str]] = {}
         self._reserved = set(facts.tags)
+        self._makers: dict[str, list[str]] = {}
+        for row in facts.models.values():
+            self._makers.setdefault(fold(row["model"]), []).append(row["maker"])
+        self._alike: dict[tuple[str, str, str], list[dict[str, str]]] = {}
+        for row in facts.units.values():
+            key = (fold(row["maker"]), fold(row["model"]), fold(row["serial"]))
+            self._alike.setdefault(key, []).append(row)
 
-    def reserve(self, sources: Sequence[Source]) -> None:
-        """Keep the tags that the tables give themselves from being proposed."""
+    def look_over(self, sources: Sequence[Source]) -> None:
+        """Keep the tags that the tables give themselves from being proposed, and learn who makes which model."""
         for source in sources:
-            at = source.peek("units.tag")
-            if at is not None:
-                self._reserved.add(fold(source.seen(at)))
+            tag, model, maker = map(source.peek, ("units.tag", "models.model", "models.maker"))
+            if tag is not None:
+                self._reserved.add(fold(source.seen(tag)))
+            if model is not None and maker is not None:
+                self._makers.setdefault(fold(source.seen(model)), []).append(source.seen(maker).strip())
 
     def begin(self, source: Source) -> Made | None:
         """Return the row of a unit, without what is left for its note; None where a row names no unit."""
@@ -58,7 +67,7 @@ class UnitRows:
         if not made.cells.get("tag"):
             made.cells["tag"] = self._again(made) or self._propose(made)
         tag = made.cells["tag"]
-        self._known.add(tag, made.cells.get("serial", ""), made.cells.get("maker", ""), made.cells["model"])
+        self._known.add(tag, made.cells.get("serial", ""))
         return tag
 
     def _model(self, made: Made, had: dict[str, str]) -> str:
@@ -70,7 +79,8 @@ class UnitRows:
         elif not model:
             model = UNKNOWN_MODEL
             made.doubt("model", f'the model is not told: taken as "{UNKNOWN_MODEL}"')
-        maker, model = self._split(maker, model)
+        if not maker:
+            maker, model = self._with_maker(made, model)
         made.cells |= {"maker": maker, "model": model}
         known = self._facts.models.get((fold(maker), fold(model)))
         key = (fold(maker), fold(model))
@@ -84,15 +94,16 @@ class UnitRows:
             self._compare(made, row, for_model)
         return kind or (row.cells.get("kind", "") if row else "") or (known or {}).get("kind", "")
 
-    def _split(self, maker: str, model: str) -> tuple[str, str]:
-        """Return maker and model where the book knows a text as both together, or the model alone."""
-        if not maker:
-            for row in self._facts.models.values():
-                if fold(f"{row['maker']} {row['model']}") == fold(model):
-                    return row["maker"], row["model"]
-            same = [row for (_, name), row in self._facts.models.items() if name == fold(model)]
-            if len(same) == 1:
-                return same[0]["maker"], same[0]["model"]
+    def _with_maker(self, made: Made, model: str) -> tuple[str, str]:
+        """Return maker and model of a text without a maker: both together, or the one maker known to have it."""
+        for row in self._facts.models.values():
+            if row["maker"] and fold(f"{row['maker']} {row['model']}") == fold(model):
+                return row["maker"], row["model"]
+        makers = {fold(maker): maker for maker in self._makers.get(fold(model), ()) if maker}
+        if len(makers) != 1:
+            return "", model
+        maker = next(iter(makers.values()))
+        made.doubt("maker", f"the maker is not told: taken as {maker}, whose {model} is listed")
         return maker, model
 
     def _model_facts(self, row: Made) -> str:
@@ -129,15 +140,11 @@ class UnitRows:
 
     def _again(self, made: Made) -> str:
         """Return the tag of the book's unit that a row without tag is, by model and serial, else by all it says."""
-        model = (fold(made.cells["maker"]), fold(made.cells["model"]))
         serial = fold(made.cells.get("serial", ""))
-        for folded, row in self._facts.units.items():
-            if folded in self._known.matched or (fold(row["maker"]), fold(row["model"])) != model:
-                continue
-            if fold(row["serial"]) != serial:
-                continue
+        alike = self._alike.get((fold(made.cells["maker"]), fold(made.cells["model"]), serial), [])
+        for row in alike:
             if serial or _agrees(row, made.cells):
-                self._known.matched.add(folded)
+                alike.remove(row)
                 return row["tag"]
         return ""
 
