@@ -21,6 +21,8 @@ from collection.views.services import open_service_of
 from collection.views.supplies import Supply, find_lot
 from collection.views.units import find_unit
 
+_NOT_CLEANED = "; the old one was not cleaned off first"
+
 
 def lubricate(engine: Engine, tag: str, given: GivenLube, *, on: str = "", today: date, now: datetime) -> OnPoint:
     """Note that a lubricant was put on a point; it belongs to the open service, where that had begun by the day.
@@ -60,10 +62,11 @@ def note_lubed(work: Work, unit_id: int, given: GivenLube, on: date, service_id:
         cleaned_first=int(given.cleaned_first),
         note=given.note or None,
     )
+    point = before.point if before else point
     against = "" if given.cleaned_first else _against(point, before, put)
     if against:
-        work.doubt("lubrication", row_id, "lubricant", put.supply, against)
-    return OnPoint(before.point if before else point, put, day, given.cleaned_first, "", True, work.act_id)
+        work.doubt("lubrication", row_id, point, put.supply, against + _NOT_CLEANED)
+    return OnPoint(point, put, day, given.cleaned_first, "", True, work.act_id)
 
 
 def doubt_mixed(work: Work, unit_id: int, service_id: int, before: Sequence[OnPoint], on: date) -> None:
@@ -74,7 +77,7 @@ def doubt_mixed(work: Work, unit_id: int, service_id: int, before: Sequence[OnPo
             continue
         against = _against(each.point, known.get(fold(each.point)), each.put)
         if against:
-            work.doubt("service", service_id, "lubricant", each.put.supply, against)
+            work.doubt("service", service_id, each.point, each.put.supply, against + _NOT_CLEANED)
 
 
 def mixing_cautions(conn: Connection, tag: str, given: GivenService, on: date) -> list[str]:
@@ -98,7 +101,7 @@ def _cautions(conn: Connection, unit_id: int, points: Iterable[tuple[str, str]],
         supply, _ = supply_and_lot(conn, text)
         if is_lubricant(supply.kind):
             said.append(_against(point, now.get(fold(point)), _put(supply)))
-    return [each for each in said if each]
+    return [f"{each}. Clean the old one off first." for each in said if each]
 
 
 def _over_the_old(conn: Connection, did: Sequence[str]) -> list[str]:

@@ -62,8 +62,7 @@ def mixing(point: str, old: Put | None, since: str, new: Put) -> str:
     unlike = old.thickener and new.thickener and fold(old.thickener) != fold(new.thickener)
     why = "of another thickener" if unlike else "another lubricant"
     may = "mixed, greases may turn soft and run" if unlike else "whether the two agree is not known"
-    on_it = f"{_named(old)} is on it since {since}"
-    return f"{point}: {on_it}; {_named(new)} is {why}: {may}. Clean the old off first"
+    return f"{_named(new)} over {_named(old)}, on the {point} since {since}: {why}; {may}"
 
 
 def _named(put: Put) -> str:

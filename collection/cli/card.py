@@ -145,9 +145,8 @@ def _lubricants(card: Card, day: Callable[[str], str]) -> Iterator[dict[str, str
         old = CLEANED if on.cleaned_first else ""
         used = amounts.get(on.put.supply, "")
         yield {"point": on.point, "supply": on.put.supply, "since": day(on.since), "old": old, "amount": used}
-    known = {on.put.supply for on in card.points}
     for row in card.lubricants:
-        if row.supply not in known:
+        if row.supply not in card.placed:
             yield {"supply": row.supply, "since": day(row.used_on), "amount": row.amount}
 
 

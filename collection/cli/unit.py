@@ -8,6 +8,7 @@ from typing import Any, ParamSpec, TypeVar
 import click
 
 from collection.cli.face import Face
+from collection.cli.lubricated import lubricated_command
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
@@ -201,6 +202,7 @@ def enter_command(face: Face, /, tag: str, **told: Any) -> None:
 
 
 unit_group.add_command(turn_command)
+unit_group.add_command(lubricated_command)
 unit_group.add_command(cost_command)
 
 

@@ -19,7 +19,7 @@ from collection.views.arrivals import Arrival, arrivals_of
 from collection.views.attachments import attachments_of
 from collection.views.due import Facts, due_facts, work_ahead
 from collection.views.findings import Judged
-from collection.views.lubricants import OnPoint, is_lubricant, lubricants_on
+from collection.views.lubricants import OnPoint, ever_on, is_lubricant, lubricants_on
 from collection.views.mechanisms import Sits, mechanism_in
 from collection.views.parts import left_on
 from collection.views.units import Unit, find_unit
@@ -98,7 +98,8 @@ class Card:
     for a unit that is missing, gone or a donor. never_recorded: procedures that
     apply, of which the book knows no day. arrivals: the last first. screws: where each that was turned stands.
     photos: how many pictures and papers are attached. mechanism: which is in it, where one was swapped. left: the
-    parts left on a donor. points: the lubricant now on each point; lubricants: what was used of them, and when last.
+    parts left on a donor. points: the lubricant now on each point; lubricants: what was used of them, and when last;
+    placed: those that ever went on a point.
     """
 
     unit: Unit
@@ -120,6 +121,7 @@ class Card:
     mechanism: Sits | None
     left: tuple[str, ...]
     points: tuple[OnPoint, ...]
+    placed: frozenset[str]
 
 
 def card_of(conn: Connection, tag: str, today: date) -> Card:
@@ -148,6 +150,7 @@ def card_of(conn: Connection, tag: str, today: date) -> Card:
         mechanism=mechanism_in(conn, unit_id),
         left=tuple(left_on(conn, facts.units[unit_id])),
         points=tuple(lubricants_on(conn, unit_id, day)),
+        placed=frozenset(on.put.supply for on in ever_on(conn, unit_id, day)),
     )
 
 

@@ -68,6 +68,13 @@ WHERE s.unit_id = :unit AND s.void = 0 AND {counts("t")} ORDER BY t.id
 """
 _STANDS = "r.void = 0"
 _STILL_SO = f"{_STANDS} AND (d.field <> 'serial' OR d.value = r.serial)"  # a corrected serial is no doubt
+# A lubricant over another is no doubt any more once the point was cleaned, as was told or by a procedure.
+_NOT_CLEANED_SINCE = f"""{counts("r")} AND NOT EXISTS (
+    SELECT 1 FROM lubrication c WHERE c.unit_id = r.unit_id AND c.point = r.point AND c.cleaned_first = 1
+    AND c.id > r.id AND c.put_on >= r.put_on AND {counts("c")}) AND NOT EXISTS (
+    SELECT 1 FROM task t JOIN service v ON v.id = t.service_id JOIN procedure p ON p.id = t.procedure_id
+    WHERE v.unit_id = r.unit_id AND v.void = 0 AND p.lubricates = r.point || ', cleaned off first'
+    AND t.done_on > r.put_on AND {counts("t")})"""
 # Table, the word for its records, the column with their day, and when a row stands.
 _DOUBTABLE = (
     ("unit_entry", "entry", "r.from_date", counts("r")),
@@ -76,7 +83,7 @@ _DOUBTABLE = (
     ("fault", "fault", "r.noticed_on", _STANDS),
     ("hour_reading", "hours", "r.read_on", counts("r")),
     ("arrival", "arrival", "r.arrived_on", f"{_STANDS} AND d.value = r.mains_setting"),
-    ("lubrication", "lubricant", "r.put_on", counts("r")),
+    ("lubrication", "lubricant", "r.put_on", _NOT_CLEANED_SINCE),
     ("valuation", "valuation", "r.valued_on", counts("r")),
     ("movement", "use", "r.occurred_on", counts("r")),
 )

@@ -58,20 +58,28 @@ def is_lubricant(kind: str) -> bool:
 
 
 def lubricants_on(conn: Connection, unit_id: int, day: str) -> list[OnPoint]:
-    """Return the lubricant on each point of a unit on a day, by the names of the points.
+    """Return the lubricant on each point of a unit on a day, by the names of the points."""
+    latest: dict[str, OnPoint] = {}
+    for on in ever_on(conn, unit_id, day):
+        known = latest.get(fold(on.point))
+        latest[fold(on.point)] = on._replace(point=known.point) if known else on
+    return [latest[key] for key in sorted(latest)]
+
+
+def ever_on(conn: Connection, unit_id: int, day: str) -> list[OnPoint]:
+    """Return what was ever put on the points of a unit until a day, the last last.
 
     What is lubricated on a drive sits on its mechanism, and goes along when that is swapped. Of the same day what
-    was told goes before what follows from a use.
+    was told goes after what follows from a use.
     """
     spans = spans_of(conn, unit_id)
     ids = listed({span.unit_id for span in spans})
     rows = [*_told(conn, "unit_id", ids), *_used(conn, ids)]
-    latest: dict[str, OnPoint] = {}
-    for _, row_unit, on in sorted(rows, key=lambda row: (row[2].since, row[2].told, row[0])):
-        if on.since <= day and _holds(spans, row_unit, on.since):
-            known = latest.get(fold(on.point))
-            latest[fold(on.point)] = on._replace(point=known.point) if known else on
-    return [latest[key] for key in sorted(latest)]
+    return [
+        on
+        for _, row_unit, on in sorted(rows, key=lambda row: (row[2].since, row[2].told, row[0]))
+        if on.since <= day and _holds(spans, row_unit, on.since)
+    ]
 
 
 def put_on_in(conn: Connection, service_id: int) -> list[OnPoint]:

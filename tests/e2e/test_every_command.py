@@ -33,6 +33,7 @@ arrival D1 --damage scratched
 unit cost D1
 unit turn D1 --screw "speed trimmer" clockwise 1/8
 unit list
+unit lubricated D1 rails "rail grease, lithium NLGI 2"
 unit show D1
 service add D1 --findings seen
 service close D1 --outcome ready
@@ -61,6 +62,20 @@ demo
 where
 help
 export folder {here}/out
+instrument add "bench counter 2" --for "spindle speed"
+instrument check "bench counter" pass
+instrument edit "bench counter" --check-every 12
+instrument list
+instrument repaired "bench counter" --reason "new crystal"
+instrument retire "hand strobe" --reason "lamp gone"
+instrument show "bench counter"
+medium add "cleaning disk 1" --role cleaning
+medium check "cleaning disk 1" pass
+medium edit "cleaning disk 1" --most-uses 30
+medium list
+medium retire "cleaning disk 1" --reason worn
+medium show "cleaning disk 1"
+medium use "cleaning disk 1" 2
 round --of "spindle speed" D1=300.1 --instrument "bench counter"
 fault add D1 hums
 fault close D14 --cause bent --cure straightened
@@ -98,7 +113,9 @@ restore {here}/saved --yes
 upgrade
 completion bash
 """
+CLEANING_DISK = 'medium add "cleaning disk 1" --role cleaning'
 FIRST = {
+    **{f"medium {word}": CLEANING_DISK for word in ("check", "edit", "retire", "show", "use")},
     "wanted got": "wanted add D1 lamp",
     "wanted drop": "wanted add D1 lamp",
     "service add": "service open D1",

@@ -27,6 +27,7 @@ GIVEN = {
     "arrival": ["D1", "--reading", "spindle speed=301 @bench counter"],
     "unit cost": ["D1"],
     "part list": ["D7"],
+    "unit lubricated": ["D1", "rails", "rail grease, lithium NLGI 2"],
     "unit turn": ["D1", "clockwise", "1/8", "--screw", "speed trimmer"],
     "service record": ["D1", "--did", "dust out"],
     "reading list": ["D8"],
