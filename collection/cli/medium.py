@@ -115,18 +115,18 @@ def show_command(face: Face, /, name: str, as_json: bool) -> None:
 @click.argument("name")
 @click.argument("times", default="1")
 @click.option("--on", default="", metavar="DATE", help="Day of the use (else today).")
-@click.option("--unit", "tag", default="", metavar="TAG", shell_complete=complete_tag, help="The unit it was used on.")
+@click.option("--unit", default="", metavar="TAG", shell_complete=complete_tag, help="The unit it was used on.")
 @click.option("--note", default="", metavar="TEXT", help="Anything else.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
-def use_command(face: Face, /, name: str, times: str, as_json: bool, **told: Any) -> None:
+def use_command(face: Face, /, name: str, times: str, unit: str, as_json: bool, **told: Any) -> None:
     """Note that a disk was used, once or TIMES times.
 
     Not needed where a reading names it.
     """
     from collection.acts.media import use_medium
 
-    row = use_medium(face.engine(), name, times, today=face.today, now=face.now, **told)
+    row = use_medium(face.engine(), name, times, tag=unit, today=face.today, now=face.now, **told)
     _show(row, as_json, f"{row.name}: used {_times(row.uses)}{_left(row)}.")
 
 

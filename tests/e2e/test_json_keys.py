@@ -40,7 +40,10 @@ GIVEN = {
 
 
 # What is typed first where the demo's book has nothing to print.
-FIRST = {"wanted list": ["wanted", "add", "D1", "lamp"]}
+FIRST = {
+    "wanted list": ["wanted", "add", "D1", "lamp"],
+    "medium list": ["medium", "add", "cleaning disk 1", "--role", "cleaning"],
+}
 
 
 @pytest.fixture(scope="module")
