@@ -159,8 +159,8 @@ def _contents(path: Path) -> bytes:
     name = path.name
     try:
         size = path.stat().st_size
-        if path.is_dir():
-            raise Refused(f"{name} is a folder, not a workbook.", "Name the .xlsx file in it.")
+        if not path.is_file():
+            raise Refused(f"{name} is a folder or a device, not a workbook.", "Name an .xlsx file.")
         if path.suffix.lower() in (".xlsm", ".xltm", ".xlam"):
             _refuse_macros(name)
         if size > LARGEST_FILE:
@@ -168,7 +168,8 @@ def _contents(path: Path) -> bytes:
                 f"{name} has {size / MB:.1f} MB; a workbook to import has at most {LARGEST_FILE // MB} MB.",
                 "Take out pictures and sheets that are not needed, or split the table, and save it once more.",
             )
-        return path.read_bytes()
+        with path.open("rb") as file:
+            return file.read(LARGEST_FILE)
     except FileNotFoundError:
         raise Refused(f"There is no file {path}.", "Check the name and the folder.") from None
     except OSError as error:

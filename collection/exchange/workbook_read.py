@@ -23,6 +23,7 @@ CHOICES = "example: the words to choose from in the other sheets; this sheet is 
 _MOST_RELATIONS = 1_000
 _MOST_STYLES = 100_000
 _LONGEST_FORMAT = 255
+_LONGEST_NAME = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +97,12 @@ def _listed(parts: Parts, book: str) -> _Listed:
 
     def start(name: str, attrs: dict[str, str]) -> None:
         if name == "sheet":
+            if attrs.get("name", "").casefold() in {other.casefold() for other, _, _ in listed.sheets}:
+                parts.damaged(book, f"two sheets are named {attrs.get('name', '')[:_LONGEST_NAME]!r}")
             relation = next((value for key, value in attrs.items() if key.endswith(":id")), "")
-            listed.sheets.append((attrs.get("name", ""), attrs.get("state", "visible") != "visible", relation))
+            listed.sheets.append(
+                (attrs.get("name", "")[:_LONGEST_NAME], attrs.get("state", "visible") != "visible", relation)
+            )
             if len(listed.sheets) > MOST_PARTS:
                 parts.damaged(book, f"it lists more than {MOST_PARTS} sheets")
         elif name == "workbookPr" and attrs.get("date1904") in {"1", "true"}:  # extensions have a workbookPr too

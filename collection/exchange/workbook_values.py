@@ -10,10 +10,12 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
-_BUILT_IN_DATES = {
+_BUILT_IN = {
+    9: "0%",
+    10: "0.00%",
     **dict.fromkeys(range(14, 17), "dd/mm/yyyy"),
     17: "mmm yyyy",
     **dict.fromkeys(range(18, 22), "hh:mm:ss"),
@@ -28,6 +30,7 @@ _BUILT_IN_DATES = {
 }
 _ESCAPED = re.compile(r'"[^"]*"|\\.|_.|\*.|\[(?!h+\]|m+\]|s+\])[^\]]*\]', re.IGNORECASE)
 _ZEROS = re.compile(r'(?:"([^"]*)"|((?:\\.|[-A-Z])*))(0{2,})', re.IGNORECASE)
+_CURRENCY = re.compile(r'\[\$([^\]-]+)[^\]]*\]|"\s*([A-Z]{3})\s*"|(?<!\[)([$€£¥₤₩₪₴₹₺₽])')
 _CONTROL = re.compile(r"_x(?:00(09|0A|0D)|005F(?=_x[0-9A-F]{4}_))_", re.IGNORECASE)
 _CONTROLS = {"09": "\t", "0A": "\n", "0D": "\r", None: "_"}
 _LAST_SERIAL = 2_958_466  # the day after 9999-12-31 in the 1900 system
@@ -38,7 +41,8 @@ class Cell(NamedTuple):
     """What stands in a cell: its text, and "empty", "text", "number", "date", "yes_no" or "error".
 
     Text cells are as written. Numbers are plain decimals of at most 15 digits ("300", "12.5"). Dates are ISO: the day
-    "2021-05-12", with a time of day "2021-05-12 14:30", or what of it the cell shows, "2021-05" or "2021".
+    "2021-05-12", with a time of day "2021-05-12 14:30", or what of it the cell shows, "2021-05" or "2021". A number
+    that is shown with a currency or as a percentage is the text "35.50 €" or "99 %".
     """
 
     text: str
@@ -53,19 +57,21 @@ class Format(NamedTuple):
 
     shows: of a date the part that is shown, 4 (year), 7 (month) or 10 (day) characters of its ISO form.
     prefix, digits: of a format such as "D-"000, what stands before, and to how many digits zeros fill up.
+    sign: the currency that is shown beside a number, or "%".
     """
 
     kind: str = "number"
     shows: int = 10
     prefix: str = ""
     digits: int = 0
+    sign: str = ""
 
 
 class Formats:
     """The number formats of a workbook by a cell's style, and its date system."""
 
     def __init__(self, codes: Mapping[int, str], styles: Sequence[int], *, from_1904: bool) -> None:
-        known = {number: read_format(codes.get(number) or _BUILT_IN_DATES.get(number, "")) for number in set(styles)}
+        known = {number: read_format(codes.get(number) or _BUILT_IN.get(number, "")) for number in set(styles)}
         self._styles = {str(place): known[number] for place, number in enumerate(styles)}
         self._from_1904 = from_1904
         self._plain = Format()
@@ -77,7 +83,7 @@ class Formats:
             if form.kind == "number":
                 return _number(raw, form)
             serial = float(raw)
-        except (ValueError, OverflowError):
+        except (ValueError, ArithmeticError):
             return Cell(raw, "text")
         if form.kind == "time":
             return Cell(_time(serial), "text") if serial >= 0 else _number(raw, form)
@@ -89,7 +95,7 @@ def read_format(code: str) -> Format:
     section = code.split(";", maxsplit=1)[0] if '"' not in code else re.split(r';(?=(?:[^"]*"[^"]*")*[^"]*$)', code)[0]
     bare = _ESCAPED.sub("", section).lower()
     if "general" in bare or not re.search(r"[dmyhsbe]", bare):
-        return _zeros(section)
+        return _signed(section, bare) or _zeros(section)
     if "0" in bare and not re.search(r"s\.0|\[", bare):
         return Format()  # 0.00E+00
     if "d" in bare:
@@ -99,6 +105,14 @@ def read_format(code: str) -> Format:
     if "m" in bare and not re.search(r"[hs]", bare) and "[" not in bare:
         return Format("date", 10)  # only the month: the day is kept, nothing is guessed from half of it
     return Format("time")
+
+
+def _signed(section: str, bare: str) -> Format | None:
+    """Return the percentage or currency of a format, if it is one."""
+    if "%" in bare:
+        return Format(sign="%")
+    found = _CURRENCY.search(section)
+    return Format(sign=next(filter(None, found.groups())).strip()) if found else None
 
 
 def _zeros(section: str) -> Format:
@@ -112,6 +126,11 @@ def _zeros(section: str) -> Format:
 
 def _number(raw: str, form: Format) -> Cell:
     text = plain(raw)
+    if form.sign == "%":
+        return Cell(f"{plain(str(Decimal(text) * 100))} %", "text")
+    if form.sign:
+        cents = text if text.isdigit() else Decimal(text).quantize(Decimal("0.01"), ROUND_HALF_UP)
+        return Cell(f"{cents} {form.sign}", "text")
     if form.digits and text.isdigit():
         return Cell(form.prefix + text.zfill(form.digits), "text" if form.prefix else "number")
     return Cell(text, "number")

@@ -150,8 +150,8 @@ def _old_container(inner: str) -> bytes:
 _STYLED = "".join(f'<c r="{letter}{{row}}" s="1"/>' for letter in "ABCDEFGHIJKL")
 
 _MERGE = '<mergeCell ref="A1:B1"/>'
-_SHEET = '<sheet name="a"/>'
-_SAME_SHEET = '<sheet name="a" r:id="r1"/>'
+_MANY_SHEETS = "".join(f'<sheet name="{n}"/>' for n in range(300))
+_SAME_SHEET = "".join(f'<sheet name="{n}" r:id="r1"/>' for n in range(100))
 
 # What is written, under which name, and words of the refusal that name what was seen.
 HOSTILE: dict[str, tuple[Callable[[Path], Path], str]] = {
@@ -237,17 +237,21 @@ HOSTILE: dict[str, tuple[Callable[[Path], Path], str]] = {
     ),
     "long tag.xlsx": (_parts(lambda: workbook(f'<row r="{"1" * 15_000_000}"/>')), "is longer than 1 MB"),
     "sheets without end.xlsx": (
-        _parts(lambda: {**workbook(), "xl/workbook.xml": f"<workbook>{_SHEET * 900_000}</workbook>"}),
+        _parts(lambda: {**workbook(), "xl/workbook.xml": f"<workbook>{_MANY_SHEETS}</workbook>"}),
         "lists more than 200 sheets",
     ),
     "one sheet many times.xlsx": (
         _parts(
             lambda: {
                 **workbook(),
-                "xl/workbook.xml": f'<workbook xmlns:r="{RELATED}">{_SAME_SHEET * 100}</workbook>',
+                "xl/workbook.xml": f'<workbook xmlns:r="{RELATED}">{_SAME_SHEET}</workbook>',
             }
         ),
         "is stored in the place of another one",
+    ),
+    "two of a name.xlsx": (
+        _parts(lambda: {**workbook(), "xl/workbook.xml": '<workbook><sheet name="A"/><sheet name="a"/></workbook>'}),
+        "two sheets are named 'a'",
     ),
     "broken off.xlsx": (_parts(lambda: {**workbook(), SHEET: f"<worksheet {MAIN}><sheetData><row"}), "breaks off"),
     "pointer.xlsx": (_parts(lambda: workbook('<row r="1"><c t="s"><v>7</v></c></row>')), "a text that is not there"),
