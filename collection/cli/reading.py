@@ -111,29 +111,37 @@ def list_command(
 ) -> None:
     """List the readings of a unit by day, those set aside too.
 
+    Where a mechanism was swapped, those it brought along from other units are among them, without a number, and each
+    of speed and alignment says whose mechanism was read.
+
     Keys of --json: tag, number, measurement, point, taken_on, instrument, value (as typed), measured_in (as typed),
     result (in the measurement's unit), result_in, says, stage, service, disk, supply_unit, warm_up_minutes, load,
-    set_aside, doubts, note.
+    set_aside, doubts, note, mechanism (where one was swapped).
     """
     from collection.views.measuring import find_measurement
-    from collection.views.reading_list import readings_of
+    from collection.views.mechanism_readings import readings_with_mechanism
+    from collection.views.mechanisms import mechanism_in
     from collection.views.units import find_unit, unit_on
 
     with face.view() as conn:
         unit = unit_on(conn, find_unit(conn, tag).id, face.today)
         name = find_measurement(conn, measurement).name if measurement else ""
-        rows = [row for row in readings_of(conn, unit) if not name or row.measurement == name]
+        sits = mechanism_in(conn, unit.id)
+        rows = [row for row in readings_with_mechanism(conn, unit, face.today) if name in ("", row.measurement)]
     rows.sort(key=lambda row: (row.taken_on, row.number))
-    made = naming([_object(row) for row in rows], **wanted)
+    made = naming([_object(row, unit.tag) for row in rows], **wanted)
     shown = made if everything else made[-last:]
     columns = [Column(key) for key in _FOR_PROGRAMS]
     _emit(face, in_order(shown, columns, sort), mode, f"{unit.tag} has no reading{f' of {name}' if name else ''}.")
     if mode == "table" and len(shown) < len(made):
         say(f"{len(made) - len(shown)} earlier; --all lists them.")
+    if mode == "table" and sits and any(row["mechanism"] for row in shown):
+        now = f"{sits.name} since {sits.since}" if sits.since else sits.name or "none"
+        say(f"Of: whose mechanism was read. In it now: {now}.")
 
 
 def _show(face: Face, rows: list[ReadingRow], mode: Mode) -> None:
-    _emit(face, [_object(row) for row in rows], mode)
+    _emit(face, [_object(row, row.tag) for row in rows], mode)
 
 
 def _emit(face: Face, made: Sequence[Row], mode: Mode, empty: str = "") -> None:
@@ -144,11 +152,13 @@ def _emit(face: Face, made: Sequence[Row], mode: Mode, empty: str = "") -> None:
     emit(made, _columns(form, mode), mode, empty=empty)
 
 
-def _object(row: ReadingRow) -> dict[str, Any]:
+def _object(row: ReadingRow, listed: str) -> dict[str, Any]:
+    """Return a reading as it stands in the list of a unit; one from another unit goes by no number there."""
+    elsewhere = "" if row.tag == listed else f"read in {row.tag}"
     return {
-        "no": row.number,
+        "no": None if elsewhere else row.number,
         "reading": row.shown,
-        "remarks": _remarks(row),
+        "remarks": "; ".join(filter(None, (elsewhere, _remarks(row)))),
         "tag": row.tag,
         "number": row.number,
         "measurement": row.measurement,
@@ -169,6 +179,7 @@ def _object(row: ReadingRow) -> dict[str, Any]:
         "set_aside": row.set_aside or None,
         "doubts": row.doubts,
         "note": row.note or None,
+        "mechanism": row.mechanism or None,
     }
 
 
@@ -182,6 +193,7 @@ def _remarks(row: ReadingRow) -> str:
 _FOR_PROGRAMS = (
     "tag", "number", "measurement", "point", "taken_on", "instrument", "value", "measured_in", "result", "result_in",
     "says", "stage", "service", "disk", "supply_unit", "warm_up_minutes", "load", "set_aside", "doubts", "note",
+    "mechanism",
 )  # fmt: skip
 
 
@@ -190,5 +202,7 @@ def _columns(form: str, mode: Mode) -> list[Column]:
 
     if mode != "table":
         return [Column(key) for key in _FOR_PROGRAMS]
-    texts = [Column(key) for key in ("measurement", "point", "reading", "says", "stage", "instrument", "remarks")]
-    return [Column("no"), Column("taken_on", "day", lambda day: show_day(day, form)), *texts]
+    texts = [Column(key) for key in ("measurement", "point", "reading", "says", "stage", "instrument")]
+    mechanism = Column("mechanism", "of", lambda name: (name or "").removeprefix("mechanism ").removeprefix("of "))
+    day = Column("taken_on", "day", lambda day: show_day(day, form))
+    return [Column("no"), day, *texts, mechanism, Column("remarks")]
