@@ -109,7 +109,7 @@ def test_every_field_is_a_column_of_the_book_and_every_measurement_one_of_the_re
     fields = {
         re.sub(r"^(service|fault|loan|valuation)\.", r"\1s.", field) for table in SUBJECTS.values() for field in table
     }
-    assert own == fields - columns
+    assert fields - columns <= own
 
     reference = Path(__file__).parents[2] / "seed_data/reference/measurements.csv"
     known = {row["measurement"] for row in csv.DictReader(reference.read_text(encoding="utf-8").splitlines(True))}

@@ -59,6 +59,7 @@ def test_work_in_any_form_of_its_words_names_the_procedure_for_sure(text: str, p
         ("head not cleaned", None, "seems to say what was not done"),
         ("needs new belt", None, "seems to say what was not done"),
         ("checked belt", None, ""),
+        ("belt ok", None, ""),
         ("replaced motor", None, ""),
         ("cleaned case", None, ""),
         ("tightened screws", None, ""),

@@ -56,8 +56,8 @@ _SPLIT = re.compile(r"\s*(?:;|\n|,(?![0-9])|(?<![0-9]),|\s+and\s+|\s+und\s+|\s+p
 _NUMBER = r"(?:[0-9]+\s+[0-9]+/[0-9]+|[0-9]+/[0-9]+|[0-9][0-9.,']*|[.,][0-9]+)"
 _UNIT = "|".join(re.escape(word) for word in _UNIT_WORDS)
 _MEASURE = re.compile(rf"(?P<number>-?{_NUMBER})\s*(?P<unit>{_UNIT})(?![^\W_])\.?", re.IGNORECASE)
-_LEADING = re.compile(rf"(?P<number>-?{_NUMBER})\s*(?:[x×*]\s*|\s+|$|(?=[^\W\d_]))", re.IGNORECASE)
-_TRAILING = re.compile(rf"\s*(?:[x×*:=]\s*|\s)(?P<number>{_NUMBER})\s*$", re.IGNORECASE)
+_LEADING = re.compile(rf"(?P<number>-?{_NUMBER})\s*(?:[x×*]\s*|\s+(?!%)|$|(?=[^\W\d_]))", re.IGNORECASE)
+_TRAILING = re.compile(rf"\s*(?P<mark>[x×*:=]\s*|\s)(?P<number>{_NUMBER})\s*$", re.IGNORECASE)
 _RANGE = re.compile(r"[0-9]\s*(?:-|to|bis)\s*[0-9]", re.IGNORECASE)
 
 
@@ -110,7 +110,7 @@ def _amount(piece: str) -> Amount:
 
 def _open_brackets(piece: str) -> str:
     """Return a piece whose brackets hold a number without them: "bottle (250 ml)", "swabs (3)"."""
-    return re.sub(r"\(\s*([x×]?\s*[0-9][^()]*)\)", r" \1", piece, flags=re.IGNORECASE).strip()
+    return re.sub(r"\(\s*x?\s*([0-9]+)\s*\)$", r"x\1", re.sub(r"\(\s*([0-9][^()]*[^0-9()])\)", r" \1", piece)).strip()
 
 
 def _unsaid(piece: str, said: list[str]) -> str:
@@ -151,6 +151,13 @@ def _counted(bare: str, said: list[str], piece: str) -> Amount:
     count, rest = (Decimal(1), bare) if first in _PACKS else _count(bare)
     if count is None:
         return Amount(_words(bare), "", "", None, _unsaid(piece, said))
+    if (
+        first not in _PACKS
+        and (tail := _TRAILING.search(bare))
+        and not tail["mark"].strip()
+        and not _LEADING.match(bare)
+    ):
+        said.append(f'"{piece}" is read as {show_number(count)} of it')
     if count < 0:
         raise Refused("an amount is not below zero.")
     words, packed = _without_pack_words(rest)

@@ -35,9 +35,11 @@ UNITS = {
     " does it work; funktioniert; läuft",
     "units.condition": "condition; cond; cosmetic; looks; cosmetic condition; optik; appearance",
     "units.marks": "marks; stickers; markings; labels; aufkleber",
-    "units.jumpers": "jumpers; jumper; jumper settings; ds; drive select; dip; dip switches; id jumper",
+    "units.drive_number": "drive number; drive select; ds; ds no; set to drive; laufwerksnummer",
+    "units.jumpers": "jumpers; jumper; jumper settings; dip; dip switches; id jumper",
     "units.rom": "rom; rom version; firmware; rom rev; fw",
     "units.modifications": "modifications; mods; modified; modification; umbauten; changes made",
+    "units.box": "original box; orig box; boxed; packaging; packing; ovp; originalverpackung",
     "units.accessories": "accessories; came with; cables; zubehör; with; extras; includes",
     "units.note": "note; notes; remarks; comment; comments; remark; bemerkung; bemerkungen; notiz; notizen; info;"
     " anmerkung; kommentar; misc; other",

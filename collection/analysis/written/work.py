@@ -158,7 +158,8 @@ def _fit(stems: frozenset[str], wanted: frozenset[str]) -> float:
         return said
     other_verb = verbs and not verbs & wanted
     things = stems - _VERB_STEMS
-    if other_verb or not shared or (things and not things & wanted):
+    other_thing = things and not (things & wanted if verbs else things <= wanted)
+    if other_verb or other_thing or not shared:
         return 0.0
     return said if things else _VERB_ALONE
 
