@@ -143,7 +143,7 @@ _EQUIPMENT: dict[str, dict[str, Parser]] = {
     },
     "locations.csv": {"location": short, "inside": short, "note": long},
     "units.csv": {
-        **_each(short, "tag model maker serial drive_number rom"),
+        **_each(short, "tag model maker serial rom"),
         "serial_state": one_of(SERIAL_STATES),
         "owner": _person("owner"),
         "location": _location,
@@ -152,7 +152,7 @@ _EQUIPMENT: dict[str, dict[str, Parser]] = {
         "acquired_from": _person("outside", doubtful=False),
         "price": _amount,
         "currency": currency,
-        **_each(long, "condition marks jumpers modifications accessories box note"),
+        **_each(long, "condition marks jumpers modifications accessories note"),
     },
     "entries.csv": {
         "tag": _tag,

@@ -29,8 +29,8 @@ UNIT = Rule(
         Field("tag", (("tag", None), ("tag_folded", fold))),
         Field("serial", (("serial", None), ("serial_folded", fold))),
         *fields_of("model:model_id", "serial_state", "acquired_on", "acquired_from:acquired_from_id"),
-        *fields_of("price:price_minor", "currency", "condition", "marks", "drive_number", "jumpers", "rom"),
-        *fields_of("modifications", "accessories", "box", "note"),
+        *fields_of("price:price_minor", "currency", "condition", "marks", "jumpers", "rom", "modifications"),
+        *fields_of("accessories", "note"),
     ),
     frozenset({"tag"}),
 )

@@ -50,9 +50,8 @@ SELECTS = {
     ),
     "units.csv": Select(
         "SELECT t.id, t.key, t.tag, m.name, m.maker, t.serial, t.serial_state, NULL, NULL, NULL, t.acquired_on,"
-        " p.name, t.price_minor, t.currency, t.condition, t.marks, t.drive_number, t.jumpers, t.rom,"
-        " t.modifications, t.accessories, t.box, t.note FROM unit t JOIN model m ON m.id = t.model_id"
-        " LEFT JOIN person p ON p.id = t.acquired_from_id"
+        " p.name, t.price_minor, t.currency, t.condition, t.marks, t.jumpers, t.rom, t.modifications, t.accessories,"
+        " t.note FROM unit t JOIN model m ON m.id = t.model_id LEFT JOIN person p ON p.id = t.acquired_from_id"
         " WHERE t.void = 0",
         finish=both(_current, money(12, 13)),
     ),

@@ -50,7 +50,7 @@ _FORMS = (
         "unit",
         "tag",
         "tag* model* maker serial serial_state owner location standing acquired_on acquired_from price currency"
-        " condition marks drive_number jumpers rom modifications accessories box note",
+        " condition marks jumpers rom modifications accessories note",
     ),
     _form("entries", "entry", "tag what from_date", "tag* what* value* from_date* note"),
     _form("pairings", "pairing", "drive supply_unit", "drive* supply_unit* from_date* to_date"),
