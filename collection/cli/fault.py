@@ -124,9 +124,10 @@ def list_command(face: Face, tag: str, closed_too: bool, model: str, symptom: st
 def find_command(face: Face, words: tuple[str, ...], model: str, mode: Mode) -> None:
     """Find faults by their symptom, and what cured them.
 
-    Other endings and slips of the finger are found too; more than half of the words must be there. Keys of --json: tag, model,
-    sort (same model, same kind), noticed_on, symptom, circumstances, cause, cure, no_fault_found, closed_on, days (from
-    noticing to closing).
+    Other endings and slips of the finger are found too; more than half of the words must be there.
+
+    Keys of --json: tag, model, sort (same model, same kind), noticed_on, symptom, circumstances, cause, cure,
+    no_fault_found, closed_on, days (from noticing to closing).
     """
     from collection.analysis.symptoms import summed_up
     from collection.views.fault_search import faults_like

@@ -20,6 +20,7 @@ from collection.cli.medium import (
     say_changes,
     show_checks,
 )
+from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say, say_pairs
 from collection.cli.tags import complete_tag
 
@@ -77,9 +78,10 @@ def add_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
 
 @instrument_group.command("list")
 @click.option("--all", "retired_too", is_flag=True, help="Retired ones too.")
+@sort_option
 @output_options
 @click.pass_obj
-def list_command(face: Face, retired_too: bool, mode: Mode) -> None:
+def list_command(face: Face, retired_too: bool, sort: str, mode: Mode) -> None:
     """List instruments: what they are for, how often they were read, when their check is due.
 
     Keys of --json: instrument, kind, measurements, reference_for, unit, host, version, from_date, readings,
@@ -92,7 +94,7 @@ def list_command(face: Face, retired_too: bool, mode: Mode) -> None:
         rows, form = instrument_rows(conn, face.today), open_book(conn).settings.date_form
     shown = [_object(row) | _in_table(row, form) for row in rows if retired_too or not row.retired_on]
     empty = 'No instrument yet. Type: spindlebook instrument add "NAME" --for "spindle speed"'
-    emit(shown, _columns(mode), mode, empty=empty)
+    emit(in_order(shown, _columns("json"), sort), _columns(mode), mode, empty=empty)
     if mode == "table" and any(row["reference_for"] for row in shown):
         say("* reference")
 

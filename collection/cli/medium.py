@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 import click
 
 from collection.cli.face import Face
+from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say, say_pairs
 from collection.cli.tags import complete_tag
 
@@ -62,9 +63,10 @@ def add_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
 @medium_group.command("list")
 @click.option("--role", type=click.Choice(ROLES), help="Only these.")
 @click.option("--all", "retired_too", is_flag=True, help="Retired ones too.")
+@sort_option
 @output_options
 @click.pass_obj
-def list_command(face: Face, role: str | None, retired_too: bool, mode: Mode) -> None:
+def list_command(face: Face, role: str | None, retired_too: bool, sort: str, mode: Mode) -> None:
     """List disks with their uses, their condition and when their check is due.
 
     Keys of --json: medium, role, size, unit, condition, from_date, uses, most_uses, left, last_used, checked_on,
@@ -78,7 +80,8 @@ def list_command(face: Face, role: str | None, retired_too: bool, mode: Mode) ->
         form = open_book(conn).settings.date_form
     shown = [row for row in rows if (retired_too or not row.retired_on) and role in (None, row.role)]
     empty = 'No disk yet. Type: spindlebook medium add "NAME" --role reference'
-    emit([_object(row) | _in_table(row, form) for row in shown], _columns(mode), mode, empty=empty)
+    listed = in_order([_object(row) | _in_table(row, form) for row in shown], _columns("json"), sort)
+    emit(listed, _columns(mode), mode, empty=empty)
     if unknown and mode == "table":
         named = ", ".join(f"{name} ({times})" for name, times in unknown[:8])
         say(f"Named in readings and not listed, with times used: {named}; to list one: spindlebook medium add")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
 
@@ -39,7 +40,8 @@ def add_command(face: Face, /, tag: str, part: str, **told: Any) -> None:
 
     wanted = add_wanted(face.engine(), tag, GivenWant(part, **told), today=face.today, now=face.now)
     row = wanted.row
-    say(f"{row.tag} wants {row.pieces} x {row.name}" + (f", for its {row.part}." if row.supply not in ("", row.part) else "."))
+    used_for = f", for its {row.part}" if row.supply not in ("", row.part) else ""
+    say(f"{row.tag} wants {row.pieces} x {row.name}{used_for}.")
     if wanted.there is None:
         say(f'No supply is told. When it is there: spindlebook wanted got {row.tag} "{row.part}"')
     else:
@@ -49,9 +51,10 @@ def add_command(face: Face, /, tag: str, part: str, **told: Any) -> None:
 @wanted_group.command("list")
 @click.argument("tag", required=False, default="", shell_complete=complete_tag)
 @click.option("--all/--open", "everything", help="Also what was got or dropped.  [default: open]")
+@sort_option
 @output_options
 @click.pass_obj
-def list_command(face: Face, tag: str, everything: bool, mode: Mode) -> None:
+def list_command(face: Face, tag: str, everything: bool, sort: str, mode: Mode) -> None:
     """List the parts wanted, by one unit or by all.
 
     Keys of --json: tag, part, supply, pieces, wanted_on, got_on, dropped_on, reason, note.
@@ -64,7 +67,7 @@ def list_command(face: Face, tag: str, everything: bool, mode: Mode) -> None:
         rows = wanted_list(conn, find_unit(conn, tag).id if tag else None)
         form = open_book(conn).settings.date_form
     chosen = [_object(row) for row in rows if everything or row.open]
-    emit(chosen, _columns(form), mode, empty="No part is wanted.")
+    emit(in_order(chosen, _columns(form), sort), _columns(form), mode, empty="No part is wanted.")
 
 
 @wanted_group.command("got")
