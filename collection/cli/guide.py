@@ -51,7 +51,8 @@ def resume(face: Face, tag: str | None) -> None:
         open_ones = [guide_of(conn, tag)] if tag else open_guides(conn)
         form = open_book(conn).settings.date_form
     if not open_ones:
-        raise Refused("No guided service is open.", "Type: spindlebook service record TAG")
+        say("No guided service is open. Type: spindlebook service record TAG")
+        return
     if len(open_ones) > 1:
         _list(open_ones, form)
         return

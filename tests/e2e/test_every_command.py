@@ -39,6 +39,7 @@ service add D1 --findings seen
 service close D1 --outcome ready
 service open D1
 service record D1 --findings seen
+service resume
 reading add D1 "spindle speed" 300.1 --instrument "bench counter"
 reading list D1
 reading set-aside D1 --number 1 --reason slipped
@@ -320,6 +321,7 @@ def test_an_unknown_tag_is_refused_with_the_nearest(demo: Path, here: Path, name
     words += {
         "fault list": ["D111"],
         "history": ["D111"],
+        "service resume": ["D111"],
         "value list": ["D111"],
         "wanted list": ["D111"],
         "supply use": ["--unit", "D111"],

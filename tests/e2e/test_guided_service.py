@@ -229,8 +229,8 @@ def test_without_a_terminal_nothing_is_asked_and_nothing_written(book: Path) -> 
         "What was done to D4 is not said, and there is no terminal to ask at.\n"
         "Add --did, --as-found, --as-left, --used, --findings or --from; see: spindlebook service record --help\n"
     ) == piped.err
-    assert (1, 1) == (piped.code, none.code)
-    assert "No guided service is open.\nType: spindlebook service record TAG\n" == none.err
+    assert (1, 0) == (piped.code, none.code)
+    assert "No guided service is open. Type: spindlebook service record TAG\n" == none.out
     assert (
         "tag  open since  next\nD4   2026-03-01  supplies\nD1   2026-03-01  supplies\n"
         "Type: spindlebook service resume TAG\n"
