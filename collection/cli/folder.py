@@ -181,18 +181,28 @@ def _first_of_each(plan: Plan | WorkbookPlan) -> dict[str, list[Finding]]:
 def _show_kind(kind: str, rows: list[Finding], total: int) -> None:
     more = f" (the first {len(rows)} of {total:,}; --json and --report have all)" if total > len(rows) else ""
     say("", f"{_WHAT[kind]}{more}")
+    if kind != "new" and any(row.sheet for row in rows):
+        for sheet in dict.fromkeys(row.sheet for row in rows):
+            say(f"sheet {sheet}")
+            own = sorted((row for row in rows if row.sheet == sheet), key=lambda row: row.row or 0)
+            emit([row._asdict() for row in own], (Column("row"), *_REASON))
+        return
     place = _SHEET_PLACE if any(row.sheet for row in rows) else _PLACE
     columns = place if kind == "new" and not any(row.column for row in rows) else (*place, *_REASON)
     emit([row._asdict() for row in rows], columns)
 
 
 def _leave_if_refused(plan: Plan | WorkbookPlan) -> None:
+    from collection.acts.bring_in.plan import Plan
     from collection.errors import Refused
 
     if not plan.writable:
         number = plan.totals["refused"]
         what = "1 thing is refused" if number == 1 else f"{number:,} things are refused"
-        raise Refused(f"{what}; nothing was written.", "Correct the files, then repeat the command.")
+        correct = (
+            "Correct the files" if isinstance(plan, Plan) else "Correct them, or leave their rows out by --map FILE"
+        )
+        raise Refused(f"{what}; nothing was written.", f"{correct}, then repeat the command.")
 
 
 def _write(face: Face, plan: Plan | WorkbookPlan, folder: Path) -> None:

@@ -93,18 +93,21 @@ def _ask_holds(table: TableMap) -> str:
 
 
 def _ask_column(table: TableMap, each: ColumnMap) -> str:
-    from collection.exchange.sheets_map import LEAVE, NOTE, field_of, plain_name
+    from collection.errors import Refused
+    from collection.exchange.sheets_map import LEAVE, NOTE, SUBJECTS, field_of, plain_name
 
     offered = list(dict.fromkeys([each.becomes, *each.others[:_OFFERED], NOTE, LEAVE]))
 
     def parse(text: str) -> str:
+        if text == "?":
+            raise Refused(f"It can become {', '.join(map(plain_name, SUBJECTS[table.holds]))}.")
         if text.isdigit() and 1 <= int(text) <= len(offered):
             return offered[int(text) - 1]
         return field_of(text)
 
     note(f"Sheet {table.block.sheet}, column {each.column.shown}: {'; '.join(each.samples)}")
     note("  " + "   ".join(f"{number} {plain_name(name)}" for number, name in enumerate(offered, 1)))
-    return ask("What does it become? A number or a name", plain_name(each.becomes), parse)
+    return ask("What does it become? A number or a name, ? lists names", plain_name(each.becomes), parse)
 
 
 def _show(table: TableMap) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import lru_cache
 
 from collection.acts.bring_in.parse import sentence
 from collection.analysis.written import dates
@@ -33,7 +34,11 @@ def read_day(source: Source, at: int, facts: BookFacts) -> Read:
         return Read(text[:10], "" if len(text) <= 10 else f'the time "{text[11:]}" is left out')
     if cell.kind == "number" and _DAY_NUMBER.fullmatch(text):
         return dates.read_serial(float(text))
-    return dates.read_day(text, facts.date_form, today=facts.today)
+    return _day(text, facts.date_form, facts.today)
+
+
+_day = lru_cache(maxsize=16384)(lambda text, form, today: dates.read_day(text, form, today=today))
+_price = lru_cache(maxsize=16384)(read_price)
 
 
 def put_day(made: Made, column: str, name: str, facts: BookFacts) -> str:
@@ -58,7 +63,7 @@ def put_price(made: Made, column: str, name: str, facts: BookFacts, currency: st
     if at is None:
         return False
     try:
-        price = read_price(made.source.seen(at), currency or facts.currency)
+        price = _price(made.source.seen(at), currency or facts.currency)
     except Refused as refusal:
         _cannot(made, refusal, at)
         return False

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import lru_cache
 
 from collection.acts.bring_in.parse import sentence
 from collection.analysis.written.amounts import Amount, read_amounts
@@ -19,6 +20,9 @@ OWN_RECORDS = "own records"
 BASIS = "own estimate"
 _STAGES = {"as_found": "as found", "as_left": "as left", "between": "between"}
 _SERVICE_DAYS = ("service.opened_on", "service.closed_on")
+
+
+_split = lru_cache(maxsize=16384)(split_work)
 
 
 @dataclass
@@ -137,7 +141,7 @@ class EventRows:
             at = made.source.peek(name)
             if at is None:
                 continue
-            for piece in split_work(made.source.seen(at), self.facts.procedures):
+            for piece in _split(made.source.seen(at), tuple(self.facts.procedures)):
                 if piece.procedure is not None and piece.procedure not in done:
                     done.append(piece.procedure)
                 if piece.procedure is None or piece.doubt:
@@ -154,11 +158,13 @@ class EventRows:
             reading.origin["taken_on"] = _day_of(made)
 
     def _readings_between(self, source: Source, tag: str) -> None:
-        names = source.fields("reading.")
-        for name in names:
-            made = self._one_reading(source, tag, "", name, "")
-            put_day(made, "taken_on", "readings.taken_on", self.facts)
-            source.used -= set(source.places["readings.taken_on"]) if name != names[-1] else set()
+        """Make readings that belong to no service, all of the day that the row names."""
+        dated = Made(source, {})
+        day = put_day(dated, "taken_on", "readings.taken_on", self.facts)
+        for number, name in enumerate(source.fields("reading.")):
+            made = self._one_reading(source, tag, day, name, "")
+            made.origin |= dated.origin
+            made.said += [] if number else dated.said
 
     def _one_reading(self, source: Source, tag: str, day: str, name: str, service: str) -> Made:
         stage, _, measured = name.removeprefix("reading.").partition(":")

@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,8 @@ from collection.analysis.written.heading_words import MEASUREMENTS, SUBJECTS
 from collection.analysis.written.headings import Guess, propose, subject_of
 from collection.errors import Refused, fold, nearest
 from collection.exchange.sheets_tables import Block, Column, Words
+
+__all__ = ["LEAVE", "NOTE", "SUBJECTS", "ColumnMap", "TableMap"]
 
 NOTE = "note"
 LEAVE = "leave out"
@@ -65,8 +68,14 @@ def _lettered(column: Column) -> str:
     return f"column {column.letter}" + (f": {column.heading}" if column.heading else "")
 
 
+@lru_cache(maxsize=4096)
+def _is_word(text: str) -> bool:
+    """Say whether a text is a word that some subject has for a heading."""
+    return bool(subject_of([text]))
+
+
 WORDS = Words(
-    known=lambda text: bool(subject_of([text])),
+    known=_is_word,
     is_table=lambda texts: bool(subject_of(texts)) and any(_names_one(text) for text in texts),
 )
 

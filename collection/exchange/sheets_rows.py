@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import NamedTuple
 
 from collection.acts.bring_in.sheet import Finding
@@ -16,6 +17,7 @@ from collection.views.folder.form import FORMS
 
 NO_PLACE = "no place in the book is known for it"
 
+_LETTER = re.compile(r"[^\W_]")
 _FILES = re.compile(r"neither in the book nor in \w+\.csv|add it to \w+\.csv")
 
 
@@ -62,7 +64,7 @@ class Source:
     def peek(self, name: str) -> int | None:
         """Return the column of the first cell of a field that says something and was not put anywhere yet."""
         for at in self.places.get(name, ()):
-            if at not in self.used and not is_blank(self.seen(at)):
+            if at not in self.used:
                 return at
         return None
 
@@ -73,18 +75,22 @@ class Source:
     def rest(self) -> Iterator[int]:
         """Yield the columns whose cells were put nowhere; lone dashes and question marks say nothing."""
         for at, each in enumerate(self.table.columns):
-            text = self.seen(at)
-            if at not in self.used and each.becomes != LEAVE and re.search(r"[^\W_]", text):
+            if at not in self.used and each.becomes != LEAVE and _LETTER.search(self.seen(at)):
                 yield at
 
 
 def source_of(table: TableMap, line: Line) -> Source:
-    """Return a row with its cells by field."""
+    """Return a row with those of its cells that say something by field."""
     places: dict[str, list[int]] = {}
     for at, each in enumerate(table.columns):
-        if each.becomes not in (NOTE, LEAVE):
+        if each.becomes not in (NOTE, LEAVE) and not _says_nothing(line.cells[at].text):
             places.setdefault(each.becomes, []).append(at)
     return Source(table, line, places)
+
+
+@lru_cache(maxsize=65536)
+def _says_nothing(text: str) -> bool:
+    return not text or is_blank(text)
 
 
 class Said(NamedTuple):

@@ -23,6 +23,7 @@ LINE = "a line of text among the rows"
 _TOTALS = re.compile(r"(sub-?|grand )?(totals?|sum|summe|gesamt|zwischensumme|zusammen)\b.*", re.ASCII)
 _RANGE = re.compile(r"([A-Z]+)([0-9]+):([A-Z]+)([0-9]+)", re.ASCII)
 _WORDS_OF_A_LINE = 3
+_LONGEST_HEADING = 60
 EXAMPLE = "example:"
 
 
@@ -139,6 +140,8 @@ def _headings(name: str, rows: Sequence[tuple[int, tuple[Cell, ...]]], words: Wo
 def _parts(cells: tuple[Cell, ...], below: Sequence[tuple[int, tuple[Cell, ...]]], words: Words) -> list[set[int]]:
     """Return the places of the headings of each table that begins in a row."""
     runs = [run for run in _runs(cells) if run]
+    if all(len(run) < 2 for run in runs) and len(runs) < 2:
+        return []
     good = [_is_heading([cells[place] for place in run], words) for run in runs]
     if not any(good) and not _is_heading([cells[place] for run in runs for place in run], words):
         return []
@@ -167,9 +170,17 @@ def _runs(cells: tuple[Cell, ...]) -> Iterator[list[int]]:
 
 def _is_heading(cells: Sequence[Cell], words: Words) -> bool:
     """Say whether cells read like headings: texts, two of them and half of all known."""
-    texts = [cell.text for cell in cells if cell.kind == "text"]
-    known = sum(map(words.known, texts))
-    return len(texts) == len(cells) and known >= 2 and 2 * known >= len(cells)
+    if len(cells) < 2 or any(cell.kind != "text" or len(cell.text) > _LONGEST_HEADING for cell in cells):
+        return False
+    known, unknown = 0, 0
+    for cell in cells:
+        if words.known(cell.text):
+            known += 1
+        else:
+            unknown += 1
+            if 2 * unknown > len(cells):
+                return False
+    return known >= 2
 
 
 def _empty(left: set[int], run: Sequence[int], below: Sequence[tuple[int, tuple[Cell, ...]]]) -> bool:
