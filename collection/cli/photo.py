@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
 
@@ -52,9 +53,10 @@ def add_command(face: Face, /, tag: str, file: Path, title: str, taken_on: str, 
 
 @photo_group.command("list")
 @click.argument("tag", shell_complete=complete_tag)
+@sort_option
 @output_options
 @click.pass_obj
-def list_command(face: Face, tag: str, mode: Mode) -> None:
+def list_command(face: Face, tag: str, sort: str, mode: Mode) -> None:
     """List the pictures and papers of a unit.
 
     Keys of --json: tag, number, title, media_type, size (bytes), taken_on, service, note.
@@ -66,7 +68,9 @@ def list_command(face: Face, tag: str, mode: Mode) -> None:
         unit = find_unit(conn, tag)
         listed = attachments_of(conn, unit.id)
     rows = [photo_object(each) for each in listed]
-    emit(rows, _COLUMNS, mode, empty=f"No picture. Type: spindlebook photo add {unit.tag} FILE")
+    emit(
+        in_order(rows, _COLUMNS, sort), _COLUMNS, mode, empty=f"No picture. Type: spindlebook photo add {unit.tag} FILE"
+    )
 
 
 @photo_group.command("save")

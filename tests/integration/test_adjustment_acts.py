@@ -81,27 +81,26 @@ def test_a_turn_belongs_to_the_service_in_which_it_was_made(engine: Engine) -> N
     assert 2 == len(kept)
 
 
-@pytest.mark.parametrize(
-    ("given", "on", "said"),
-    [
-        (GivenTurn(" ", "1/8", "cw"), "", "Which screw"),
-        (GivenTurn("trimmer", "0", "cw"), "", "above nothing"),
-        (GivenTurn("trimmer", "1/8", "up"), "", '"up" is no direction'),
-        (GivenTurn("trimmer", "1/8", "cw", "luck"), "", "luck"),
-        (GivenTurn("trimmer", "1/8", "cw"), "2026-03-02", "has not come yet"),
-        (GivenTurn("x" * 201, "1/8", "cw"), "", "201 characters"),
-    ],
-)
-def test_what_is_no_turn_changes_nothing(engine: Engine, given: GivenTurn, on: str, said: str) -> None:
+REFUSED = [
+    (GivenTurn(" ", "1/8", "cw"), "", "Which screw"),
+    (GivenTurn("trimmer", "0", "cw"), "", "above nothing"),
+    (GivenTurn("trimmer", "1/8", "up"), "", '"up" is no direction'),
+    (GivenTurn("trimmer", "1/8", "cw", "luck"), "", "luck"),
+    (GivenTurn("trimmer", "1/8", "cw"), "2026-03-02", "has not come yet"),
+    (GivenTurn("x" * 201, "1/8", "cw"), "", "201 characters"),
+]
+
+
+def test_what_is_no_turn_changes_nothing(engine: Engine) -> None:
     """Each refusal names what was seen; in a service nothing else of it stays either."""
     with shelf(engine) as made:
         made.series(made.unit("D1"))
     was = digest(engine)
 
-    with pytest.raises(Expected, match=said):
-        turn_screw(engine, "D1", given, on=on, **TIMES)
-    if not on:
+    for given, on, said in REFUSED:
         with pytest.raises(Expected, match=said):
-            record_service(engine, "D1", GivenService(turned=(given,)), **TIMES)
+            turn_screw(engine, "D1", given, on=on, **TIMES)
+        with pytest.raises(Expected, match=said):
+            record_service(engine, "D1", GivenService(turned=(given,), on=on), **TIMES)
 
     assert was == digest(engine)

@@ -83,27 +83,27 @@ def test_units_are_listed_with_what_is_known_of_their_worth(engine: Engine) -> N
     assert ["D1"] == list(worths(engine, owner="anna lerk"))
 
 
-@pytest.mark.parametrize(
-    ("told", "said"),
-    [
-        ({"amount": "-0.01"}, "below zero"),
-        ({"amount": "1.001"}, "too many digits"),
-        ({"amount": "much"}, "much"),
-        ({"currency": "EURO"}, "three capital letters"),
-        ({"basis": "guess"}, '"guess" is none'),
-        ({"on": "2026-03-02"}, "has not come yet"),
-        ({"by": "Nobody"}, 'no person "Nobody"'),
-        ({"evidence": "x" * (LONG + 1)}, f"{LONG + 1} characters"),
-    ],
-)
-def test_what_is_no_valuation_changes_nothing(engine: Engine, told: dict[str, str], said: str) -> None:
+REFUSED = [
+    ({"amount": "-0.01"}, "below zero"),
+    ({"amount": "1.001"}, "too many digits"),
+    ({"amount": "much"}, "much"),
+    ({"currency": "EURO"}, "three capital letters"),
+    ({"basis": "guess"}, '"guess" is none'),
+    ({"on": "2026-03-02"}, "has not come yet"),
+    ({"by": "Nobody"}, 'no person "Nobody"'),
+    ({"evidence": "x" * (LONG + 1)}, f"{LONG + 1} characters"),
+]
+
+
+def test_what_is_no_valuation_changes_nothing(engine: Engine) -> None:
     """Each refusal names the value that was seen."""
     with shelf(engine) as made:
         made.unit("D1")
     before = digest(engine)
 
-    with pytest.raises(Expected, match=said):
-        value(engine, **{"amount": "1"} | told)
+    for told, said in REFUSED:
+        with pytest.raises(Expected, match=said):
+            value(engine, **{"amount": "1"} | told)
 
     assert before == digest(engine)
 
