@@ -30,17 +30,17 @@ UNITS = {
     "units.currency": "currency; währung; curr",
     "units.owner": "owner; belongs to; whose; owned by; owners; property of; besitzer; eigentümer; gehört; who",
     "units.location": "location; where; shelf; place; room; box; stored; stored in; storage; where is it; position;"
-    " kept; kept in; rack; standort; ort; lagerort; regal; wo; lager; platz; cupboard; drawer; bin",
+    " kept; kept in; rack; standort; ort; lagerort; regal; wo; lager; platz; cupboard; drawer; bin;"
+    " where kept; kept where; kept at; where stored; whereabouts; now at; aufbewahrt",
     "units.standing": "standing; status; state; works; working; zustand; funktion; ok; tested; working state;"
     " does it work; funktioniert; läuft",
     "units.condition": "condition; cond; cosmetic; looks; cosmetic condition; optik; appearance",
     "units.marks": "marks; stickers; markings; labels; aufkleber",
-    "units.drive_number": "drive number; drive select; ds; ds no; set to drive; laufwerksnummer",
-    "units.jumpers": "jumpers; jumper; jumper settings; dip; dip switches; id jumper",
+    "units.jumpers": "jumpers; jumper; jumper settings; ds; drive select; dip; dip switches; id jumper",
     "units.rom": "rom; rom version; firmware; rom rev; fw",
     "units.modifications": "modifications; mods; modified; modification; umbauten; changes made",
-    "units.box": "original box; orig box; boxed; packaging; packing; ovp; originalverpackung",
-    "units.accessories": "accessories; came with; cables; zubehör; with; extras; includes",
+    "units.accessories": "accessories; came with; cables; zubehör; with; extras; includes; original box;"
+    " orig box; boxed; packaging; ovp",
     "units.note": "note; notes; remarks; comment; comments; remark; bemerkung; bemerkungen; notiz; notizen; info;"
     " anmerkung; kommentar; misc; other",
 }
@@ -98,7 +98,7 @@ SUPPLIES = {
     " haltbar bis; mhd; verfallsdatum; ablaufdatum; ablauf; best by",
     "lots.made": "made; date of manufacture; date code; manufactured; quarter; hergestellt; herstelldatum; cure date",
     "lots.opened_on": "opened; opened on; open since; geöffnet; angebrochen; date opened",
-    "lots.location": "location; shelf; where kept; kept; place; lagerort; regal; drawer; where is it; stored",
+    "lots.location": "location; shelf; where kept; kept; place; lagerort; regal; drawer; where is it; stored; bin",
     "supplies.size": "size; dimensions; dimension; length; diameter; größe; maße; abmessung",
     "supplies.fits": "fits; for; for drive; used for; suits; passt; passt zu; für; fits models; for model; compatible",
     "supplies.strength": "strength; grade; concentration; percent; purity; stärke",

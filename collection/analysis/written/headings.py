@@ -13,6 +13,9 @@ from collection.analysis.written.heading_words import AS_FOUND, AS_LEFT, MEASURE
 from collection.errors import fold
 
 _CLOSE = 0.85
+# What only a list of units has: a list of services may name a drive, not what was paid for it.
+_OF_A_UNIT = {"units.serial": 0.75, "models.maker": 0.75, "units.acquired_on": 0.5, "units.price": 0.5}
+_MANY = frozenset(("date", "datum", "price", "preis", "cost", "kosten", "when", "from", "amount", "total", "since"))
 
 
 class Guess(NamedTuple):
@@ -145,5 +148,6 @@ def _weight(words: str, subject: str) -> float:
     """Return how much a heading speaks for a subject: more where few subjects know the phrase."""
     knowing = [name for name in SUBJECTS if words in _phrases()[name]]
     if subject in knowing:
-        return 1.0 / len(knowing) + (0.5 if len(knowing) == 1 else 0.0)
+        more = _OF_A_UNIT.get(_phrases()[subject][words][0], 0.0) if words not in _MANY else 0.0
+        return 1.0 / len(knowing) + (0.5 if len(knowing) == 1 else 0.0) + more
     return 0.75 if subject == "services" and _readings(words, taken=False) else 0.0

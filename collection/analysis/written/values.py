@@ -107,11 +107,11 @@ _STANDINGS = {
     "arrived": "untested; not tested; new; just in; to be tested; to test; unchecked; ungetestet; neu",
     "on the bench": "in work; in progress; under repair; being repaired; wip; on bench; in arbeit; in reparatur",
     "ready": "works; work; ok; okay; working; tested; good; fine; tested ok; tested working; works fine; serviced;"
-    " fully working; läuft; geht; funktioniert; i.o.; getestet; spare; available",
+    " fully working; läuft; geht; funktioniert; i.o.; getestet; spare; available; yes; y; ja; ✓; ✔",
     "in use": "used; daily; daily use; installed; in machine; in service; in benutzung; eingebaut",
     "on loan": "lent; lent out; loaned; loaned out; out; borrowed; verliehen; ausgeliehen",
     "awaiting parts": "dead; broken; defective; faulty; not working; does not work; doesn't work; needs repair;"
-    " needs parts; needs belt; to repair; waiting for parts; defekt; kaputt; geht nicht; wartet auf teile",
+    " needs parts; needs belt; to repair; waiting for parts; defekt; kaputt; geht nicht; wartet auf teile; no; n; nein",
     "away": "sent away; at repair shop; out for repair; away for repair; eingeschickt",
     "donor": "for parts; parts; parts only; spares; for spares; parts donor; parts drive; cannibalised; cannibalized;"
     " ersatzteilspender; teilespender; schlachtgerät",
