@@ -196,10 +196,6 @@ def _write_sheet(sheet: Any, headings: Sequence[Heading], areas: dict[str, str])
         if heading.choices in areas:
             _offer(sheet, f"{letter}2:{letter}{_LAST_ROW}", areas[heading.choices], heading)
     sheet.freeze_panes = "B2"
-    sheet.print_title_rows = "1:1"
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
 
 
 def _offer(sheet: Any, cells: str, area: str, heading: Heading) -> None:

@@ -294,6 +294,14 @@ def met(path: Path) -> str:
     return "read"
 
 
+def test_the_program_reads_workbooks_with_the_bounded_reader_alone() -> None:
+    """What a person hands over is never opened by a library that unpacks without bounds."""
+    sources = {path: path.read_text(encoding="utf-8") for path in (ROOT / "collection").rglob("*.py")}
+
+    assert any("read_workbook(" in text for text in sources.values())
+    assert [] == [str(path) for path, text in sources.items() if "load_workbook" in text or "read_excel" in text]
+
+
 values = st.one_of(
     st.text(st.characters(exclude_categories=("Cs", "Cc")), min_size=1, max_size=12).filter(
         lambda text: "_x" not in text
