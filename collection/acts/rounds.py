@@ -254,9 +254,18 @@ class _Round:
         note_words(self.work, bench, told)
         line.notes = note_work(self.work, bench, told)
         if service is None:
-            finish_service(self.work, bench, told)
+            self._finish(bench, told)
         else:
             line.notes.insert(0, f"Added to the service that is open since {service.opened_on}.")
+
+    def _finish(self, bench: Bench, told: GivenService) -> None:
+        """Close the service of a unit; what holds it back is said with the options that a round has."""
+        try:
+            finish_service(self.work, bench, told)
+        except Refused as refusal:
+            value = "" if self.subject.measurement else "--of MEASUREMENT for its value as left, "
+            hint = f'Add {value}--outcome "on the bench", or a reason: --anyway "REASON".'
+            raise Refused(refusal.what, hint) from None
 
     def _have_it(self, unit: Unit, answer: Answer, weighed: Sequence[Weighed]) -> None:
         """Refuse another value than the one with which the book has the procedure of that day."""

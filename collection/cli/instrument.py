@@ -82,7 +82,7 @@ def add_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
 @output_options
 @click.pass_obj
 def list_command(face: Face, retired_too: bool, sort: str, mode: Mode) -> None:
-    """List instruments: what they are for, how often they were read, when their check is due.
+    """List instruments, what they are for, and their checks.
 
     Keys of --json: instrument, kind, measurements, reference_for, unit, host, version, from_date, readings,
     last_read, checked_on, result, check_every_months, check_due, retired_on, retired_reason, note.
@@ -104,7 +104,7 @@ def list_command(face: Face, retired_too: bool, sort: str, mode: Mode) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def show_command(face: Face, /, name: str, as_json: bool) -> None:
-    """Show an instrument with its periods between repairs and its checks.
+    """Show an instrument, its periods and its checks.
 
     Keys of --json: those of instrument list; periods (measurement, from_date, reference, resolution, uncertainty,
     measured_in) and checks (checked_on, result, by, note).
@@ -130,9 +130,9 @@ def show_command(face: Face, /, name: str, as_json: bool) -> None:
 @click.option("--reason", default="", metavar="TEXT", help="Why it is changed.")
 @click.pass_obj
 def edit_command(face: Face, /, name: str, new_name: str | None, reason: str, **told: Any) -> None:
-    """Change what is written of an instrument; an empty text takes a value away.
+    """Change what is written of an instrument.
 
-    --for and --reference-for put it to a measurement, or change the figures of one that it is used for.
+    An empty text takes a value away. --for and --reference-for put it to a measurement, or change the figures of one that it is used for.
     """
     from collection.acts.instrument_life import edit_instrument
 
@@ -168,9 +168,9 @@ def check_command(face: Face, /, name: str, result: str, as_json: bool, **told: 
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def repaired_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
-    """Begin a new period of an instrument, from its repair or adjustment on.
+    """Begin a new period of an instrument: it was repaired.
 
-    What it is used for stays, with the figures of the period before.
+    Or adjusted. What it is used for stays, with the figures of the period before.
     """
     from collection.acts.instrument_life import instrument_repaired
 
@@ -187,9 +187,9 @@ def repaired_command(face: Face, /, name: str, as_json: bool, **told: Any) -> No
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def retire_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
-    """Retire an instrument; it is refused for readings after its last day.
+    """Retire an instrument.
 
-    A reference goes when three units were read with it and with another reference on one day, so that what was read
+    It is refused for readings after its last day. A reference goes when three units were read with it and with another reference on one day, so that what was read
     before can be held against what is read after.
     """
     from collection.acts.instrument_life import retire_instrument

@@ -67,7 +67,7 @@ def add_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
 @output_options
 @click.pass_obj
 def list_command(face: Face, role: str | None, retired_too: bool, sort: str, mode: Mode) -> None:
-    """List disks with their uses, their condition and when their check is due.
+    """List disks, their uses and their checks.
 
     Keys of --json: medium, role, size, unit, condition, from_date, uses, most_uses, left, last_used, checked_on,
     result, check_every_months, check_due, retired_on, retired_reason, note.
@@ -141,9 +141,9 @@ def use_command(face: Face, /, name: str, times: str, unit: str, as_json: bool, 
 @click.option("--reason", default="", metavar="TEXT", help="Why it is changed.")
 @click.pass_obj
 def edit_command(face: Face, /, name: str, reason: str, **told: Any) -> None:
-    """Change what is written of a disk; an empty text takes a value away.
+    """Change what is written of a disk.
 
-    Its name stays: readings know it by that.
+    An empty text takes a value away. Its name stays: readings know it by that.
     """
     from collection.acts.media import edit_medium
 
@@ -178,9 +178,9 @@ def check_command(face: Face, /, name: str, result: str, as_json: bool, **told: 
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def retire_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
-    """Retire a disk; it is refused for readings after its last day.
+    """Retire a disk.
 
-    A reference goes when three units were read with it and with another reference on one day, so that what was read
+    It is refused for readings after its last day. A reference goes when three units were read with it and with another reference on one day, so that what was read
     before can be held against what is read after.
     """
     from collection.acts.media import retire_medium

@@ -191,9 +191,8 @@ def _not_booked(face: Face, given: GivenRound, done: RoundDone) -> list[str]:
     with face.view() as conn:
         offered = offered_by_sheet(conn, done.lines[0].tag, GivenService(did=(given.procedure,)))
     amounts = ", ".join(each.shown for each in offered)
-    return [f"Nothing was booked out of the drawer. By the sheet it is {amounts} a unit: --by-the-sheet"] * bool(
-        offered
-    )
+    words = f"Nothing was booked out of the drawer. By the sheet it is {amounts} a unit; to book it: spindlebook undo,"
+    return [f"{words} then the same again with --by-the-sheet"] if offered else []
 
 
 def _written(written: bool) -> str:

@@ -29,7 +29,9 @@ def questions_of(on_round: Round, form: str) -> list[Question]:
         )
         for stop in on_round.stops.at
     ]
-    return [Question(stop.unit.tag, place) for stop, place in zip(on_round.stops.at, lay_beside(rows), strict=True)]
+    return [
+        Question(stop.unit.tag, place.rstrip()) for stop, place in zip(on_round.stops.at, lay_beside(rows), strict=True)
+    ]
 
 
 def form_lines(stops: Sequence[Stop], form: str) -> list[tuple[str, str, str, str, str]]:
