@@ -132,7 +132,8 @@ def show_command(face: Face, /, name: str, as_json: bool) -> None:
 def edit_command(face: Face, /, name: str, new_name: str | None, reason: str, **told: Any) -> None:
     """Change what is written of an instrument.
 
-    An empty text takes a value away. --for and --reference-for put it to a measurement, or change the figures of one that it is used for.
+    An empty text takes a value away. --for and --reference-for put it to a measurement, or change the figures of one
+    that it is used for.
     """
     from collection.acts.instrument_life import edit_instrument
 
@@ -189,8 +190,8 @@ def repaired_command(face: Face, /, name: str, as_json: bool, **told: Any) -> No
 def retire_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
     """Retire an instrument.
 
-    It is refused for readings after its last day. A reference goes when three units were read with it and with another reference on one day, so that what was read
-    before can be held against what is read after.
+    It is refused for readings after its last day. A reference goes when three units were read with it and with another
+    reference on one day, so that what was read before can be held against what is read after.
     """
     from collection.acts.instrument_life import retire_instrument
 

@@ -180,8 +180,8 @@ def check_command(face: Face, /, name: str, result: str, as_json: bool, **told: 
 def retire_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
     """Retire a disk.
 
-    It is refused for readings after its last day. A reference goes when three units were read with it and with another reference on one day, so that what was read
-    before can be held against what is read after.
+    It is refused for readings after its last day. A reference goes when three units were read with it and with another
+    reference on one day, so that what was read before can be held against what is read after.
     """
     from collection.acts.media import retire_medium
 
