@@ -53,6 +53,7 @@ def test_amounts_with_one_meaning_are_read_without_a_doubt(
         ("belt", ("belt", "", "", None), "how much is not said"),
         ("99 % alcohol", ("99 % alcohol", "", "", None), "how much is not said"),
         ("IPA 99", ("IPA", "99", "piece", None), "read as 99 of it"),
+        ("belt lot 3", ("belt lot 3", "", "", None), "how much is not said"),
         ("1 tube", ("", "", "", 1), "what a pack holds is not said"),
         ("1/2 oz", ("1/2 oz", "", "", None), 'Unit "oz" may be a mass'),
         ("1/0 ml", ("1/0 ml", "", "", None), "divides by zero"),

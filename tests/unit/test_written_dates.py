@@ -9,7 +9,7 @@ from dateutil import parser
 from hypothesis import given
 from hypothesis import strategies as st
 
-from collection.analysis.written.dates import read_day, read_serial
+from collection.analysis.written.dates import order_of, read_day, read_serial
 from collection.errors import Refused
 from collection.quantity import parse_day
 
@@ -49,6 +49,20 @@ def test_a_doubtful_order_names_both_days() -> None:
     assert ("2021-05-12", "read as 12 May 2021: the day is read first; it could be 5 Dec 2021") == read_day(
         "12/05/2021", today=TODAY
     )
+
+
+@pytest.mark.parametrize(
+    ("texts", "order"),
+    [
+        (["02/10/2024", "02/13/2024"], "mdy"),
+        (["02/10/2024", "13-02-2024"], "dmy"),
+        (["02/10/2024", "02/12/2024", "31.01.2024", "2024-13-01", "x"], "iso"),
+        (["02/13/2024", "13/02/2024"], "iso"),
+    ],
+)
+def test_one_day_that_can_be_read_in_one_way_tells_the_order_of_its_column(texts: list[str], order: str) -> None:
+    """Where none tells, or two tell otherwise, the book's form stays."""
+    assert order == order_of(texts, "iso")
 
 
 @pytest.mark.parametrize(

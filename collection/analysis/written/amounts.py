@@ -58,6 +58,7 @@ _UNIT = "|".join(re.escape(word) for word in _UNIT_WORDS)
 _MEASURE = re.compile(rf"(?P<number>-?{_NUMBER})\s*(?P<unit>{_UNIT})(?![^\W_])\.?", re.IGNORECASE)
 _LEADING = re.compile(rf"(?P<number>-?{_NUMBER})\s*(?:[x×*]\s*|\s+(?!%)|$|(?=[^\W\d_]))", re.IGNORECASE)
 _TRAILING = re.compile(rf"\s*(?P<mark>[x×*:=]\s*|\s)(?P<number>{_NUMBER})\s*$", re.IGNORECASE)
+_NUMBERED = re.compile(r"\b(?:lot|batch|charge|no|nr|type|size|model)\.?\s+\S+$", re.IGNORECASE)
 _RANGE = re.compile(r"[0-9]\s*(?:-|to|bis)\s*[0-9]", re.IGNORECASE)
 
 
@@ -149,6 +150,8 @@ def _counted(bare: str, said: list[str], piece: str) -> Amount:
     """Read a bare count: "3 swabs", "2x belt", "a swab", "swabs: 3"; packs whose content is not said stay open."""
     first = fold(bare.split(" ", 1)[0])
     count, rest = (Decimal(1), bare) if first in _PACKS else _count(bare)
+    if _NUMBERED.search(bare) and not _LEADING.match(bare):
+        count = None
     if count is None:
         return Amount(_words(bare), "", "", None, _unsaid(piece, said))
     if (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import lru_cache
@@ -54,6 +55,21 @@ def read_day(text: str, form: str = "dmy", *, today: date) -> Read:
         raise Refused(f'"{whole}" is before {EARLIEST_YEAR}, before any disk drive.', "Write the year in full.")
     said = [*said, *time_said, *([read.doubt] if read.doubt else [])]
     return Read(read.value, f"read as {show_day(read.value)}: {sentence(said)}" if said else "")
+
+
+def order_of(texts: Iterable[str], form: str) -> str:
+    """Return the order in which a column of days is written: "mdy" or "dmy" where a day tells it, else `form`.
+
+    "02/13/2024" tells that the month stands first, "13/02/2024" that the day does; a column that tells both keeps
+    the book's form.
+    """
+    told = set()
+    for text in texts:
+        found = _THREE.fullmatch(fold(tidy(text)))
+        if found is not None and found[2] != "." and len(found[1]) <= 2:
+            one, two = int(found[1]), int(found[3])
+            told |= {"dmy"} if one > 12 >= two else {"mdy"} if two > 12 >= one else set()
+    return told.pop() if len(told) == 1 else form
 
 
 def read_serial(number: float | Decimal) -> Read:

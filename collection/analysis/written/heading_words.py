@@ -32,7 +32,7 @@ UNITS = {
     "units.location": "location; where; shelf; place; room; box; stored; stored in; storage; where is it; position;"
     " kept; kept in; rack; standort; ort; lagerort; regal; wo; lager; platz; cupboard; drawer; bin;"
     " where kept; kept where; kept at; where stored; whereabouts; now at; aufbewahrt",
-    "units.standing": "standing; status; state; works; working; zustand; funktion; ok; tested; working state;"
+    "units.standing": "standing; status; state; works; working; zustand; funktion; tested; working state;"
     " does it work; funktioniert; läuft",
     "units.condition": "condition; cond; cosmetic; looks; cosmetic condition; optik; appearance",
     "units.marks": "marks; stickers; markings; labels; aufkleber",
@@ -61,7 +61,7 @@ SERVICES = {
     " bemerkung; bemerkungen; notizen; remark; problems found",
     "service.by": "by; who; done by; technician; worked by; serviced by; von; wer; person; name; bearbeiter; tech",
     "service.minutes": "minutes; time; time taken; mins; min; duration; how long; dauer; zeit; minuten; time spent",
-    "service.outcome": "outcome; result; status; state; standing; ergebnis; resultat; works after; ok",
+    "service.outcome": "outcome; result; status; state; standing; ergebnis; resultat; works after",
     "service.reason": "reason; why; grund; warum; because",
     "service.parts": "parts fitted; new parts; fitted; replaced; parts replaced; teile; ersatzteile",
 }
@@ -113,7 +113,8 @@ SUPPLIES = {
 }
 FAULTS = {
     "fault.tag": "tag; drive; unit; drive no; no; number; id; laufwerk; gerät; nr; which; which drive; item",
-    "fault.noticed_on": "date; noticed; noticed on; found; found on; reported; since; when; opened; datum; first seen;"
+    "fault.noticed_on": "date; noticed; noticed on; date noticed; date found; date seen;"
+    " found; found on; reported; since; when; opened; datum; first seen;"
     " seit; gemeldet; aufgetreten; day; seen",
     "fault.symptom": "symptom; fault; problem; what is wrong; whats wrong; what s wrong; issue; symptoms; complaint;"
     " error; trouble; defect; fehler; defekt; faults; what happens; what it does; störung; fehlerbild; what",
@@ -147,7 +148,7 @@ VALUATIONS = {
     " schätzwert; estimate; sum; insured for; betrag; how much; insurance value; zeitwert",
     "valuation.valued_on": "date; valued; valued on; when; as of; datum; stand; day; geschätzt am; date valued",
     "valuation.basis": "basis; based on; how; method; kind of value; grundlage; art; type",
-    "valuation.by": "by; who; valued by; appraiser; expert; von; gutachter; name",
+    "valuation.by": "by; who; valued by; estimated by; appraised by; appraiser; expert; von; gutachter; name",
     "valuation.evidence": "evidence; proof; source; where from; beleg; quelle; reference; link; receipt",
     "valuation.currency": "currency; währung",
     "valuation.note": "note; notes; remarks; comment; comments; bemerkung; bemerkungen",
@@ -165,7 +166,7 @@ SUBJECTS = {
 # Measurements of the reference data by what people call them; the part behind the colon is the point.
 MEASUREMENTS = {
     "spindle speed": "rpm; speed; spindle speed; r min; u min; umin; drehzahl; index period; period; revs; rev min;"
-    " speed rpm; rpm speed; spindle rpm; strobe; tr min",
+    " speed rpm; rpm speed; spindle rpm; tr min",
     "radial alignment": "alignment; radial alignment; radial; head alignment; spur; spurlage",
     "azimuth": "azimuth; azimut",
     "track-zero stop": "track zero; track 0; track 00; track zero stop; tk0; tk00; stop clearance; anschlag",
