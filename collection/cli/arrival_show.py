@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from collection.cli.card_more import one_arrival
 from collection.cli.due import day_columns, item_rows, one_a_line
 from collection.cli.show import Column, emit, say, say_pairs
 from collection.quantity import show_day
@@ -75,13 +76,6 @@ def arrival_object(face: Face, done: Arrived) -> dict[str, Any]:
         "cautions": CAUTIONS,
         "doubts": doubts,
     }
-
-
-def one_arrival(arrival: Arrival) -> dict[str, Any]:
-    """Return an arrival as a program reads it."""
-    values = {"from" if name == "sender" else name: value or None for name, value in arrival._asdict().items()}
-    del values["id"]
-    return values
 
 
 def _read(conn: Connection, done: Arrived, today: date) -> tuple[Unit, Arrival, list[ReadingRow], tuple[DueItem, ...]]:

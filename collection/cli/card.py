@@ -7,8 +7,7 @@ from datetime import date
 from typing import Any
 
 from collection.analysis.lubricants import CLEANED
-from collection.cli.arrival_show import one_arrival
-from collection.cli.card_more import SCREWS, coming_and_pictures, screw_object, screw_row
+from collection.cli.card_more import SCREWS, coming_and_pictures, one_arrival, screw_object, screw_row
 from collection.cli.due import day_columns, item_rows, one_a_line
 from collection.cli.service_show import lubed_object
 from collection.cli.show import Column, emit, say, say_pairs

@@ -53,6 +53,13 @@ def screw_object(screw: Screw) -> dict[str, Any]:
     }
 
 
+def one_arrival(arrival: Arrival) -> dict[str, Any]:
+    """Return an arrival as a program reads it."""
+    values = {"from" if name == "sender" else name: value or None for name, value in arrival._asdict().items()}
+    del values["id"]
+    return values
+
+
 def _arrival(arrival: Arrival, day: Callable[[str], str]) -> str:
     told = (
         arrival.sender and f"from {arrival.sender}",

@@ -102,7 +102,7 @@ def _act_columns(zone: str) -> list[Column]:
         Column("by", in_table=False),
         Column("command", "command"),
         Column("summary", "what"),
-        Column("reason", in_table=False),
+        Column("reason"),
         Column("undoes", in_table=False),
         Column("undone_by", "", _state),
     ]
