@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from sqlalchemy.engine import Connection, Engine
 
@@ -26,8 +26,8 @@ from collection.store.book import open_book
 from collection.store.engine import fetch
 from collection.views.counts import counts
 from collection.views.limits import Limits
-from collection.views.readings import Last, reading_counts
-from collection.views.rounds import Chosen, Stops, Subject, last_of, stops_of, subject_of
+from collection.views.readings import Last, last_readings, reading_counts
+from collection.views.rounds import Chosen, Stops, Subject, stops_of, subject_of
 from collection.views.services import open_service_of
 from collection.views.units import Unit, find_unit, unit_on
 
@@ -35,12 +35,13 @@ BETWEEN = "between"
 DONE = ("yes", "y", "done", "x")
 NOT_DONE = ("no", "n", "skip")
 _READ_SQL = f"""
-SELECT s.unit_id, s.point, r.instrument_id, r.value, r.grade FROM reading r JOIN series s ON s.id = r.series_id
-WHERE s.measurement_id = :measurement AND r.taken_on = :day AND r.stage = :stage AND {reading_counts("r")}
+SELECT s.point, r.instrument_id, r.value, r.grade FROM reading r JOIN series s ON s.id = r.series_id
+WHERE s.unit_id = :unit AND s.measurement_id = :measurement AND r.taken_on = :day AND r.stage = :stage
+  AND {reading_counts("r")}
 """
 _DONE_SQL = f"""
-SELECT s.unit_id FROM task t JOIN service s ON s.id = t.service_id
-WHERE s.void = 0 AND t.procedure_id = :procedure AND t.done_on = :day AND {counts("t")}
+SELECT 1 FROM task t JOIN service s ON s.id = t.service_id
+WHERE s.void = 0 AND s.unit_id = :unit AND t.procedure_id = :procedure AND t.done_on = :day AND {counts("t")}
 """
 
 
@@ -159,12 +160,9 @@ class _Round:
         self.subject: Subject = subject_of(work.conn, given.measurement, given.point, given.procedure)
         self.limits = Limits(work.conn)
         self.mains = open_book(work.conn).settings.mains_hertz
-        self.there, self.done = self._read_that_day(), self._done_that_day()
         self.seen: dict[int, Answer] = {}
         self.told = Instruments(new=given.new_instrument)
-        self.last: dict[tuple[int, str], Last] = {}
         if self.subject.measurement is not None:
-            self.last = last_of(work.conn, self.subject.measurement.id)
             choose_instrument(work, self.subject.measurement, given.instrument, self.told, self.on)
 
     @property
@@ -207,7 +205,7 @@ class _Round:
     def _read(self, unit: Unit, answer: Answer, line: Line) -> None:
         given = self._reading(answer)
         held, weighed = self._weigh(unit, given, line)
-        if (unit.id, weighed.point, weighed.instrument.id, weighed.value, weighed.grade) in self.there:
+        if self._has(unit, weighed):
             line.kind, line.rule = "same", "the book has it already"
         else:
             book_reading(self.work, held, given, weighed, BETWEEN, self.on)
@@ -218,7 +216,8 @@ class _Round:
         weighed = weigh_reading(self.work, held, given, self.on)
         measurement, line.point, line.result, line.grade = weighed[:4]
         line.limit = self.limits.on(self.on.isoformat(), unit.id, unit.model_id, measurement.id, line.point)
-        line.last = self.last.get((unit.id, line.point))
+        before = last_readings(self.work.conn, unit.id)
+        line.last = next((one for one in before if one[1:3] == (measurement.id, line.point)), None)
         line.says = verdict(line.grade or line.result or 0.0, line.limit)
         line.measured_in = measurement.measured_in
         if weighed.doubts:
@@ -241,7 +240,7 @@ class _Round:
         assert self.subject.procedure is not None  # noqa: S101  called only where one is done
         readings = (self._reading(answer),) if self.subject.measurement else ()
         weighed = [self._weigh(unit, reading, line)[1] for reading in readings]
-        if unit.id in self.done:
+        if self._was_done(unit):
             self._have_it(unit, answer, weighed)
             line.kind, line.rule = "same", "the book has it already"
             return
@@ -270,7 +269,7 @@ class _Round:
     def _have_it(self, unit: Unit, answer: Answer, weighed: Sequence[Weighed]) -> None:
         """Refuse another value than the one with which the book has the procedure of that day."""
         for one in weighed:
-            if (unit.id, one.point, one.instrument.id, one.value, one.grade) not in self.there:
+            if not self._has(unit, one):
                 raise Refused(
                     f"{unit.tag} had {self.given.procedure} that day already, and was not left at {answer.value}.",
                     f'Type: spindlebook reading add {unit.tag} "{one.measurement.name}" {answer.value}'
@@ -291,20 +290,18 @@ class _Round:
             past_date_anyway=given.past_date_anyway,
         )
 
-    def _read_that_day(self) -> set[tuple[Any, ...]]:
-        measurement = self.subject.measurement
-        if measurement is None:
-            return set()
+    def _has(self, unit: Unit, weighed: Weighed) -> bool:
+        """Say whether the book has this reading of that day, from a round of the same kind."""
         stage = BETWEEN if self.subject.procedure is None else "as left"
-        rows = fetch(self.work.conn, _READ_SQL, measurement=measurement.id, day=self.on.isoformat(), stage=stage)
-        return {tuple(row) for row in rows}
+        day = self.on.isoformat()
+        rows = fetch(self.work.conn, _READ_SQL, unit=unit.id, measurement=weighed.measurement.id, day=day, stage=stage)
+        return (weighed.point, weighed.instrument.id, weighed.value, weighed.grade) in map(tuple, rows)
 
-    def _done_that_day(self) -> set[int]:
-        procedure = self.subject.procedure
-        if procedure is None:
-            return set()
-        rows = fetch(self.work.conn, _DONE_SQL, procedure=procedure.id, day=self.on.isoformat())
-        return {row[0] for row in rows}
+    def _was_done(self, unit: Unit) -> bool:
+        """Say whether the book has the procedure on this unit that day."""
+        assert self.subject.procedure is not None  # noqa: S101  asked for only where one is done
+        procedure, day = self.subject.procedure.id, self.on.isoformat()
+        return bool(fetch(self.work.conn, _DONE_SQL, unit=unit.id, procedure=procedure, day=day))
 
 
 def _is_done(value: str) -> bool:

@@ -134,7 +134,7 @@ class _Known:
         self.conn, self.subject, self.on = conn, subject, on
         self.limits = Limits(conn)
         measurement, procedure = subject.measurement, subject.procedure
-        self.last = last_of(conn, measurement.id) if measurement else {}
+        self.last = _last(conn, measurement.id) if measurement else {}
         self.read = {unit_id for unit_id, _ in self.last}
         self.done = _done(conn, procedure.id) if procedure else {}
 
@@ -160,8 +160,7 @@ class _Known:
         return Stop(unit, point, self.last.get((unit.id, point)), limit, self.done.get(unit.id, ""))
 
 
-def last_of(conn: Connection, measurement_id: int) -> dict[tuple[int, str], Last]:
-    """Return the last counting reading of a measurement, by unit and point."""
+def _last(conn: Connection, measurement_id: int) -> dict[tuple[int, str], Last]:
     sql = LAST_READINGS_SQL.format(only=" WHERE s.measurement_id = :measurement")
     rows = [Last(*row) for row in fetch(conn, sql, measurement=measurement_id)]
     return {(last.unit_id, last.point): last for last in rows}
