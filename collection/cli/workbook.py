@@ -51,7 +51,10 @@ def _mapped(tables: list[TableMap], file: Path | None, *, may_ask: bool) -> list
             note(f"{file} says nothing of the table {place}: the proposal stands.")
         return tables
     if may_ask and has_person():
-        tables = [_asked(table) for table in tables]
+        answered = [_asked(table) for table in tables]
+        if answered != tables and file is None:
+            note("--map FILE keeps these answers for the next time.")
+        tables = answered
     if file is not None:
         write_map(file, tables)
         note(f"What the tables are taken for is written to {file}: it can be changed there.")

@@ -135,7 +135,9 @@ class KnownSupplies:
         if fold(name) in self.rows:
             return self.rows[fold(name)]["supply"], ""
         said = words_of(name)
-        found = [row["supply"] for row in self.rows.values() if said and said <= words_of(row["supply"])]
+        if not any(word.isalpha() for word in said):
+            return "", f'"{name}" is no supply of the book'
+        found = [row["supply"] for row in self.rows.values() if said <= words_of(row["supply"])]
         if len(found) == 1:
             return found[0], f'"{name}" is read as {found[0]}'
         return "", f'"{name}" may be {" or ".join(found[:3])}' if found else f'"{name}" is no supply of the book'

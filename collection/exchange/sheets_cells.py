@@ -17,6 +17,7 @@ from collection.analysis.written.values import Read, read_number
 from collection.errors import Refused
 from collection.exchange.sheets_book import BookFacts
 from collection.exchange.sheets_rows import Made, Source
+from collection.quantity import minor_digits
 
 _DIGIT = re.compile(r"[0-9]")
 _DAY_NUMBER = re.compile(r"[0-9]{5}(\.[0-9]+)?", re.ASCII)
@@ -57,20 +58,29 @@ def put_day(made: Made, column: str, name: str, facts: BookFacts) -> str:
     return read.value
 
 
-def put_price(made: Made, column: str, name: str, facts: BookFacts, currency: str = "") -> bool:
-    """Fill a column and the currency with the sum of a field; say whether there was one."""
+def put_price(made: Made, column: str, name: str, facts: BookFacts, currency: str = "") -> None:
+    """Fill a column and the currency with the sum of a field; `currency` is the field that tells of which it is."""
     at = made.source.peek(name)
     if at is None:
-        return False
+        return
+    code_at = made.source.peek(currency) if currency else None
+    code = made.source.seen(code_at).strip().upper() if code_at is not None else ""
     try:
-        price = _price(made.source.seen(at), currency or facts.currency)
+        price = _price(made.source.seen(at), code if _is_currency(code) else facts.currency)
     except Refused as refusal:
         _cannot(made, refusal, at)
-        return False
+        return
     made.put(column, price.amount, at)
-    made.put("currency", price.currency)
+    made.put("currency", price.currency, code_at if price.currency == code else None)
     made.doubt(column, price.doubt, at)
-    return True
+
+
+def _is_currency(code: str) -> bool:
+    """Say whether a text is the code of a currency."""
+    try:
+        return bool(code) and minor_digits(code) >= 0
+    except Refused:
+        return False
 
 
 def put_read(made: Made, column: str, name: str, read: Callable[[str], Read]) -> str:

@@ -6,7 +6,7 @@ from collection.acts.bring_in.parse import sentence
 from collection.analysis.written.amounts import Amount, read_amounts
 from collection.analysis.written.values import read_number
 from collection.errors import Refused, fold
-from collection.exchange.sheets_book import BookFacts, KnownSupplies
+from collection.exchange.sheets_book import BookFacts, KnownSupplies, words_of
 from collection.exchange.sheets_cells import put_day, put_price, put_read
 from collection.exchange.sheets_events import quantity_in
 from collection.exchange.sheets_rows import Gathered, Made, Source, with_note
@@ -44,6 +44,8 @@ class DrawerRows:
         if lot is not None:  # a supply that the book has says nothing, its lot does
             lot.said += [said for said in supply.said if said.column == "supply"]
             supply.said = [said for said in supply.said if said.column != "supply"]
+        elif fold(source.seen(at)) != name:
+            supply.add_note("note", f"also called: {source.seen(at).strip()}", at)
         if first is supply:
             supply.keep_rest("note", self._facts.supplies.get(name, {}).get("note", ""))
             return True
@@ -133,6 +135,8 @@ class DrawerRows:
         made.origin["supply"] = supply.origin["supply"]
         made.put("quantity", quantity, at)
         made.doubt("quantity", amount.doubt, at)
+        if not words_of(amount.words) <= words_of(name):
+            made.doubt("quantity", f'"{amount.words}" beside the amount is left out', at)
         if not made.text("lot", "lots.lot"):
             number = self._lots[source.sheet, name] = self._lots.get((source.sheet, name), 0) + 1
             made.cells["lot"] = f"{source.sheet} {number}"

@@ -15,10 +15,18 @@ from collection.exchange.sheets_book import BookFacts, KnownSupplies
 from collection.exchange.sheets_cells import put_day, put_price, put_read, read_minutes
 from collection.exchange.sheets_rows import Gathered, Made, Source
 from collection.quantity import convert, show_number
+from collection.schema.measurement import GRADED, GRADES
 
 OWN_RECORDS = "own records"
 BASIS = "own estimate"
 _STAGES = {"as_found": "as found", "as_left": "as left", "between": "between"}
+_LACKING = {
+    "service.": "the day of the service is not told",
+    "reading.": "the day of the reading is not told",
+    "fault.": "a fault needs its symptom and the day it was noticed",
+    "loan.": "a loan needs who has it, the day it went and the day it is due back",
+    "valuation.": "a valuation needs its sum and its day",
+}
 _SERVICE_DAYS = ("service.opened_on", "service.closed_on")
 
 
@@ -40,13 +48,16 @@ class EventRows:
         if source.has(*_SERVICE_DAYS):
             self.service(source, tag)
         elif source.has("readings.taken_on") and source.fields("reading."):
-            self._readings_between(source, tag)
+            self.readings_of_a_day(source, tag)
         if source.has("fault.symptom") and source.has("fault.noticed_on"):
             self.fault(source, tag)
         if all(map(source.has, ("loan.person", "loan.out_on", "loan.due_on"))):
             self.loan(source, tag)
         if source.has("valuation.amount") and source.has("valuation.valued_on"):
             self.valuation(source, tag)
+        for prefix, why in _LACKING.items():
+            for name in source.fields(prefix):
+                source.reasons |= {at: why for at in source.places[name] if at not in source.reasons}
 
     def service(self, source: Source, tag: str, at: int | None = None) -> Made:
         """Make a service with its readings and uses."""
@@ -101,9 +112,8 @@ class EventRows:
         """Make a valuation."""
         made = self._begin("valuations.csv", source, tag, at)
         put_day(made, "valued_on", "valuation.valued_on", self.facts)
-        code = made.text("currency", "valuation.currency").upper()
-        if not put_price(made, "amount", "valuation.amount", self.facts, code):
-            made.cells.pop("currency", None)
+        put_price(made, "amount", "valuation.amount", self.facts, "valuation.currency")
+        made.cells.setdefault("currency", self.facts.currency)
         if not made.text("basis", "valuation.basis"):
             made.put("basis", BASIS)
             made.doubt("basis", f'on what basis is not told: taken as "{BASIS}"')
@@ -112,14 +122,22 @@ class EventRows:
         return made
 
     def reading(self, source: Source, tag: str, at: int | None = None) -> Made:
-        """Make a reading out of a list of readings, one a row."""
+        """Make a reading out of a list of readings, one a row, or the first of those in columns of their own."""
+        if not source.has("readings.value") and source.fields("reading.") and source.has("readings.taken_on"):
+            before = len(self.gathered.of("readings.csv"))
+            self.readings_of_a_day(source, tag)
+            made_here = self.gathered.of("readings.csv")[before:]
+            if made_here:
+                for each in made_here:
+                    each.put("tag", tag, at)
+                return made_here[0]
         made = self._begin("readings.csv", source, tag, at)
         put_day(made, "taken_on", "readings.taken_on", self.facts)
         for column in ("measurement", "point", "stage", "measured_in", "disk", "supply_unit", "load"):
             made.text(column, f"readings.{column}")
         made.text("warm_up_minutes", "readings.warm_up_minutes")
         made.cells.setdefault("stage", "between")
-        self._value(made, source.peek("readings.value"))
+        self._value(made, source.peek("readings.value"), "")
         self._instrument(made, made.cells.get("measurement", ""))
         return made
 
@@ -157,7 +175,7 @@ class EventRows:
             reading = self._one_reading(made.source, tag, made.cells["closed_on"], name, service)
             reading.origin["taken_on"] = _day_of(made)
 
-    def _readings_between(self, source: Source, tag: str) -> None:
+    def readings_of_a_day(self, source: Source, tag: str) -> None:
         """Make readings that belong to no service, all of the day that the row names."""
         dated = Made(source, {})
         day = put_day(dated, "taken_on", "readings.taken_on", self.facts)
@@ -173,19 +191,24 @@ class EventRows:
         if stage == "between" and service:
             stage = "as_left"
         made = Made(source, {**row, "stage": _STAGES[stage]})
-        if self._value(made, source.peek(name)):
+        if self._value(made, source.peek(name), measurement):
             self._instrument(made, measurement)
             self.gathered.keep("readings.csv", made)
         return made
 
-    def _value(self, made: Made, at: int | None) -> bool:
-        """Fill in what was read; what is no reading stays for the note."""
+    def _value(self, made: Made, at: int | None, measurement: str) -> bool:
+        """Fill in what was read; what is no reading of the measurement stays for the note."""
         if at is None:
             return False
         try:
             read = read_reading(made.source.seen(at))
         except Refused as refusal:
             made.source.reasons[at] = sentence(refusal, made.source.seen(at))
+            return False
+        measured_in = self.facts.measured_in.get(fold(measurement))
+        if measured_in is not None and (measured_in == GRADED) != (read.value in GRADES):
+            takes = "pass, marginal or fail" if measured_in == GRADED else "a number"
+            made.source.reasons[at] = f"{measurement} takes {takes}"
             return False
         made.put("value", read.value, at)
         if read.unit:
@@ -195,13 +218,15 @@ class EventRows:
 
     def _instrument(self, made: Made, measurement: str) -> None:
         """Name the instrument, one of the book's own records where the sheet names none."""
-        name = made.text("instrument", "readings.instrument")
+        at = next(iter(made.source.places.get("readings.instrument", ())), None)  # of every reading of the row
+        name = "" if at is None else made.source.seen(at).strip()
+        made.put("instrument", name, at)
         rule = "no such instrument yet: made for these readings"
         if not name:
             name = made.cells["instrument"] = OWN_RECORDS
             rule = f'with what it was read is not told: taken as "{OWN_RECORDS}"'
         key = (fold(name), fold(measurement))
-        if measurement and key not in self.facts.instruments:
+        if fold(measurement) in self.facts.measured_in and key not in self.facts.instruments:
             self.facts.instruments.add(key)
             row = self.gathered.add("instruments.csv", made.source, instrument=name, measurement=measurement)
             row.origin["instrument"] = made.origin.get("instrument", [])

@@ -30,6 +30,7 @@ _SINGULAR = {"units": "unit", "models": "model", "readings": "reading", "supplie
 _SINGULAR |= {"offers": "offer", "suppliers": "supplier"}
 _NOTES = tuple(f"{name}.note" for name in ("units", "fault", "loan", "valuation", "readings", "supplies"))
 _SAMPLES = 3
+_OF_READINGS = {"service.tag", "service.opened_on", "service.findings", "service.by"}
 
 
 @dataclass(frozen=True)
@@ -118,7 +119,20 @@ def propose_table(block: Block) -> TableMap:
     if not subjects:
         return TableMap(block, LEAVE, False, (), tuple(SUBJECTS))
     others = tuple(dict.fromkeys([*(guess.field for guess in subjects[1:]), *SUBJECTS]))
-    return map_columns(block, subjects[0].field, sure=subjects[0].sure, others=others)
+    table = map_columns(block, subjects[0].field, sure=subjects[0].sure, others=others)
+    if table.holds == "services" and _only_readings(table):
+        return map_columns(block, "readings", sure=True, others=others)
+    return table
+
+
+def _only_readings(table: TableMap) -> bool:
+    """Say whether a table of services tells of no service: units, days and readings, none of them as found or left."""
+    fields = {each.becomes for each in table.columns}
+    named = {name.partition(":")[0] for name in fields}
+    services = {name for name in fields if name.startswith("service.")}
+    return (
+        "reading.between" in named and services <= _OF_READINGS and not named & {"reading.as_found", "reading.as_left"}
+    )
 
 
 def map_columns(block: Block, holds: str, *, sure: bool, others: tuple[str, ...]) -> TableMap:
@@ -144,6 +158,8 @@ def map_columns(block: Block, holds: str, *, sure: bool, others: tuple[str, ...]
 def _guesses(heading: str, holds: str) -> list[Guess]:
     """Return what a heading may mean in a table of a subject; a word of another subject alone is sure as well."""
     own = propose(heading, holds)
+    if holds == "readings":  # outside a service
+        own = [Guess(guess.field, guess.sure or guess.field.startswith("reading.between:")) for guess in own]
     if any(guess.sure for guess in own):
         return own
     exact = [guess for guess in propose(heading) if guess.sure]

@@ -17,7 +17,7 @@ from collection.views.folder.form import FORMS
 
 NO_PLACE = "no place in the book is known for it"
 
-_LETTER = re.compile(r"[^\W_]")
+_LETTER = re.compile(r"[^\s?./_*\-\u2013\u2014\u2026]")
 _FILES = re.compile(r"neither in the book nor in \w+\.csv|add it to \w+\.csv")
 
 

@@ -133,9 +133,7 @@ class UnitRows:
         put_read(made, "standing", "units.standing", _standing)
         put_day(made, "acquired_on", "units.acquired_on", self._facts)
         made.text("acquired_from", "units.acquired_from")
-        code = made.text("currency", "units.currency")
-        if not put_price(made, "price", "units.price", self._facts, code.upper()):
-            made.cells.pop("currency", None)
+        put_price(made, "price", "units.price", self._facts, "units.currency")
         made.text("note", "units.note")
 
     def _again(self, made: Made) -> str:
