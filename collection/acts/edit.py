@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -30,6 +31,7 @@ _REFERS_TO = {
     "measurement_id": ("measurement", "name"),
 }
 _MONEY = "_minor"
+_OF_THE_FOLDER = re.compile(r"(, or add --decimal-comma.*|[;,]? ?(correct it )?or add it to \w+\.csv)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,8 +145,10 @@ def _read(work: Work, told: str, text: str, field: Field) -> dict[str, Any]:
         rule = refusal.what.removeprefix(f'"{text.strip()}" ').rstrip(".")
         if rule[:1].isupper() or rule[:1] in ('"', "-"):
             raise
-        hint = refusal.hint.partition(", or add --decimal-comma")[0].rstrip(".") or "type another"
-        raise Refused(f'{label(told)} "{text.strip()}" {rule}.', f"{hint[:1].upper()}{hint[1:]}.") from None
+        # What a folder of files would do about it is no help here.
+        hint = _OF_THE_FOLDER.sub("", refusal.hint).rstrip(".") or "type another"
+        says = f": {rule}" if rule.startswith("there ") else f" {rule}"
+        raise Refused(f'{label(told)} "{text.strip()}"{says}.', f"{hint[:1].upper()}{hint[1:]}.") from None
 
 
 def _refuse_taken(work: Work, table: str, row_id: int, columns: Mapping[str, Any]) -> None:

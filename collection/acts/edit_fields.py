@@ -83,7 +83,7 @@ def _parsed(work: Work, file: str, told: str, text: str) -> Any:
 
 
 def _pack(work: Work, text: str) -> dict[str, Any]:
-    """What a pack of an offer holds takes its supply: "SUPPLY id:amount", as `acts/offers.py` hands it over."""
+    """What a pack of an offer holds takes its supply besides: "id of the supply:amount"."""
     supply_id, _, amount = text.partition(":")
     held = read_amount(supply_of(work.conn, int(supply_id)), amount)
     return {"pack_steps": held.steps, "entered": f"{held.entered} {held.entered_in}"}
@@ -124,7 +124,8 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
     "supply": {
         "supply": _name(_SUPPLIES, "supply", required=True),
         "kind": _of(_SUPPLIES, "kind", required=True),
-        **_all_of(_SUPPLIES, "measured_in smallest_step tracked density", required=True, history=True),
+        **_all_of(_SUPPLIES, "measured_in smallest_step tracked", required=True, history=True),
+        "density": _of(_SUPPLIES, "density", history=True),
         **_all_of(_SUPPLIES, "polymer thickener strength size fits wanted_chance note"),
         **_all_of(_SUPPLIES, "shelf_life_months open_life_months", history=True),
     },
@@ -143,7 +144,6 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
     "lot": {
         "lot": _name(_LOTS, "lot", required=True),
         **_all_of(_LOTS, "made expires_on", history=True),
-        "received_on": _of(_LOTS, "received_on", required=True, history=True),
         "price": _money("price_minor", "A price"),
         "supplier": _named("supplier_id", lambda conn, name: find_supplier(conn, name).id),
         "note": _of(_SUPPLIES, "note"),
@@ -154,7 +154,6 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
     },
     "loan": {
         "person": _named("person_id", lambda conn, name: find_person(conn, name).id, required=True, history=True),
-        "out_on": _of(_LOANS, "out_on", required=True, history=True),
         "due_on": _of(_LOANS, "due_on", required=True),
         "purpose": _of(_LOANS, "purpose"),
         "deposit": _money("deposit_minor", "A deposit"),
@@ -172,6 +171,7 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
     },
     "procedure": {
         "procedure": _name(_PROCEDURES, "procedure", required=True),
+        "lubricates": _of(_PROCEDURES, "procedure", "lubricates", history=True),
         **_all_of(_PROCEDURES, "applies_to every_months every_hours triggers resets retests", history=True),
         **_all_of(_PROCEDURES, "cautions steps", history=True),
         **_all_of(_PROCEDURES, "minutes source"),

@@ -39,6 +39,8 @@ OTHERS = {
     "photo": Entry("photo", "photo_group", "Keep photos and papers of units"),
     "wanted": Entry("wanted", "wanted_group", "Note the parts that units wait for"),
     "part": Entry("part", "part_group", "Fit and remove parts of units, and see what a donor has left"),
+    "procedure": Entry("procedure", "procedure_group", "List, show and change what is done to units"),
+    "limit": Entry("limit", "limit_group", "List and change what readings are judged by"),
     "person": Entry("person", "person_group", "Add and list people"),
     "order": Entry("orders", "order_group", "Place orders and see what is still to come"),
     "loan": Entry("loan", "loan_group", "Lend units and take them back"),

@@ -87,6 +87,15 @@ photo add D1 {here}/front.png --title front
 photo edit D1 1 --title back
 photo list D1
 photo save D1 1 {here}/saved.png
+procedure list
+procedure show "clean head"
+procedure add "listen to it" --triggers "symptom hum"
+procedure edit "clean head" --minutes 12
+procedure amount "clean head" "lint-free cloth" 1
+limit list
+limit add ripple --unit D1 --upper 90
+limit edit "spindle speed" --class "300 r/min" --lower 294 --reason looser
+limit drop "spindle speed" --class "300 r/min" --reason wrong
 wanted add D1 lamp
 wanted list
 wanted got D1 lamp
