@@ -73,11 +73,13 @@ def note_work(work: Work, bench: Bench, given: GivenService) -> list[str]:
 
     By the sheet without a procedure means those done so far, as far as their supplies are not booked yet.
     """
-    procedures = find_procedures(work.conn, given.did)
+    procedures = find_procedures(work.conn, given.did) if given.did else []
     _note_tasks(work, bench, procedures)
     _note_readings(work, bench, given)
     for turn in given.turned:
         note_turn(work, bench.unit.id, turn, bench.on, bench.service_id)
+    if not (given.used or given.parts or given.lubed or given.by_the_sheet):
+        return []  # a reading at the bench is answered at once: nothing of the drawer is looked up for it
     done = tuple(_all_done(work.conn, bench.service_id))
     day = parse_day(bench.on.isoformat())
     booked = booked_in(work.conn, bench.service_id)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from collection.cli.show import answer, note, say
-from collection.errors import Expected, fold
+from collection.errors import Expected, Moved, fold
 
 
 class Word(Enum):
@@ -84,5 +84,6 @@ def ask_more(question: Question) -> str:
 
 def show_refusal(refusal: Expected) -> None:
     """Say why an answer was not taken; a hint that speaks of options, or lists all that there is, is left out."""
-    useful = len(refusal.hint) <= _LONGEST_HINT and not any(sign in refusal.hint for sign in ("--", "spindlebook"))
+    of_options = any(sign in refusal.hint for sign in ("--", "spindlebook"))
+    useful = isinstance(refusal, Moved) or (len(refusal.hint) <= _LONGEST_HINT and not of_options)
     note(f"{refusal.what} {refusal.hint}".rstrip() if useful else f"{refusal.what} Type ? for what can be typed.")
