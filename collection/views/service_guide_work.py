@@ -131,8 +131,11 @@ def last_served(conn: Connection, unit_id: int, today: date) -> ServiceReport:
 
 def kept_readings(conn: Connection, unit: Unit, act_id: int) -> Iterator[str]:
     """Yield the readings that an act booked, in words: "spindle speed 304.9 r/min, high (295.5 to 304.5)"."""
+    rows = fetch(conn, _READINGS_SQL, act=act_id)
+    if not rows:
+        return
     limits = Limits(conn)
-    for number, name, measured_in, point, day, value, grade in fetch(conn, _READINGS_SQL, act=act_id):
+    for number, name, measured_in, point, day, value, grade in rows:
         limit = limits.on(day, unit.id, unit.model_id, number, point) if grade is None else None
         says = verdict(grade or value, limit)
         told = in_words(value, grade, measured_in, limit, says)
