@@ -10,6 +10,7 @@ from collection.store.engine import open_engine
 from collection.store.migrate import create_schema
 
 _BATCH = 5_000
+_LARGE = 10  # rows that may hold 20 MB each
 
 
 def copy_into_file(source: Connection, file: str) -> None:
@@ -44,7 +45,8 @@ def copy_rows(source: Connection, target: Connection) -> None:
     for name, table in TABLES.items():
         columns = [column.name for column in table.c]
         sql = f"INSERT INTO {name} ({', '.join(columns)}) VALUES ({', '.join([mark] * len(columns))})"
-        for rows in _rows(source, f"SELECT {', '.join(columns)} FROM {name} ORDER BY id"):
+        batch = _LARGE if name == "attachment_content" else _BATCH
+        for rows in _rows(source, f"SELECT {', '.join(columns)} FROM {name} ORDER BY id", batch):
             target.exec_driver_sql(sql, rows)
         if target.dialect.name == "postgresql":
             target.exec_driver_sql(
@@ -52,8 +54,8 @@ def copy_rows(source: Connection, target: Connection) -> None:
             )
 
 
-def _rows(source: Connection, sql: str) -> Iterator[list[tuple[Any, ...]]]:
+def _rows(source: Connection, sql: str, batch: int) -> Iterator[list[tuple[Any, ...]]]:
     result = source.exec_driver_sql(sql)
-    while rows := result.cursor.fetchmany(_BATCH):
+    while rows := result.cursor.fetchmany(batch):
         yield [tuple(row) for row in rows]
     result.close()

@@ -5,12 +5,14 @@ Nothing stops at the first broken row. What the journal says is checked in ``ver
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from math import isclose
 
 from sqlalchemy.engine import Connection
 
 from collection.analysis.ledger import Movement
 from collection.analysis.ledger_rules import check
-from collection.errors import fold
+from collection.analysis.turns import parse_turns
+from collection.errors import Refused, fold
 from collection.schema import EDITABLE, TABLES
 from collection.schema.measurement import GRADED
 from collection.store.engine import fetch
@@ -163,12 +165,25 @@ def the_ledger_holds(connection: Connection) -> Iterator[Broken]:
 
 
 def attachments_are_whole(connection: Connection) -> Iterator[Broken]:
-    """The bytes of an attachment have the hash that names them."""
+    """The bytes of an attachment have the hash that names them; they are read one by one, for they are large."""
     import hashlib
 
-    for row, named, content in fetch(connection, "SELECT id, sha256, content FROM attachment_content"):
+    for row, named in fetch(connection, "SELECT id, sha256 FROM attachment_content ORDER BY id"):
+        content = fetch(connection, "SELECT content FROM attachment_content WHERE id = :row", row=row)[0][0]
         if hashlib.sha256(bytes(content)).hexdigest() != named:
             yield Broken("an attachment is what was attached", "attachment_content", row, "its bytes have changed")
+
+
+def turns_are_what_was_typed(connection: Connection) -> Iterator[Broken]:
+    """A turned screw was turned as far as the amount beside it spells."""
+    sql = f"SELECT id, turns, entered FROM adjustment WHERE act_id {_COUNTS}"
+    for row, turns, entered in fetch(connection, sql):
+        try:
+            same = isclose(turns, parse_turns(entered), rel_tol=1e-9)
+        except Refused:
+            same = False
+        if not same:
+            yield Broken("a screw was turned as far as was typed", "adjustment", row, f'"{entered}" is not {turns}')
 
 
 RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
@@ -183,4 +198,5 @@ RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
     a_unit_is_out_once,
     the_ledger_holds,
     attachments_are_whole,
+    turns_are_what_was_typed,
 )

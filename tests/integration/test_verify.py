@@ -47,7 +47,7 @@ def _lend(work: Work, unit: int, out_on: str, *, direction: str = "out", back_on
 
 @pytest.fixture
 def filled(engine: Engine) -> Engine:
-    """A book with a unit, a person, hours, stock, a loan that is over, a reading and a page in it."""
+    """A book with a unit, a person, hours, stock, a loan that is over, a reading, a page and a turned screw in it."""
     with act(engine) as work:
         unit = add_unit(work, rom="1")
         add_unit(work, "D2")
@@ -76,6 +76,10 @@ def filled(engine: Engine) -> Engine:
             instrument_id=work.insert("instrument", **named("counter")), service_id=service,
         )  # fmt: skip
         work.append("attachment_content", sha256=sha256(b"a page").hexdigest(), size=6, content=b"a page")
+        work.append(
+            "adjustment", unit_id=unit, done_on="2026-01-02", screw="trimmer", direction="clockwise", turns=1 / 3,
+            entered="1/3",
+        )  # fmt: skip
         work.append("task", service_id=service, procedure_id=1, procedure_revision=1, done_on="2026-01-02")
         work.commit("filled")
     return engine
@@ -130,6 +134,16 @@ SPOILT: dict[str, tuple[str, str, str]] = {
         "UPDATE attachment_content SET size = 6, content = CAST('b page' AS {bytes})",
         "an attachment is what was attached",
         "attachment_content",
+    ),
+    "a screw turned further than was typed": (
+        "UPDATE adjustment SET turns = 0.3334",
+        "a screw was turned as far as was typed",
+        "adjustment",
+    ),
+    "a turn that nobody can read": (
+        "UPDATE adjustment SET entered = 'a bit'",
+        "a screw was turned as far as was typed",
+        "adjustment",
     ),
     "a void parent": ("UPDATE model SET void = 1", "no reference to a record that was taken back", "unit"),
 }
