@@ -36,6 +36,10 @@ from collection.analysis.written.headings import Guess, propose, subject_of
         ("in stock", "supplies", "lots.quantity"),
         ("shop", "supplies", "lots.supplier"),
         ("best before", "supplies", "lots.expires_on"),
+        ("speed found", "services", "reading.as_found:spindle speed"),
+        ("Description", "services", "service.work"),
+        ("est. value", "units", "valuation.amount"),
+        ("on loan to", "units", "loan.person"),
         ("due back", "loans", "loan.due_on"),
         ("worth", "valuations", "valuation.amount"),
         ("what's wrong", "faults", "fault.symptom"),
@@ -57,10 +61,22 @@ def test_a_word_of_many_meanings_is_sure_only_where_the_table_is_known(heading: 
     assert len(set(meant.values())) > 1
 
 
-@pytest.mark.parametrize("heading", ["serail no", "Purchse date", "RPM", "after"])
-def test_likenesses_and_open_words_are_never_sure(heading: str) -> None:
-    """A slip of the keys, a reading of no stage and a stage of no measurement are proposed, not taken."""
-    found = propose(heading, "units")
+@pytest.mark.parametrize(
+    ("heading", "subject"),
+    [
+        ("serail no", "units"),
+        ("Purchse date", "units"),
+        ("RPM", "units"),
+        ("measured rpm", "units"),
+        ("after", "units"),
+        ("qty", "units"),
+        ("brand", "supplies"),
+        ("min", "supplies"),
+    ],
+)
+def test_likenesses_open_words_and_words_of_another_list_are_never_sure(heading: str, subject: str) -> None:
+    """A slip of the keys, a reading of no stage, a stage of no measurement, the drawer's words among units."""
+    found = propose(heading, subject)
 
     assert found
     assert not found[0].sure
@@ -69,6 +85,7 @@ def test_likenesses_and_open_words_are_never_sure(heading: str) -> None:
 def test_what_is_like_nothing_proposes_nothing() -> None:
     """No guess is better than a wild one."""
     assert [] == propose("qzx 77", "units") == propose("", "units") == propose("---")
+    assert [] == propose("new belt?", "services")
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,10 @@ from collection.errors import fold
 _CLOSE = 0.85
 # What only a list of units has: a list of services may name a drive, not what was paid for it.
 _OF_A_UNIT = {"units.serial": 0.75, "models.maker": 0.75, "units.acquired_on": 0.5, "units.price": 0.5}
+# What was done to a unit and what became of it stands in many a list of units.
+_BESIDE = ("service.", "fault.", "loan.", "valuation.")
+_LOOSE = frozenset(("last", "first", "new", "old", "neu", "alt"))  # "new belt" is no reading of a belt
+_ANY_TIME = frozenset(("measured", "actual", "current", "ist", "gemessen"))
 _MANY = frozenset(("date", "datum", "price", "preis", "cost", "kosten", "when", "from", "amount", "total", "since"))
 
 
@@ -43,10 +47,13 @@ def propose(heading: str, subject: str = "") -> list[Guess]:
     found = [Guess(field, sure=True) for field in own[:1]] + [Guess(field, sure=False) for field in own[1:]]
     found += _readings(words, taken=bool(found))
     if subject not in ("", "units") and subject in SUBJECTS:
-        found += [Guess(field, sure=not found) for field in _exact(words, "units") if _joins(field)]
+        sure = not found and subject != "supplies"
+        found += [Guess(field, sure=sure) for field in _exact(words, "units") if _joins(field)]
     if not found or not subject:
         elsewhere = [field for name in SUBJECTS for field in _exact(words, name)]
-        found += [Guess(field, sure=len(elsewhere) == 1 and not found) for field in elsewhere]
+        beside = [field for field in elsewhere if field.startswith(_BESIDE)] if subject == "units" else elsewhere
+        sure = len(beside) == 1 and subject in ("", "units")
+        found += [Guess(field, sure=sure and field in beside) for field in (*beside, *elsewhere)]
     return _once([*found, *_alike(words, subject)])
 
 
@@ -120,8 +127,12 @@ def _readings(words: str, *, taken: bool) -> list[Guess]:
         for stage, named in ((first, last), (last, first)):
             field = "as_found" if stage in AS_FOUND else "as_left" if stage in AS_LEFT else ""
             found = _measured().get(named)
+            if stage in _LOOSE and found is not None and found[0].endswith("condition"):
+                continue
             if field and found is not None:
-                return [Guess(f"reading.{field}:{found[0]}", sure=not taken and stage not in ("last", "found", "new"))]
+                return [Guess(f"reading.{field}:{found[0]}", sure=not taken and stage not in _LOOSE)]
+            if stage in _ANY_TIME and found is not None:
+                return [Guess(f"reading.between:{found[0]}", sure=False)]
     alone = {"before": "as_found", "as found": "as_found", "after": "as_left", "as left": "as_left"}.get(words)
     return [Guess(f"reading.{alone}:spindle speed", sure=False)] if alone else []
 
