@@ -7,7 +7,10 @@ and the transitional form, and any writer's prefixes, read alike.
 
 from __future__ import annotations
 
+import gc
 import posixpath
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from xml.parsers.expat import ParserCreate
@@ -51,6 +54,23 @@ def read_workbook(path: Path) -> WorkbookRows:
     damaged, hostile or too large, with words that name the file, what was seen, the rule and what to do.
     """
     parts = open_parts(path)
+    with _no_collection():
+        return _read(parts)
+
+
+@contextmanager
+def _no_collection() -> Iterator[None]:
+    """Keep the garbage collector away: two fifths of the time it would look through cells, none of them in a cycle."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _read(parts: Parts) -> WorkbookRows:
     book = _workbook_part(parts)
     listed = _listed(parts, book)
     relations = _relations(parts, book)

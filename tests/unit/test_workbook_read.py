@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import site
 import subprocess
@@ -292,6 +293,15 @@ def met(path: Path) -> str:
     except Refused as error:
         return error.what
     return "read"
+
+
+def test_the_collector_is_on_again_after_reading_and_after_a_refusal(tmp_path: Path) -> None:
+    """Reading leaves the process as it was, whatever came of it."""
+    assert gc.isenabled()
+    met(pack(tmp_path / "good.xlsx", workbook()))
+    assert gc.isenabled()
+    assert "read" != met(pack(tmp_path / "bad.xlsx", workbook('<row r="0"/>')))
+    assert gc.isenabled()
 
 
 def test_the_program_reads_workbooks_with_the_bounded_reader_alone() -> None:
