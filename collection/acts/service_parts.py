@@ -10,10 +10,12 @@ from collection.acts.service_supplies import Occasion, planned_by, supply_and_lo
 from collection.acts.wanted import settle_wanted
 from collection.acts.work import Work
 from collection.analysis.donor_parts import IN_PLACE, LOOSE, part_word
+from collection.analysis.mechanisms import MECHANISM
 from collection.analysis.needs import models_of, names_of_model
 from collection.errors import NeedsReason, Refused, fold
 from collection.quantity import to_steps
 from collection.store.engine import fetch
+from collection.views.mechanisms import mechanisms
 from collection.views.parts import own_part_of, taken_already
 from collection.views.supplies import Supply, find_lot
 from collection.views.units import Unit, find_unit, unit_on
@@ -110,7 +112,7 @@ def _misfit(work: Work, supply: Supply, unit: Unit) -> tuple[str, ...]:
 def _from_unit(work: Work, occasion: Occasion, unit: Unit, given: GivenPart, anyway: str) -> _Source:
     """Return a part that comes out of another unit, is one, or is the own part of a unit that lay loose."""
     donor = unit_on(work.conn, find_unit(work.conn, given.donor or given.own_of).id, occasion.on.first)
-    if given.own_of or donor.id == unit.id:
+    if given.own_of or donor.id == unit.id or _is_swap(work, donor.id, unit.id, given.part, occasion):
         return _own_part(work, occasion, unit, donor, given.part)
     if fold(donor.kind) == fold(given.part):
         return _Source(part_unit_id=donor.id, doubts=_out_on_its_own(work, occasion, donor, given.part, anyway))
@@ -125,6 +127,11 @@ def _from_unit(work: Work, occasion: Occasion, unit: Unit, given: GivenPart, any
     if missed:
         doubts = (f"{donor.tag} was {donor.standing} when it gave its {given.part}: {anyway}", *doubts)
     return _Source(donor_id=donor.id, doubts=doubts)
+
+
+def _is_swap(work: Work, donor_id: int, unit_id: int, part: str, occasion: Occasion) -> bool:
+    """Say whether two units swap mechanisms that day: then the donor's own is meant, not the one it has just got."""
+    return part_word(part) == MECHANISM and mechanisms(work.conn).swapped(donor_id, unit_id, occasion.on.text)
 
 
 def _out_on_its_own(work: Work, occasion: Occasion, donor: Unit, part: str, anyway: str) -> tuple[str, ...]:

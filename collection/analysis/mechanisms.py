@@ -65,9 +65,12 @@ class Span(NamedTuple):
 
 
 class _Sits(NamedTuple):
+    """What sits in a unit: the row that fitted it, since when and until when as that row tells."""
+
     mechanism: int | None
     row: int
     since: str
+    until: str = ""
 
 
 @dataclass(slots=True)
@@ -111,21 +114,27 @@ class Mechanisms:
                 return unit_id
         return mechanism if mechanism > 0 and mechanism not in self._in_unit else None
 
+    def swapped(self, donor: int, unit_id: int, day: str) -> bool:
+        """Say whether a donor got the mechanism of a unit on that very day, so that its own is free for the unit."""
+        mechanism, _, since, _ = self._sits(donor)
+        came = self.spans.get(mechanism, ()) if mechanism is not None and since == day else ()
+        return self.home_of(donor) is None and any(span.unit_id == unit_id and span.until == day for span in came)
+
     def _sits(self, unit_id: int) -> _Sits:
         return self._in_unit.get(unit_id, _Sits(unit_id, 0, ""))
 
     def _leave(self, unit_id: int, day: str, *, emptied: bool) -> int | None:
         """Let the mechanism of a unit come out on a day."""
-        mechanism, _, since = self._sits(unit_id)
+        mechanism, _, since, _ = self._sits(unit_id)
         if mechanism is not None:
             self.spans[mechanism].append(Span(unit_id, since, day, emptied))
         self._in_unit[unit_id] = _Sits(None, 0, day)
         return mechanism
 
-    def _enter(self, unit_id: int, mechanism: int, row: int, day: str) -> int | None:
+    def _enter(self, unit_id: int, mechanism: int, row: int, day: str, until: str = "") -> int | None:
         """Let a mechanism go in; return the one that comes out for it."""
         former = self._leave(unit_id, day, emptied=False)
-        self._in_unit[unit_id] = _Sits(mechanism, row, day)
+        self._in_unit[unit_id] = _Sits(mechanism, row, day, until)
         return former
 
     def _fit(self, fitting: Fitting) -> int | None:
@@ -134,17 +143,21 @@ class Mechanisms:
         mechanism = self._meant_by(fitting)
         home = self.home_of(mechanism)
         if home == unit:  # it is there already: the row tells since when, or who took it out
-            self._in_unit[unit] = self._sits(unit)._replace(row=fitting.row)
+            self._in_unit[unit] = self._sits(unit)._replace(row=fitting.row, until=fitting.removed_on)
             return None
         if home is not None:
             self._leave(home, day, emptied=True)
-        return self._enter(unit, mechanism, fitting.row, day)
+        return self._enter(unit, mechanism, fitting.row, day, fitting.removed_on)
 
     def _meant_by(self, fitting: Fitting) -> int:
         if fitting.itself or fitting.donor == fitting.unit:
             return fitting.itself or fitting.donor
-        taken = self._sits(fitting.donor).mechanism if fitting.donor else None
-        return -fitting.row if taken is None else taken
+        if not fitting.donor:
+            return -fitting.row
+        mechanism, row, _, until = self._sits(fitting.donor)
+        if row and (not until or until > fitting.fitted_on):  # that one stayed: the own one, which lay loose, was taken
+            mechanism = fitting.donor if self.home_of(fitting.donor) is None else None
+        return -fitting.row if mechanism is None else mechanism
 
     def follow(self, fittings: Iterable[Fitting], units_of_their_own: Collection[int]) -> None:
         """Work through all fittings by day, then close with what sits where now."""
@@ -157,9 +170,9 @@ class Mechanisms:
                 continue
             if loose is not None and loose in units_of_their_own:
                 self._enter(loose, loose, 0, day)
-        for unit_id, (mechanism, _, since) in self._in_unit.items():
-            if mechanism is not None:
-                self.spans[mechanism].append(Span(unit_id, since, ""))
+        for unit_id, sits in self._in_unit.items():
+            if sits.mechanism is not None:
+                self.spans[sits.mechanism].append(Span(unit_id, sits.since, ""))
         for spans in self.spans.values():
             spans.sort(key=lambda span: (span.since, span.until or "~"))
 

@@ -115,6 +115,15 @@ def test_a_chain_and_a_swap_back_are_followed(engine: Engine) -> None:
     assert [310.0, 300.0, 303.0] == speeds(engine, "D1", "D2", "X1")
 
 
+def test_two_units_that_swap_on_a_day_each_get_the_other_s(engine: Engine) -> None:
+    """Named as donors of each other, in whatever order: nobody takes out again what he has just fitted."""
+    set_up(engine)
+    swap(engine, "D1", "2026-02-01", donor="X1")
+    swap(engine, "X1", "2026-02-01", donor="D1")
+
+    assert [301.0, 310.0] == speeds(engine, "D1", "X1")
+
+
 def test_a_swap_entered_late_or_put_right_moves_the_boundary(engine: Engine) -> None:
     """A reading that was booked before is of the mechanism that was there on its day."""
     set_up(engine)

@@ -88,10 +88,24 @@ def test_swapped_back_each_has_its_own_history_with_a_gap_and_the_other_s_days_a
 
 def test_two_drives_can_swap_their_mechanisms() -> None:
     """The loose one is named by the unit it was born in, not by what sits in that unit now."""
-    made = mechanisms_of([fitted(1, A, "2026-01-03", donor=B), fitted(2, B, "2026-01-03", itself=A)])
+    first = fitted(1, A, "2026-01-03", donor=B)
+    made = mechanisms_of([first, fitted(2, B, "2026-01-03", itself=A)])
 
     assert (B, A) == (made.now_in(A), made.now_in(B))
     assert [(A, "", "2026-01-03"), (B, "2026-01-03", "")] == history(made, B)
+    assert [True, False, False] == [
+        mechanisms_of([first]).swapped(*pair, day)
+        for *pair, day in ((A, B, "2026-01-03"), (A, B, "2026-01-04"), (A, C, "2026-01-03"))
+    ]
+
+
+def test_what_stays_in_a_donor_was_not_taken_out_of_it() -> None:
+    """A folder of files names the donor alone: the row there that goes on says that its own was meant."""
+    stays = mechanisms_of([fitted(1, A, "2026-01-03", donor=B), fitted(2, C, "2026-02-01", donor=A)])
+    later = mechanisms_of([fitted(1, A, "2026-01-03", "2026-02-02", donor=B), fitted(2, C, "2026-02-01", donor=A)])
+    taken = mechanisms_of([fitted(1, A, "2026-01-03", "2026-02-01", donor=B), fitted(2, C, "2026-02-01", donor=A)])
+
+    assert [(B, A), (None, A), (None, B)] == [(made.now_in(A), made.now_in(C)) for made in (stays, later, taken)]
 
 
 def test_what_is_entered_late_counts_by_its_day() -> None:

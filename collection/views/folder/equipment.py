@@ -68,7 +68,7 @@ SELECTS = {
     "parts.csv": Select(
         "SELECT t.id, t.key, u.tag, t.part, t.fitted_on, t.removed_on, s.name, l.name, d.tag, v.name, v.id"
         " FROM fitted_part t JOIN unit u ON u.id = t.unit_id LEFT JOIN supply s ON s.id = t.supply_id"
-        " LEFT JOIN lot l ON l.id = t.lot_id LEFT JOIN unit d ON d.id = t.donor_id"
+        " LEFT JOIN lot l ON l.id = t.lot_id LEFT JOIN unit d ON d.id = coalesce(t.donor_id, t.part_unit_id)"
         " LEFT JOIN service v ON v.id = t.service_id AND v.void = 0 WHERE t.void = 0 AND u.void = 0",
         unit="t.unit_id",
         finish=both(rename(9, 10, SERVICE_NAMES), drop_last(1)),
