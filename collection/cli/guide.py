@@ -40,8 +40,7 @@ def begin(face: Face, tag: str) -> None:
     say(f"{unit.tag}  {f'{unit.maker} {unit.model}'.strip()}, {unit.standing or 'no standing'}", bold=True)
     say(_HOW, "")
     bench = Bench(face, unit, form)
-    with face.view() as conn:
-        bench.warn(cautions_before(conn, procedures_ahead(conn, unit.id, face.today)))
+    _warn(bench)
     Walk(bench).go(FIRST)
 
 
@@ -65,7 +64,18 @@ def resume(face: Face, tag: str | None) -> None:
         unit = unit_on(conn, guide.unit_id, face.today)
     say(f"{guide.tag}: {guide.said(form)}", bold=True)
     say(_HOW)
-    Walk(Bench(face, unit, form, guide.service_id)).go(guide.place)
+    bench = Bench(face, unit, form, guide.service_id)
+    if guide.place.block == FIRST.block:
+        say("")
+        _warn(bench)
+    Walk(bench).go(guide.place)
+
+
+def _warn(bench: Bench) -> None:
+    """Show the cautions of the work that lies ahead: the unit is opened for its readings too."""
+    with bench.face.view() as conn:
+        cautions = cautions_before(conn, procedures_ahead(conn, bench.unit.id, bench.face.today))
+    bench.warn(cautions)
 
 
 def _list(open_ones: list[OpenGuide], form: str) -> None:

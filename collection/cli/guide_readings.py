@@ -65,12 +65,10 @@ def _text(bench: Bench, asked: AskedReading) -> str:
     name = f"{asked.measurement.name} {asked.point}".rstrip()
     kept_in = "pass, marginal, fail" if asked.measurement.graded else asked.measurement.measured_in
     told = f"{show_range(asked.limit)} {kept_in}".strip()
-    day = (
-        "today"
-        if asked.last_on == bench.face.today.isoformat()
-        else asked.last_on and show_day(asked.last_on, bench.form)
-    )
-    return f"{name} ({told}; last {asked.last}, {day})" if asked.last else f"{name} ({told})"
+    if not asked.last:
+        return f"{name} ({told})"
+    is_today = asked.last_on == bench.face.today.isoformat()
+    return f"{name} ({told}; last {asked.last}, {'today' if is_today else show_day(asked.last_on, bench.form)})"
 
 
 def _read(bench: Bench, asked: AskedReading, text: str) -> tuple[GivenReading, bool]:

@@ -156,7 +156,7 @@ def _part_step(bench: Bench, asked: PartAsked) -> Step:
 
     can = 'A supply, a supply and its lot as "SUPPLY/LOT", or "from TAG" for a part of a donor.'
     question = Question(f"{asked.part} fitted{now}: which", can, asked.supply)
-    return Step(question, given, same, lambda: given(asked.supply))
+    return Step(question, given, same, (lambda: given(asked.supply)) if asked.supply else None)
 
 
 def _other_part(number: int, known: set[str]) -> Step:

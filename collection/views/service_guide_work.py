@@ -67,7 +67,7 @@ class SupplyAsked:
 
 
 class PartAsked(NamedTuple):
-    """A part that the tasks speak of: the supply offered for it, and what is fitted now since when ("" for none)."""
+    """A part that the tasks speak of: the supply offered for it, what is fitted now, since when; each "" for none."""
 
     part: str
     supply: str
@@ -103,7 +103,8 @@ def supplies_asked(conn: Connection, procedures: Sequence[Procedure], unit: Unit
 def parts_asked(conn: Connection, procedures: Sequence[Procedure], unit: Unit) -> list[PartAsked]:
     """Return the parts that the tasks fit: on their sheets, or a kind of part that a task has in its name.
 
-    Offered is the supply on the sheet, else the one that is fitted now, else the first that fits the model.
+    Offered is the supply on the sheet, else the one that is fitted now, else the first that fits the model; none
+    that the drawer does not have.
     """
     fitted = {fold(row[0]): row for row in reversed(fetch(conn, _FITTED_SQL, unit=unit.id))}
     on_sheets = [each.supply for each in sheet_amounts(conn, procedures, unit.id)]
@@ -117,7 +118,8 @@ def parts_asked(conn: Connection, procedures: Sequence[Procedure], unit: Unit) -
         part = fold(supply.kind)
         if part not in found and (part in spoken or supply in on_sheets):
             row = fitted.get(part)
-            found[part] = PartAsked(part, supply.name, (row and row[2]) or "", row[3] if row else "")
+            held = sum(shelf_of(conn, supply).shelf.stock().values()) > 0 or supply.tracked != "count"
+            found[part] = PartAsked(part, supply.name if held else "", (row and row[2]) or "", row[3] if row else "")
     return list(found.values())
 
 

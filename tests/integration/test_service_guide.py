@@ -175,7 +175,7 @@ def test_enter_books_what_the_sheets_say_of_one_supply_alone(bench: Engine) -> N
 
 
 def test_a_part_is_asked_for_where_a_task_names_it(bench: Engine) -> None:
-    """Offered is the belt that fits the model; after it was fitted it is what is there now. No task, no part."""
+    """Offered is the belt that fits the model, none from an empty drawer; without such a task no part is asked for."""
     with reading(bench) as conn:
         tasks, other = find_procedures(conn, ["replace belt"]), find_procedures(conn, ["clean head"])
         before = parts_asked(conn, tasks, _unit(conn, "D1"))
@@ -183,9 +183,13 @@ def test_a_part_is_asked_for_where_a_task_names_it(bench: Engine) -> None:
     _keep(bench, Place("as left"), is_open=False, tag="D1", parts=(GivenPart("belt", BELT),))
     with reading(bench) as conn:
         after = parts_asked(conn, tasks, _unit(conn, "D1"))
+    _keep(bench, Place("as left"), is_open=False, tag="D2", parts=(GivenPart("belt", BELT),))
+    with reading(bench) as conn:
+        empty = parts_asked(conn, tasks, _unit(conn, "D1"))
 
     assert [("belt", BELT, "", "")] == [tuple(each) for each in before]
     assert [("belt", BELT, BELT, "2026-03-01")] == [tuple(each) for each in after]
+    assert [("belt", "", BELT, "2026-03-01")] == [tuple(each) for each in empty]
     assert none == []
 
 
