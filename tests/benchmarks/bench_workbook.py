@@ -105,7 +105,7 @@ def main() -> int:
     show(f"{count:,} rows of {len(HEADINGS)} columns")
     named = {"openpyxl": openpyxl, "reader": reader, "CSV import": from_csv, "import of the workbook": whole}
     for what, taken in named.items():
-        show(f"  {what}: {taken.seconds:.1f} s, {taken.megabytes:.0f} MB")
+        show(f"  {what}: {taken.seconds:.1f} s")
     figures = [
         ("import to openpyxl and CSV import", whole.seconds / (openpyxl.seconds + from_csv.seconds), MOST_RATIO),
         ("reader to openpyxl", reader.seconds / openpyxl.seconds, MOST_READER),
