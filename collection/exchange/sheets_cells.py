@@ -35,7 +35,15 @@ def read_day(source: Source, at: int, facts: BookFacts) -> Read:
         return Read(text[:10], "" if len(text) <= 10 else f'the time "{text[11:]}" is left out')
     if cell.kind == "number" and _DAY_NUMBER.fullmatch(text):
         return dates.read_serial(float(text))
-    return _day(text, facts.date_form, facts.today)
+    return _day(text, _order(source, at, facts.date_form), facts.today)
+
+
+def _order(source: Source, at: int, form: str) -> str:
+    """Return the order of day and month in a column: one day that can be read in one way tells it for all."""
+    block = source.table.block
+    if at not in block.orders:
+        block.orders[at] = dates.order_of((line.cells[at].text for line in block.lines), form)
+    return block.orders[at]
 
 
 _day = lru_cache(maxsize=16384)(lambda text, form, today: dates.read_day(text, form, today=today))

@@ -63,7 +63,11 @@ class LeftOut(NamedTuple):
 
 @dataclass
 class Block:
-    """A table in a sheet. refused: what keeps it from being read, as (row, range of cells, rule)."""
+    """A table in a sheet.
+
+    refused: what keeps it from being read, as (row, range of cells, rule); orders: of columns of days, in what order
+    day and month stand, once it was asked for.
+    """
 
     sheet: str
     heading_row: int
@@ -71,6 +75,7 @@ class Block:
     lines: list[Line] = field(default_factory=list)
     refused: list[tuple[int, str, str]] = field(default_factory=list)
     hidden: list[int] = field(default_factory=list)
+    orders: dict[int, str] = field(default_factory=dict)
 
     @property
     def place(self) -> str:
