@@ -85,7 +85,7 @@ def stops_of(conn: Connection, subject: Subject, chosen: Chosen, on: date) -> St
         units = _passing(conn, subject, chosen, on)
     at_hand = [unit for unit in units if chosen.tags or unit.standing not in NOT_VISITED]
     stops = [stop for unit in sorted(at_hand, key=shelf_order(conn)) if (stop := known.stop(unit, bool(chosen.tags)))]
-    away = [unit for unit in units if unit not in at_hand and known.concerns(unit)]
+    away = [unit for unit in units if not chosen.tags and unit.standing in NOT_VISITED and known.concerns(unit)]
     if not stops:
         raise Refused("No unit at hand is in this round.", "Name units by their tags, or see: spindlebook unit list")
     return Stops(tuple(stops), tuple(away))
