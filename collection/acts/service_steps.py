@@ -50,7 +50,7 @@ def start_service(work: Work, unit: Unit, on: date, given: GivenService) -> Benc
 
     Raises Refused where one is open already, and, without a reason, for a unit that is out or lost.
     """
-    _refuse_out_of_reach(unit, given)
+    refuse_out_of_reach(unit, given)
     service_id = work.insert(
         "service",
         name=free_name(work.conn, unit.tag, on),
@@ -162,7 +162,8 @@ def day_in(service: Service, day: date, tag: str) -> date:
     return day
 
 
-def _refuse_out_of_reach(unit: Unit, given: GivenService) -> None:
+def refuse_out_of_reach(unit: Unit, given: GivenService) -> None:
+    """Refuse, without a reason, a unit that is out or lost."""
     if unit.standing not in OUT_OF_REACH or given.anyway:
         return
     if unit.loan is not None:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collection.acts.service_given import GivenService
+from collection.acts.service_steps import refuse_out_of_reach
 from collection.analysis.guide import FIRST
 from collection.cli.face import Face
+from collection.cli.guide_ask import Again, ask_reason
 from collection.cli.guide_step import Bench
 from collection.cli.guide_walk import Walk
-from collection.cli.show import Column, emit, has_person, say
-from collection.errors import Refused
+from collection.cli.show import Column, emit, has_person, note, say
+from collection.errors import NeedsReason, Refused
 from collection.quantity import show_day
 from collection.store.book import open_book
 from collection.views.procedures import cautions_before
@@ -40,6 +43,8 @@ def begin(face: Face, tag: str) -> None:
     say(f"{unit.tag}  {f'{unit.maker} {unit.model}'.strip()}, {unit.standing or 'no standing'}", bold=True)
     say(_HOW, "")
     bench = Bench(face, unit, form)
+    if not _at_hand(bench):
+        return
     _warn(bench)
     Walk(bench).go(FIRST)
 
@@ -69,6 +74,19 @@ def resume(face: Face, tag: str | None) -> None:
         say("")
         _warn(bench)
     Walk(bench).go(guide.place)
+
+
+def _at_hand(bench: Bench) -> bool:
+    """Say whether the unit is at hand; for one that is out or lost a reason is asked for."""
+    try:
+        refuse_out_of_reach(bench.unit, GivenService())
+    except NeedsReason as refusal:
+        note(refusal.what)
+        try:
+            bench.anyway = ask_reason("it is here all the same, because (Enter: stop)")
+        except Again:
+            return False
+    return True
 
 
 def _warn(bench: Bench) -> None:

@@ -82,6 +82,11 @@ def ask_more(question: Question) -> str:
     return text
 
 
+def ask_reason(question: str) -> str:
+    """Ask why a rule is not kept. Raises Again where there is no reason."""
+    return ask_more(Question(f"  {question}", "The reason, in a line."))
+
+
 def show_refusal(refusal: Expected) -> None:
     """Say why an answer was not taken; a hint that speaks of options, or lists all that there is, is left out."""
     of_options = any(sign in refusal.hint for sign in ("--", "spindlebook"))

@@ -21,7 +21,7 @@ class Bench:
     """The unit on the bench and its open service, None before the first answer.
 
     form: how the book writes days. warned: the cautions shown so far. instruments: with which each measurement was
-    read last in this service, by its id.
+    read last in this service, by its id. anyway: why a unit that is out or lost is here.
     """
 
     face: Face
@@ -30,6 +30,7 @@ class Bench:
     service_id: int | None = None
     warned: set[str] = field(default_factory=set)
     instruments: dict[int, str] = field(default_factory=dict)
+    anyway: str = ""
 
     def warn(self, cautions: Sequence[Caution]) -> None:
         """Show the cautions that were not shown yet in this sitting."""

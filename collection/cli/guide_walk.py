@@ -12,7 +12,7 @@ from collection.acts.service_record import ServiceDone
 from collection.acts.service_supplies import cautions_for
 from collection.acts.undo import undo
 from collection.analysis.guide import Place, block_before, next_block
-from collection.cli.guide_ask import Again, Answer, Question, Word, ask_more, ask_question, show_refusal
+from collection.cli.guide_ask import Again, Answer, Question, Word, ask_more, ask_question, ask_reason, show_refusal
 from collection.cli.guide_close import findings_block, minutes_block, outcome_block
 from collection.cli.guide_readings import as_found_block, as_left_block
 from collection.cli.guide_step import Bench, Block, Step
@@ -133,6 +133,8 @@ class Walk:
     def _keep(self, given: GivenService, following: Place | None) -> tuple[ServiceDone, str]:
         """Keep an answer, with what has to be confirmed for it, and say what was kept."""
         bench, face = self.bench, self.bench.face
+        if bench.service_id is None:
+            given = replace(given, anyway=bench.anyway)
         if given.used or given.parts:
             with face.view() as conn:
                 cautions = cautions_for(conn, given)
@@ -232,8 +234,7 @@ def _past_date(given: GivenService, refusal: PastDate) -> GivenService:
 def _with_reason(given: GivenService, refusal: NeedsReason) -> GivenService:
     """Return the same with a reason for going against a rule. Raises Again where there is none."""
     note(refusal.what)
-    reason = ask_more(Question("  all the same, because (Enter: answer again)", "The reason, in a line."))
-    return replace(given, anyway=reason)
+    return replace(given, anyway=ask_reason("all the same, because (Enter: answer again)"))
 
 
 def _in_words(given: GivenService) -> str:

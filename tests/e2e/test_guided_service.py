@@ -210,6 +210,23 @@ def test_what_the_last_unit_was_answered_is_taken_over(book: Path) -> None:
     assert {"readings": 0, "tasks": 2, "uses": 2, "open": 0} == _kept(book)
 
 
+def test_a_unit_that_is_not_at_hand_needs_a_reason_first(book: Path) -> None:
+    """Before anything else is asked; the reason stands with the service. Without one nothing is asked."""
+    with _sitting(book, "record", "D9") as at:
+        at.answer("  it is here all the same", "")
+        assert 0 == at.end()
+    with _sitting(book, "record", "D9") as at:
+        at.answer("  it is here all the same", "found behind shelf B")
+        at.answer("spindle speed", "301.2 @bench counter")
+        at.child.expect_exact("kept: spindle speed 301.2 r/min")
+        at.seen += str(at.child.before)
+
+    assert "D9 is missing and not at hand.\r\n" in at.seen
+    card = run_cli(["unit", "show", "D9"], db=book).out
+    assert "found behind shelf B" in card
+    assert "open, next: as found" in card
+
+
 def test_without_a_terminal_nothing_is_asked_and_nothing_written(book: Path) -> None:
     """Answers in a pipe are not taken for a person's; the refusal names the options. Several open ones are listed."""
     engine = open_engine(str(book))
