@@ -69,12 +69,14 @@ def arrival_command(face: Face, /, tag: str, correct: bool, reason: str, as_json
     from collection.acts.arrivals import record_arrival
     from collection.cli.arrival_show import arrival_object, show_arrival
     from collection.cli.service_show import show_cautions
-    from collection.views.arrivals import CAUTIONS
+    from collection.views.arrivals import CAUTIONS, is_new
     from collection.views.procedures import Caution
 
+    with face.view() as conn:
+        new = is_new(conn, tag)
     if not as_json:
         show_cautions([Caution(text, ()) for text in CAUTIONS])
-        told |= _asked(face, tag, told)
+        told |= _asked(face, tag, told, new=new)
     done = record_arrival(face.engine(), tag, _given(told), today=face.today, now=face.now)
     if as_json:
         emit_object(arrival_object(face, done))
@@ -129,7 +131,7 @@ def _photo(text: str) -> GivenPhoto:
     return GivenPhoto(file.name, read_photo(file), title)
 
 
-def _asked(face: Face, tag: str, told: dict[str, Any]) -> dict[str, Any]:
+def _asked(face: Face, tag: str, told: dict[str, Any], *, new: bool) -> dict[str, Any]:
     """Return what a person at a terminal answers who typed no option at all; nothing otherwise."""
     from collection.cli.show import has_person
 
@@ -137,4 +139,4 @@ def _asked(face: Face, tag: str, told: dict[str, Any]) -> dict[str, Any]:
         return {}
     from collection.cli.arrival_ask import ask_about
 
-    return ask_about(face, tag)
+    return ask_about(face, tag, new=new)

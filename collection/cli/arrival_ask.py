@@ -20,27 +20,17 @@ _QUESTIONS = {
 }
 
 
-def ask_about(face: Face, tag: str) -> dict[str, Any]:
+def ask_about(face: Face, tag: str, *, new: bool) -> dict[str, Any]:
     """Return the answers by the names of the options; Enter leaves one unsaid, and nothing is written yet.
 
-    A person whom the book does not have is asked for again; a new location is made on a yes.
+    new: whether the tag is new to the book; then its model is asked for too. A person whom the book does not have is
+    asked for again; a new location is made on a yes.
     """
     note("Enter leaves a question unanswered; nothing is written before the last one.")
-    answers = {} if _is_known(face, tag) else _model(face, tag)
+    answers = _model(face, tag) if new else {}
     for name, question in _QUESTIONS.items():
         answers |= _one(face, name, question)
     return answers
-
-
-def _is_known(face: Face, tag: str) -> bool:
-    from collection.views.units import find_unit
-
-    with face.view() as conn:
-        try:
-            find_unit(conn, tag)
-        except Refused:
-            return False
-    return True
 
 
 def _model(face: Face, tag: str) -> dict[str, Any]:

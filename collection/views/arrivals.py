@@ -6,8 +6,10 @@ from typing import NamedTuple
 
 from sqlalchemy.engine import Connection
 
+from collection.errors import fold
 from collection.store.engine import fetch
 from collection.views.procedures import procedure_list
+from collection.views.units import unit_ids
 
 
 class Arrival(NamedTuple):
@@ -40,6 +42,11 @@ CAUTIONS = (
 def arrivals_of(conn: Connection, unit_id: int) -> list[Arrival]:
     """Return the arrivals of a unit, the last first."""
     return [Arrival._make("" if value is None else value for value in row) for row in fetch(conn, _SQL, unit=unit_id)]
+
+
+def is_new(conn: Connection, tag: str) -> bool:
+    """Say whether no unit of the book has this tag or alias."""
+    return fold(tag) not in unit_ids(conn)
 
 
 def arrival_checks(conn: Connection) -> list[str]:

@@ -10,6 +10,9 @@ from sqlalchemy.engine import Connection, Engine
 from collection.acts.undo import undo
 from collection.errors import Refused
 from collection.store.engine import fetch, reading
+from collection.views.adjustments import adjustments_of
+from collection.views.arrivals import arrivals_of
+from collection.views.attachments import attachments_of
 from collection.views.card import card_of
 from collection.views.due import due_view, procedure_rules
 from collection.views.faults import fault_list
@@ -34,6 +37,7 @@ from collection.views.stock import stock
 from collection.views.supplies import find_supply, lot_list, own_lives, supply_list
 from collection.views.unit_list import Wanted, listed_units
 from collection.views.units import find_unit, unit_ids, unit_on
+from collection.views.worth import cost_of, valuations_of, worth_list
 from tests.support.shelf import Shelf, shelf
 from tests.support.times import NOW, TODAY
 
@@ -86,6 +90,12 @@ VIEWS: dict[str, Callable[[Connection], object]] = {
     "supplies": supply_list,
     "lots": lot_list,
     "shelf lives": own_lives,
+    "arrivals": lambda conn: arrivals_of(conn, _unit(conn).id),
+    "screws": lambda conn: adjustments_of(conn, _unit(conn).id),
+    "photos": lambda conn: attachments_of(conn, _unit(conn).id),
+    "worth": lambda conn: worth_list(conn, TODAY, Wanted()),
+    "valuations": lambda conn: valuations_of(conn, _unit(conn).id),
+    "cost": lambda conn: cost_of(conn, _unit(conn).id, TODAY),
     "units": lambda conn: listed_units(conn, TODAY, Wanted()),
     "tags": unit_ids,
 }
@@ -128,6 +138,11 @@ def _equipment(made: Shelf, unit: int, service: int, swab: int) -> None:
     work.insert("pairing", drive_id=unit, supply_unit_id=made.unit("P1"), from_date=DAY)
     work.insert("fitted_part", unit_id=unit, part="pad", fitted_on=DAY, supply_id=swab, service_id=service)
     work.append("valuation", unit_id=unit, valued_on=DAY, amount_minor=1, currency="EUR", basis="market")
+    work.insert("arrival", unit_id=unit, arrived_on=DAY)
+    turned = {"screw": "trimmer", "direction": "clockwise", "turns": 0.5, "entered": "0.5"}
+    work.append("adjustment", unit_id=unit, done_on=DAY, **turned)
+    page = work.append("attachment_content", sha256="0" * 64, size=1, content=b"x")
+    work.insert("attachment", content_id=page, unit_id=unit, title="front", media_type="image/png")
     work.insert("policy", name="P", name_folded="p", from_date=DAY)
 
 
