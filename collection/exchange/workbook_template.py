@@ -62,8 +62,8 @@ SHEETS: dict[str, tuple[Heading, ...]] = {
     "services": (
         Heading("tag", f"{EXAMPLE}D1", 14, as_typed=True),
         Heading("serviced on", "2024-03-02", 13),
-        Heading("work done", "clean head, grease rails", 34, "procedures"),
-        Heading("supplies used", "2 ml isopropyl alcohol 99 %, 1 swab", 38),
+        Heading("work done", "clean head, clean and re-lube rails", 36, "procedures"),
+        Heading("supplies used", "2 ml isopropyl alcohol 99 %, 1 foam swab", 42),
         Heading("spindle speed as found", "297.5", 24),
         Heading("spindle speed as left", "300.1", 23),
         Heading("minutes", "40", 10),
