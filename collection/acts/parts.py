@@ -57,6 +57,11 @@ def fit(
     """
     refuse_texts_of(given)
     refuse_texts(note=note, anyway=anyway)
+    if sum(map(bool, (given.supply, given.donor, given.own_of))) != 1:
+        raise Refused(
+            f'Part "{given.part}": it comes from one of a supply, a donor or what lay loose.',
+            "Type --from SUPPLY, --donor TAG or --own-of TAG.",
+        )
     with open_work(engine, "part fit", today=today, now=now, reason=anyway or None) as work:
         day = parse_day(past_day(on, today, "--on"))
         unit = unit_on(work.conn, find_unit(work.conn, tag).id, day.first)
