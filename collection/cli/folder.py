@@ -54,7 +54,7 @@ def _day(_ctx: click.Context, _param: click.Parameter, value: str | None) -> str
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object: totals, and every row.")
 @click.option("--report", type=click.Path(path_type=Path, dir_okay=False), help="Save that object to this file.")
 @click.option("--encoding", metavar="NAME", help="Encoding of files without a byte-order mark, if not UTF-8.")
-@click.option("--decimal-comma", is_flag=True, help="Numbers are written 12,5.")
+@click.option("--decimal-comma", is_flag=True, help="Numbers of a folder are written 12,5.")
 @click.option(
     "--last-done",
     metavar="DAY",

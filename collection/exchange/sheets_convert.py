@@ -136,6 +136,8 @@ class _Converter:
             return
         for row, area, rule in block.refused:
             self._say("refused", block.sheet, row, None, area, rule)
+        if block.hidden_sheet:
+            self._say("doubtful", block.sheet, None, None, None, "the sheet is hidden; it is brought in too")
         for row in block.hidden:
             self._say("doubtful", block.sheet, row, None, None, "the row is hidden in the sheet; it is brought in too")
         if not table.sure:

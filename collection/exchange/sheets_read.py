@@ -52,8 +52,6 @@ def read_tables(path: Path, encoding: str | None = None) -> Tables:
         if not blocks and left_out:
             left_out = [each._replace(rule=NO_TABLE) for each in left_out]
             found.told.append(f"Sheet {sheet.name}: {NO_TABLE}.")
-        if sheet.hidden:
-            found.told.append(f"Sheet {sheet.name} is hidden; it is read too.")
         for name in sheet.no_value:
             letters, digits = re.fullmatch(r"([A-Z]+)([0-9]+)", name).groups()  # type: ignore[union-attr]
             left_out.append(LeftOut(sheet.name, int(digits), letters, "", NO_VALUE))

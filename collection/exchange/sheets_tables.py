@@ -7,12 +7,13 @@ A row is a heading where a run of its cells holds mostly words that headings are
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
+from itertools import islice
 from typing import NamedTuple
 
-from collection.errors import fold
+from collection.errors import Refused, fold
 from collection.exchange.workbook_read import EMPTY, Cell
 from collection.exchange.workbook_sheet import SheetRows
 
@@ -24,6 +25,8 @@ _TOTALS = re.compile(r"(sub-?|grand )?(totals?|sum|summe|gesamt|zwischensumme|zu
 _RANGE = re.compile(r"([A-Z]+)([0-9]+):([A-Z]+)([0-9]+)", re.ASCII)
 _WORDS_OF_A_LINE = 3
 _LONGEST_HEADING = 60
+_LOOKED_AT = 200  # rows below a gap between headings, to see whether it parts two tables
+MOST_TABLES = 100  # in one sheet
 EXAMPLE = "example:"
 
 
@@ -65,8 +68,8 @@ class LeftOut(NamedTuple):
 class Block:
     """A table in a sheet.
 
-    refused: what keeps it from being read, as (row, range of cells, rule); orders: of columns of days, in what order
-    day and month stand, once it was asked for.
+    refused: what keeps it from being read, as (row, range of cells, rule); hidden: rows that are hidden; orders: of
+    columns of days, in what order day and month stand, once it was asked for.
     """
 
     sheet: str
@@ -75,6 +78,7 @@ class Block:
     lines: list[Line] = field(default_factory=list)
     refused: list[tuple[int, str, str]] = field(default_factory=list)
     hidden: list[int] = field(default_factory=list)
+    hidden_sheet: bool = False
     orders: dict[int, str] = field(default_factory=dict)
 
     @property
@@ -117,9 +121,10 @@ def find_blocks(sheet: SheetRows, words: Words) -> tuple[list[Block], list[LeftO
     hidden = set(sheet.hidden_rows)
     left_out: list[LeftOut] = []
     for block in blocks:
-        taken |= {(block.heading_row, column.place) for column in block.columns}
+        taken |= {(block.heading_row, column.place) for column in block.columns if column.heading}
         _fill(block, blocks, rows, taken, left_out)
         block.hidden = [line.number for line in block.lines if line.number in hidden]
+        block.hidden_sheet = sheet.hidden
         block.refused = list(_merged_across(block, sheet.merged))
     for number, cells in rows:
         for place, cell in enumerate(cells):
@@ -132,17 +137,22 @@ def _headings(name: str, rows: Sequence[tuple[int, tuple[Cell, ...]]], words: Wo
     """Return the tables with their headings and no rows yet."""
     blocks: list[Block] = []
     for at, (number, cells) in enumerate(rows):
-        parts = _parts(cells, rows[at + 1 :], words)
+        parts = _parts(cells, islice(rows, at + 1, at + 1 + _LOOKED_AT), words)
         covered = [block for block in blocks if any(part & {c.place for c in block.columns} for part in parts)]
         for part in parts:
             again = tuple(cells[place].text.strip() for place in sorted(part))
             if any(again == tuple(c.heading for c in block.columns if c.heading) for block in covered):
                 continue
             blocks.append(Block(name, number, tuple(Column(p, _text(cells, p)) for p in sorted(part))))
+            if len(blocks) > MOST_TABLES:
+                raise Refused(
+                    f'Sheet "{name}" seems to have more than {MOST_TABLES} tables.',
+                    "Put its lists under one heading row each, or into a workbook of their own.",
+                )
     return [_widened(block, blocks, rows) for block in blocks]
 
 
-def _parts(cells: tuple[Cell, ...], below: Sequence[tuple[int, tuple[Cell, ...]]], words: Words) -> list[set[int]]:
+def _parts(cells: tuple[Cell, ...], below: Iterable[tuple[int, tuple[Cell, ...]]], words: Words) -> list[set[int]]:
     """Return the places of the headings of each table that begins in a row."""
     runs = [run for run in _runs(cells) if run]
     if all(len(run) < 2 for run in runs) and len(runs) < 2:
@@ -151,9 +161,10 @@ def _parts(cells: tuple[Cell, ...], below: Sequence[tuple[int, tuple[Cell, ...]]
     if not any(good) and not _is_heading([cells[place] for run in runs for place in run], words):
         return []
     parts: list[set[int]] = []
+    rows = list(below)
     for run, is_good in zip(runs, good, strict=True):
         texts = [cells[place].text for place in run]
-        apart = parts and is_good and words.is_table(texts) and _empty(parts[-1], run, below)
+        apart = parts and is_good and words.is_table(texts) and _empty(parts[-1], run, rows)
         if not parts or apart:
             parts.append(set(run))
         elif all(cells[place].kind == "text" for place in run):
@@ -241,14 +252,16 @@ def _fill(
                 own.append(line)
     while own and end < float("inf") and _is_title(own):
         own.pop()
+    sums = _Sums(len(headings))
     for at, line in enumerate(own):
         taken |= {(line.number, column.place) for column in block.columns}
         reason = _reason(line, headings)
         last = at + 1 == len(own) or own[at + 1].number > line.number + 1
-        if reason is None and last and _is_sums(line, block.lines):
+        if reason is None and last and sums.are(line):
             reason = TOTALS
         if reason is None:
             block.lines.append(line)
+            sums.add(line)
         elif reason != EXAMPLE:
             left_out += [
                 LeftOut(block.sheet, line.number, column.letter, cell.text, reason)
@@ -285,15 +298,27 @@ def _reason(line: Line, headings: Sequence[str]) -> str | None:
     return None
 
 
-def _is_sums(line: Line, above: Sequence[Line]) -> bool:
-    """Say whether all that a row has is the sums of the numbers above it."""
-    if any(cell.text.strip() and cell.kind != "number" for cell in line.cells):
-        return False
-    for place, cell in enumerate(line.cells):
-        numbers = [number for each in above if (number := _number(each.cells[place])) is not None]
-        if cell.text.strip() and (len(numbers) < 2 or _number(cell) != sum(numbers)):
-            return False
-    return True
+class _Sums:
+    """The sums of the numbers in each column so far."""
+
+    def __init__(self, width: int) -> None:
+        self._sums = [Decimal(0)] * width
+        self._counts = [0] * width
+
+    def add(self, line: Line) -> None:
+        """Take in a row."""
+        for at, cell in enumerate(line.cells):
+            number = _number(cell)
+            if number is not None:
+                self._sums[at] += number
+                self._counts[at] += 1
+
+    def are(self, line: Line) -> bool:
+        """Say whether all that a row has is the sums, each of two numbers or more."""
+        return all(
+            not cell.text.strip() or (count > 1 and _number(cell) == total)
+            for cell, total, count in zip(line.cells, self._sums, self._counts, strict=True)
+        )
 
 
 def _number(cell: Cell) -> Decimal | None:
