@@ -50,8 +50,10 @@ def due_command(ctx: click.Context, within: int, by_procedure: bool, exit_code: 
     """Show which units are due, and why.
 
     One row per unit, since one opening does several procedures. Units on loan or away keep their rows;
-    missing and gone units and donors are only counted. Instruments and disks that are due for a check of their own, or worn,
-    stand below. Keys of --json: tag, model, location, standing, due,
+    missing and gone units and donors are only counted. Instruments and disks that are due for a check of
+    their own, or worn, stand below.
+
+    Keys of --json: tag, model, location, standing, due,
     days_over (negative while the day is ahead), procedures, why, note; with --by-procedure: procedure, due,
     days_over, tags, why.
     """
