@@ -19,7 +19,7 @@ from collection.store.engine import fetch
 
 Given = Mapping[str, str]
 Find = Callable[[Connection], tuple[int, str]]
-Check = Callable[[Work, int, str, "Edited"], None]
+Check = Callable[[Work, int, "Edited"], None]
 
 # The table that a column refers to, and what its rows are called by.
 _REFERS_TO = {
@@ -68,12 +68,12 @@ def edit_record(
     with open_work(engine, command, today=today, now=now, reason=reason or None) as work:
         row_id, name = find(work.conn)
         edited = change_row(work, table, row_id, given, name)
+        if edited.changes and check is not None:
+            check(work, row_id, edited)
         resting = [each for each in edited.names if FIELDS[table][each].history]
         if resting and not reason:
             raise needs_reason(f"{name}: {', '.join(map(label, resting))} would change what the past rests on")
         if edited.changes:
-            if check is not None:
-                check(work, row_id, reason, edited)
             # No name of a person stands in a summary: it is sealed, and people can be forgotten.
             whose = "a person" if table == "person" else name
             work.commit(f"{whose}: changed {', '.join(map(label, edited.names))}")

@@ -43,7 +43,7 @@ def edit_measurement(
     )
 
 
-def _keep_unit(work: Work, row_id: int, _reason: str, edited: Edited) -> None:
+def _keep_unit(work: Work, row_id: int, edited: Edited) -> None:
     if "measured_in" in edited.names and fetch(work.conn, _USED_SQL, id=row_id):
         raise Refused(
             f'"{edited.name}" has readings or limits: what it is measured in stays as it is.',

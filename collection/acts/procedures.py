@@ -87,7 +87,7 @@ def set_amount(
     return did
 
 
-def _raise_revision(work: Work, row_id: int, _reason: str, edited: Edited) -> None:
+def _raise_revision(work: Work, row_id: int, edited: Edited) -> None:
     procedure_rules(work.conn)  # what the due list cannot read is refused here
     if set(edited.names) - _SAME_WORK:
         revision = fetch(work.conn, "SELECT revision FROM procedure WHERE id = :id", id=row_id)[0][0]

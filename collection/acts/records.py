@@ -180,7 +180,7 @@ def edit_service(
     return edit_record(engine, "service edit", "service", find, given, reason=reason, today=today, now=now)
 
 
-def _no_circle(work: Work, row_id: int, _reason: str, edited: Edited) -> None:
+def _no_circle(work: Work, row_id: int, edited: Edited) -> None:
     """Refuse a location inside one that is inside it."""
     inside: dict[int, int | None] = dict(fetch(work.conn, "SELECT id, inside_id FROM location WHERE void = 0"))
     at = inside.get(row_id)
@@ -190,7 +190,7 @@ def _no_circle(work: Work, row_id: int, _reason: str, edited: Edited) -> None:
         at = inside.get(at)
 
 
-def _unused_unit(work: Work, row_id: int, _reason: str, edited: Edited) -> None:
+def _unused_unit(work: Work, row_id: int, edited: Edited) -> None:
     """Refuse another unit or step of a supply in which amounts are kept, and a unit no supply is measured in."""
     changed = {name: after for name, _, after in edited.changes if name in ("measured_in", "smallest_step")}
     if not changed:
@@ -205,7 +205,7 @@ def _unused_unit(work: Work, row_id: int, _reason: str, edited: Edited) -> None:
         raise Refused(f"A supply is not measured in {unit.symbol}.", "Type --measured-in piece, g, ml or m.")
 
 
-def _made_first(work: Work, row_id: int, _reason: str, _edited: Edited) -> None:
+def _made_first(work: Work, row_id: int, _edited: Edited) -> None:
     """Refuse a lot that was made after it was received."""
     made, received = fetch(work.conn, "SELECT made, received_on FROM lot WHERE id = :id", id=row_id)[0]
     if made and _first_day(made) > parse_day(received).last:

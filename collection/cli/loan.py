@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from collection.cli.edits import loan_edit_command
 from collection.cli.face import Face
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
@@ -94,6 +95,9 @@ def list_command(face: Face, /, closed_too: bool, sort: str, mode: Mode, **wante
     columns = _columns(_form(face), back=closed_too)
     chosen = in_order(naming([_object(row) for row in rows], **wanted), columns, sort)
     emit(chosen, columns, mode, empty="Nothing is on loan.")
+
+
+loan_group.add_command(loan_edit_command)
 
 
 def _object(row: LoanRow) -> dict[str, Any]:

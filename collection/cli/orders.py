@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from collection.cli.edits import offer_edit_command, supplier_edit_command
 from collection.cli.face import Face
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
@@ -110,6 +111,10 @@ def offer_command(face: Face, /, supplier: str, supply: str, pack: str, price: s
 
     did = add_offer(face.engine(), supplier, supply, pack, price, **told, today=face.today, now=face.now)
     say(f"{did}.")
+
+
+order_group.add_command(supplier_edit_command)
+order_group.add_command(offer_edit_command)
 
 
 def _line(text: str) -> tuple[str, str]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from collection.cli.edits import person_edit_command
 from collection.cli.face import Face
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
 @click.group("person")
 def person_group() -> None:
-    """Add and list people."""
+    """Add, list and change people."""
 
 
 @person_group.command("add")
@@ -54,6 +55,9 @@ def list_command(face: Face, role: str, sort: str, mode: Mode) -> None:
         rows = [_object(person) for person in person_list(conn)]
     chosen = in_order(naming(rows, role=role), _COLUMNS, sort)
     emit(chosen, _COLUMNS, mode, empty='Nobody yet. Type: spindlebook person add "NAME"')
+
+
+person_group.add_command(person_edit_command)
 
 
 def _object(person: Person) -> dict[str, Any]:

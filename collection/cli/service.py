@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 import click
 
+from collection.cli.edits import service_edit_command
 from collection.cli.face import Face
 from collection.cli.tags import complete_instrument, complete_procedure, complete_tag
 
@@ -165,6 +166,9 @@ def add_command(face: Face, /, tag: str, source: str | None, as_json: bool, **to
     from collection.acts.service_record import add_to_service
 
     carry_out(face, tag, add_to_service, _given(told, source), as_json=as_json)
+
+
+service_group.add_command(service_edit_command)
 
 
 @service_group.command("close")

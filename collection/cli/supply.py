@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 import click
 
+from collection.cli.edits import lot_edit_command, supply_edit_command
 from collection.cli.face import Face
 from collection.cli.show import note, say
 from collection.cli.supply_look import history_command, list_command, show_command
@@ -62,6 +63,8 @@ def supply_group() -> None:
 supply_group.add_command(list_command)
 supply_group.add_command(show_command)
 supply_group.add_command(history_command)
+supply_group.add_command(supply_edit_command)
+supply_group.add_command(lot_edit_command)
 
 
 @supply_group.command("add")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
@@ -43,6 +43,14 @@ def measurement_list(conn: Connection) -> list[Measurement]:
     """Return every measurement, in the order in which they were written."""
     rows = fetch(conn, f"{_MEASUREMENTS_SQL} ORDER BY id")
     return [Measurement(row[0], row[1], row[2], tuple(_listed(row[3]))) for row in rows]
+
+
+def measurement_rows(conn: Connection) -> list[dict[str, Any]]:
+    """Return all that is told of every measurement, by column of the folder, in the order of writing."""
+    sql = "SELECT name, measured_in, ratio, points, source, note FROM measurement WHERE void = 0 ORDER BY id"
+    keys = ("measurement", "measured_in", "ratio", "points", "source", "note")
+    rows = [dict(zip(keys, row, strict=True)) for row in fetch(conn, sql)]
+    return [row | {"ratio": None if row["ratio"] is None else bool(row["ratio"])} for row in rows]
 
 
 def find_measurement(conn: Connection, name: str) -> Measurement:

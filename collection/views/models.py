@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from sqlalchemy.engine import Connection
 
+from collection.analysis.schedule import tag_order
 from collection.errors import Refused, fold, nearest
 from collection.quantity import Money
 from collection.store.engine import fetch
@@ -59,6 +60,12 @@ def find_model(conn: Connection, name: str, maker: str = "") -> Model:
     near = nearest(name, [each for model in known for each in (model.name, model.full_name)])
     hint = f"Nearest: {', '.join(near)}." if near else "Type: spindlebook model list"
     raise Refused(f'There is no model "{f"{maker} {name}".strip()}".', hint)
+
+
+def tags_of_model(conn: Connection, model_id: int) -> list[str]:
+    """Return the tags of the units of a model, in their order."""
+    rows = fetch(conn, "SELECT tag FROM unit WHERE void = 0 AND model_id = :model", model=model_id)
+    return sorted((row[0] for row in rows), key=tag_order)
 
 
 def _model(row: tuple[object, ...]) -> Model:

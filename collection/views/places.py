@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from sqlalchemy.engine import Connection
 
 from collection.errors import Refused, fold, nearest
@@ -14,9 +16,26 @@ def find_location(conn: Connection, name: str) -> tuple[int, str]:
     if not rows:
         known = [row[0] for row in fetch(conn, "SELECT name FROM location WHERE void = 0 ORDER BY name_folded")]
         near = nearest(name, known) or known[:3]
-        hint = f"Nearest: {', '.join(near)}." if near else "Bring locations in with locations.csv."
+        hint = f"Nearest: {', '.join(near)}." if near else "Type: spindlebook location add NAME"
         raise Refused(f'There is no location "{name}".', hint)
     return int(rows[0][0]), str(rows[0][1])
+
+
+class Location(NamedTuple):
+    """A location, maybe inside another; None for what is not told."""
+
+    location: str
+    inside: str | None
+    note: str | None
+
+
+def location_list(conn: Connection) -> list[Location]:
+    """Return every location, by name."""
+    sql = (
+        "SELECT l.name, o.name, l.note FROM location l LEFT JOIN location o ON o.id = l.inside_id"
+        " WHERE l.void = 0 ORDER BY l.name_folded"
+    )
+    return [Location._make(row) for row in fetch(conn, sql)]
 
 
 def location_names(conn: Connection) -> dict[int, str]:

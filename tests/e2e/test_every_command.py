@@ -96,6 +96,22 @@ limit list
 limit add ripple --unit D1 --upper 90
 limit edit "spindle speed" --class "300 r/min" --lower 294 --reason looser
 limit drop "spindle speed" --class "300 r/min" --reason wrong
+model list
+model show "VK 410"
+model edit "VK 410" --note seen
+location list
+location add attic
+location edit bench --note swept
+measurement list
+measurement add "fan speed" --measured-in r/min
+measurement edit "spindle speed" --note "at the hub"
+person edit "Wen Salloway" --phone 555
+supply edit "drying sachet, 10 g" --note dry
+supply edit-lot "drying sachet, 10 g" DS-1 --note dry
+order edit-supplier "Sable Lane Belts" --lead-days 9
+order edit-offer "Gannet Row Spares" "drying sachet, 10 g" --price 6
+loan edit L-3 --due 2026-05-01
+service edit D1 --minutes 90 --reason counted
 wanted add D1 lamp
 wanted list
 wanted got D1 lamp

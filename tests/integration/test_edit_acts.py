@@ -3,16 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import pytest
 from sqlalchemy.engine import Engine
 
 from collection.acts.limits import Whose, add_limit, drop_limit, edit_limit
+from collection.acts.loans import lend
+from collection.acts.measurements import add_measurement, edit_measurement
+from collection.acts.orders import add_offer, add_supplier
+from collection.acts.people import add_person
 from collection.acts.procedures import add_procedure, edit_procedure, set_amount
+from collection.acts.records import (
+    add_location,
+    edit_loan,
+    edit_location,
+    edit_lot,
+    edit_model,
+    edit_offer,
+    edit_person,
+    edit_service,
+    edit_supplier,
+    edit_supply,
+)
+from collection.acts.service_given import GivenService
+from collection.acts.service_record import open_service, record_service
 from collection.acts.undo import undo
 from collection.errors import Refused
-from collection.store.engine import reading
+from collection.store.engine import fetch, reading
 from collection.views.limit_list import limit_list
 from collection.views.procedure_sheet import procedure_sheet
 from collection.views.verify import verify
@@ -133,3 +152,89 @@ def test_a_limit_is_added_changed_with_a_reason_and_dropped(bench: Engine) -> No
 def test_a_limit_that_says_nothing_is_refused(bench: Engine, whose: Whose, given: dict[str, str], says: str) -> None:
     """Nothing is written."""
     _refused(bench, says, lambda: add_limit(bench, whose, given, **AT))
+
+
+def test_a_model_needs_a_reason_where_limits_rest_on_it(bench: Engine) -> None:
+    """Its note does not; a money sum is told with its currency, an empty text takes a value away."""
+    changes = edit_model(bench, "dm-8", {"note": "ours", "replacement_value": "80 USD"}, **AT).changes
+    assert (("note", "", "ours"), ("replacement_value", "", "80.00 USD")) == tuple(sorted(changes))
+    _refused(bench, "needs a reason", lambda: edit_model(bench, "DM-8", {"drive_type": "direct crystal"}, **AT))
+    _refused(bench, 'There is a model "DK-9" already.', lambda: edit_model(bench, "DM-8", {"model": "dk-9"}, **AT))
+    _refused(bench, "cannot be without its kind", lambda: edit_model(bench, "DM-8", {"kind": ""}, reason="x", **AT))
+
+    assert (("note", "ours", ""),) == edit_model(bench, "DM-8", {"note": ""}, **AT).changes
+    assert () == edit_model(bench, "DM-8", {"kind": "drive"}, **AT).changes
+
+
+def test_a_location_is_never_inside_itself(bench: Engine) -> None:
+    """Not even by way of another."""
+    for name, inside in (("club room", ""), ("cupboard", "club room"), ("drawer", "cupboard")):
+        add_location(bench, name, {"inside": inside}, **AT)
+
+    for inside in ("drawer", "club room"):
+        moved = partial(edit_location, bench, "club room", {"inside": inside}, **AT)
+        _refused(bench, "inside itself", moved)
+    edit_location(bench, "drawer", {"inside": "club room", "location": "top drawer"}, **AT)
+
+
+def test_a_person_renamed_leaves_no_name_in_the_journal(bench: Engine) -> None:
+    """Neither the old nor the new one stands in a change or a summary; a name that is given is refused."""
+    add_person(bench, "Orla Fennick", **AT)
+    edit_person(bench, "Orla Fennick", {"person": "Orla Quayle", "email": "orla@example.org"}, **AT)
+    _refused(bench, "There is a person", lambda: edit_person(bench, "Orla Quayle", {"person": "ilse vanterpool"}, **AT))
+    _refused(bench, 'no "@" inside', lambda: edit_person(bench, "Orla Quayle", {"email": "orla"}, **AT))
+
+    with reading(bench) as conn:
+        texts = fetch(conn, "SELECT coalesce(before, '') || coalesce(after, '') FROM change")
+        texts += fetch(conn, "SELECT summary FROM seal")
+        assert not verify(conn).broken
+    assert [] == [text for (text,) in texts if "Fennick" in text or "Quayle" in text or "orla@" in text]
+
+
+def test_the_unit_of_what_is_used_stays(bench: Engine) -> None:
+    """Of a supply with lots, and of a measurement with limits; before that it may change."""
+    _refused(bench, "is used", lambda: edit_supply(bench, BELT, {"measured_in": "m"}, reason="x", **AT))
+    _refused(bench, "readings or limits", lambda: edit_measurement(bench, "rail voltage", {"measured_in": "mV"}, **AT))
+    _refused(bench, "needs a measured in", lambda: add_measurement(bench, "fan speed", {}, **AT))
+    add_measurement(bench, "fan speed", {"measured_in": "r/min"}, **AT)
+    assert ("measured_in",) == tuple(
+        edit_measurement(bench, "fan speed", {"measured_in": "graded"}, reason="slip", **AT).names
+    )
+    _refused(bench, "needs a reason", lambda: edit_supply(bench, BELT, {"shelf_life_months": "12"}, **AT))
+    assert ["fits"] == edit_supply(bench, BELT, {"fits": "DM-8; DK-9"}, **AT).names
+
+
+def test_a_lot_an_offer_and_a_supplier_are_corrected(bench: Engine) -> None:
+    """A lot's date needs a reason, and it is not made after it came."""
+    add_supplier(bench, "Sable Lane", **AT)
+    add_offer(bench, "Sable Lane", BELT, "1", "4", **AT)
+    add_offer(bench, "Sable Lane", BELT, "1", "3", from_packs=10, **AT)
+
+    _refused(bench, "needs a reason", lambda: edit_lot(bench, BELT, "B-1", {"expires_on": "2031"}, **AT))
+    _refused(bench, "nothing arrives", lambda: edit_lot(bench, BELT, "B-1", {"made": "2025-01-06"}, reason="x", **AT))
+    assert ["made"] == edit_lot(bench, BELT, "B-1", {"made": "2025-01-05"}, reason="x", **AT).names
+    _refused(bench, "from 1, 10 packs on", lambda: edit_offer(bench, "Sable Lane", BELT, {"price": "5"}, **AT))
+    edited = edit_offer(bench, "Sable Lane", BELT, {"price": "5", "pack_quantity": "2"}, which=10, **AT)
+    assert (("pack_quantity", "1 piece", "2 piece"), ("price", "3.00 EUR", "5.00 EUR")) == edited.changes
+    assert ["lead_days"] == edit_supplier(bench, "sable lane", {"lead_days": "0"}, **AT).names
+
+
+def test_a_loan_is_not_due_before_it_went_out(bench: Engine) -> None:
+    """The day itself will do; another borrower needs a reason."""
+    lend(bench, ["D4"], to="Bram Oakhollow", due="2026-03-20", on="2026-02-01", **AT)
+
+    _refused(bench, "is before out on", lambda: edit_loan(bench, "L1", {"due_on": "2026-01-31"}, **AT))
+    _refused(bench, "needs a reason", lambda: edit_loan(bench, "L1", {"person": "Ilse Vanterpool"}, **AT))
+    assert ["due_on"] == edit_loan(bench, "l1", {"due_on": "2026-02-01"}, **AT).names
+
+
+def test_a_closed_service_is_corrected_with_a_reason_alone(bench: Engine) -> None:
+    """An open one without; the newest is meant where none is named."""
+    record_service(bench, "D1", GivenService(on="2026-02-11", outcome="ready", minutes=10), **AT)
+    _refused(bench, "needs a reason", lambda: edit_service(bench, "D1", {"minutes": "20"}, **AT))
+    assert ["minutes"] == edit_service(bench, "D1", {"minutes": "20"}, reason="counted", **AT).names
+
+    open_service(bench, "D1", GivenService(), **AT)
+    assert ["findings"] == edit_service(bench, "D1", {"findings": "dust"}, **AT).names
+    found = edit_service(bench, "D1", {"minutes": "0"}, service="2026-02-11", reason="none", **AT)
+    assert ("D1 2026-02-11", (("minutes", "20", "0"),)) == (found.name, found.changes)
