@@ -78,20 +78,20 @@ def test_another_interval_raises_the_revision_of_a_procedure_and_another_source_
     assert (1, 12) == revision()
 
 
-@pytest.mark.parametrize(
-    ("given", "says"),
-    [
-        ({"every_months": "0"}, 'every months "0" must be 1 or more'),
-        ({"triggers": "after supper"}, "after supper"),
-        ({"retests": "spimdle speed"}, "Nearest: spindle speed."),
-        ({"procedure": "DUST OUT"}, 'There is a procedure "dust out" already.'),
-        ({"procedure": " "}, "cannot be without its procedure"),
-        ({"minutes": "1,5"}, 'Write "1.5".'),
-    ],
+_UNREADABLE: tuple[tuple[dict[str, str], str], ...] = (
+    ({"every_months": "0"}, 'every months "0" must be 1 or more'),
+    ({"triggers": "after supper"}, "after supper"),
+    ({"retests": "spimdle speed"}, "Nearest: spindle speed."),
+    ({"procedure": "DUST OUT"}, 'There is a procedure "dust out" already.'),
+    ({"procedure": " "}, "cannot be without its procedure"),
+    ({"minutes": "1,5"}, 'Write "1.5".'),
 )
-def test_what_the_due_list_could_not_read_is_refused(bench: Engine, given: dict[str, str], says: str) -> None:
+
+
+def test_what_the_due_list_could_not_read_is_refused(bench: Engine) -> None:
     """By the rules of the folder's columns, in words of the command line."""
-    _refused(bench, says, lambda: edit_procedure(bench, "clean head", given, reason="try", **AT))
+    for given, says in _UNREADABLE:
+        _refused(bench, says, partial(edit_procedure, bench, "clean head", given, reason="try", **AT))
 
 
 def test_a_procedure_of_ones_own_has_its_amounts(bench: Engine) -> None:
@@ -138,20 +138,20 @@ def test_a_limit_is_added_changed_with_a_reason_and_dropped(bench: Engine) -> No
         assert not verify(conn).broken
 
 
-@pytest.mark.parametrize(
-    ("whose", "given", "says"),
-    [
-        (Whose("ripple"), {"upper": "1"}, "none is named"),
-        (Whose("ripple", unit="D1", model="DM-8"), {"upper": "1"}, "several are named"),
-        (Whose("head condition", unit="D1"), {"upper": "1"}, "is graded"),
-        (Whose("ripple", unit="D1"), {"source": "a book"}, "needs a number"),
-        (Whose("ripple", unit="D1"), {"upper": "lots"}, 'upper "lots" is not a number'),
-        (Whose("ripple", unit="D11"), {"upper": "1"}, 'No unit has the tag "D11"'),
-    ],
+_EMPTY: tuple[tuple[Whose, dict[str, str], str], ...] = (
+    (Whose("ripple"), {"upper": "1"}, "none is named"),
+    (Whose("ripple", unit="D1", model="DM-8"), {"upper": "1"}, "several are named"),
+    (Whose("head condition", unit="D1"), {"upper": "1"}, "is graded"),
+    (Whose("ripple", unit="D1"), {"source": "a book"}, "needs a number"),
+    (Whose("ripple", unit="D1"), {"upper": "lots"}, 'upper "lots" is not a number'),
+    (Whose("ripple", unit="D11"), {"upper": "1"}, 'No unit has the tag "D11"'),
 )
-def test_a_limit_that_says_nothing_is_refused(bench: Engine, whose: Whose, given: dict[str, str], says: str) -> None:
+
+
+def test_a_limit_that_says_nothing_is_refused(bench: Engine) -> None:
     """Nothing is written."""
-    _refused(bench, says, lambda: add_limit(bench, whose, given, **AT))
+    for whose, given, says in _EMPTY:
+        _refused(bench, says, partial(add_limit, bench, whose, given, **AT))
 
 
 def test_a_model_needs_a_reason_where_limits_rest_on_it(bench: Engine) -> None:
