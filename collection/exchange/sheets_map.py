@@ -30,6 +30,7 @@ _SINGULAR = {"units": "unit", "models": "model", "readings": "reading", "supplie
 _SINGULAR |= {"offers": "offer", "suppliers": "supplier"}
 _NOTES = tuple(f"{name}.note" for name in ("units", "fault", "loan", "valuation", "readings", "supplies"))
 _SAMPLES = 3
+_OF_UNITS = {"models.model", "units.serial"}
 _OF_READINGS = {"service.tag", "service.opened_on", "service.findings", "service.by"}
 
 
@@ -123,6 +124,21 @@ def propose_table(block: Block) -> TableMap:
     if table.holds == "services" and _only_readings(table):
         return map_columns(block, "readings", sure=True, others=others)
     return table
+
+
+def with_units(tables: Sequence[TableMap]) -> list[TableMap]:
+    """Return the tables of a file, of which some holds units where one can.
+
+    Where none does, an unsure one with models and serials is taken for a list of units that tells of more besides.
+    """
+    if any(table.holds == "units" for table in tables):
+        return list(tables)
+    return [
+        map_columns(table.block, "units", sure=False, others=(table.holds, *table.others))
+        if not table.sure and {each.becomes for each in table.columns} >= _OF_UNITS
+        else table
+        for table in tables
+    ]
 
 
 def _only_readings(table: TableMap) -> bool:

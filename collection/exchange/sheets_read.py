@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from collection.errors import Refused
-from collection.exchange.sheets_map import WORDS, TableMap, propose_table
+from collection.exchange.sheets_map import WORDS, TableMap, propose_table, with_units
 from collection.exchange.sheets_tables import LeftOut, find_blocks
 from collection.exchange.workbook_read import EMPTY, Cell, read_workbook
 from collection.exchange.workbook_sheet import SheetRows
@@ -56,6 +56,7 @@ def read_tables(path: Path, encoding: str | None = None) -> Tables:
             letters, digits = re.fullmatch(r"([A-Z]+)([0-9]+)", name).groups()  # type: ignore[union-attr]
             left_out.append(LeftOut(sheet.name, int(digits), letters, "", NO_VALUE))
         found.left_out += left_out
+    found.tables = with_units(found.tables)
     if not found.tables:
         raise Refused(
             f'"{path.name}" has no table that can be recognised.',

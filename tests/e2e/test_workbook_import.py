@@ -341,3 +341,60 @@ def test_a_file_without_a_table_is_refused_and_told_what_headings_are(sqlite_boo
 
     assert ran.code == 1
     assert '"l.xlsx" has no table that can be recognised.' in ran.err
+
+
+def test_one_row_may_tell_of_a_unit_its_fault_loan_and_worth(sqlite_book: Path, tmp_path: Path) -> None:
+    """What has its day becomes a record of its own; what lacks one stays in the unit's note and says what it lacks."""
+    heading = ("Tag", "Model", "S/N", "worth", "valued on", "fault", "noticed", "lent to", "lent on", "due back", "rpm")
+    whole = ("D1", "VK 1", "a1", "80 €", "2024", "no index", "2025-01", "Oda Brenn", "2025-02-01", "2025-09-01", None)
+    bare = (None, "VK 1", "a2", "50", None, "squeal", None, "Mila Oest", None, None, "299")
+    file = saved(tmp_path / "g.xlsx", gear=[heading, whole, bare])
+    rows = told(brought(sqlite_book, file, "--json", "--yes"))
+
+    assert [row["symptom"] for row in _json(sqlite_book, "fault", "list", "--all")] == ["no index"]
+    assert [row["tag"] for row in _json(sqlite_book, "loan", "list")] == ["D1"]
+    note = _json(sqlite_book, "unit", "show", "D2")["note"]
+    assert note.splitlines() == ["worth: 50", "fault: squeal", "lent to: Mila Oest", "rpm: 299"]
+    assert {row["rule"] for row in rows if row["row"] == 3 and row["kind"] == "doubtful"} == {
+        "a valuation needs its sum and its day; kept in the note",
+        "a fault needs its symptom and the day it was noticed; kept in the note",
+        "a loan needs who has it, the day it went and the day it is due back; kept in the note",
+        "the day of the reading is not told; kept in the note",
+    }
+    assert Told("doubtful", "gear", 1, "K", "rpm") in named(rows, "doubtful")
+    assert brought(sqlite_book, file).out.endswith("nothing to do.\n")
+
+
+def test_a_table_of_readings_needs_no_service_and_a_hidden_sheet_is_said(sqlite_book: Path, tmp_path: Path) -> None:
+    """Measurements in columns of their own become readings between services; no figure is made of a word."""
+    rails = [("unit", "date", "5V", "12V", "meter"), ("D1", date(2025, 3, 1), 5.02, "bad", "desk meter")]
+    file = saved(tmp_path / "r.xlsx", drives=UNITS, rails=rails)
+    from openpyxl import load_workbook
+
+    book = load_workbook(file)
+    book["rails"].sheet_state = "hidden"
+    book.save(file)
+    rows = told(brought(sqlite_book, file, "--json", "--yes"))
+    readings = _json(sqlite_book, "reading", "list", "D1")
+
+    assert [(row["measurement"], row["point"], row["stage"], row["value"]) for row in readings] == [
+        ("rail voltage", "+5 V", "between", "5.02")
+    ]
+    assert {(row["sheet"], row["column"], row["value"]) for row in rows if row["kind"] == "doubtful"} == {
+        ("rails", None, None),
+        ("rails", "D 12V", "bad"),
+        ("rails", "E meter", "desk meter"),
+    }
+
+
+def test_another_amount_of_a_lot_is_a_count(sqlite_book: Path, tmp_path: Path) -> None:
+    """What came stays as it was; the change is doubtful, for a slip of the pen looks the same."""
+    heading = ("item", "how much", "best before")
+    saved(tmp_path / "d.xlsx", drawer=[heading, ("foam swab, lint-free", "2 bags of 25", "2027-12")])
+    brought(sqlite_book, tmp_path / "d.xlsx", "--yes")
+    file = saved(tmp_path / "d.xlsx", drawer=[heading, ("foam swab, lint-free", "44", "2027-12")])
+    rows = told(brought(sqlite_book, file, "--json", "--yes"))
+    card = _json(sqlite_book, "supply", "list")
+
+    assert named(rows, "doubtful") == {Told("doubtful", "drawer", 2, "B how much", "44")}
+    assert [str(row["quantity"]) for row in card if row["supply"] == "foam swab, lint-free"] == ["44"]
