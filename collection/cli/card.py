@@ -38,6 +38,7 @@ def show_card(card: Card, today: date, form: str) -> None:
     _section("fitted parts", [_part(part._asdict(), card.unit.tag, day) for part in card.parts], _PART)
     _section("lubricants", list(_lubricants(card, day)), _LUBRICANT)
     _section("screws", [screw_row(screw, day) for screw in card.screws], SCREWS)
+    _section("wanted parts", [row._asdict() | {"wanted_on": day(row.wanted_on)} for row in card.wanted], _WANTED)
     _section("faults", [_fault(row._asdict(), day) for row in card.faults], _FAULT)
     services = [_service(row._asdict(), day) for row in card.services]
     _section("services", services[:_SHOWN_SERVICES], _SERVICE)
@@ -184,6 +185,7 @@ def card_object(card: Card, today: date) -> dict[str, Any]:
         "parts": [_filled(part._asdict()) for part in card.parts],
         "lubricants": [row._asdict() for row in card.lubricants],
         "readings": [_reading_object(one) for one in card.readings],
+        "wanted": [{key: getattr(row, key) or None for key in _WANTED_KEYS} for row in card.wanted],
         "faults": [_filled(fault._asdict()) for fault in card.faults],
         "services": [_filled(service._asdict()) for service in card.services],
         "due": item_rows(card.due, today),
@@ -238,6 +240,8 @@ _LUBRICANT = (
     Column("old", "old one"),
     Column("amount", "last used"),
 )
+_WANTED = (Column("part"), Column("supply"), Column("pieces"), Column("wanted_on", "since"), Column("note"))
+_WANTED_KEYS = tuple(column.key for column in _WANTED)
 _FAULT = (
     Column("noticed_on", "noticed"),
     Column("closed_on", "closed"),

@@ -23,6 +23,7 @@ from collection.views.lubricants import OnPoint, ever_on, is_lubricant, lubrican
 from collection.views.mechanisms import Sits, mechanism_in
 from collection.views.parts import left_on
 from collection.views.units import Unit, find_unit
+from collection.views.wanted import WantedPart, wanted_list
 
 
 class Worth(NamedTuple):
@@ -110,6 +111,7 @@ class Card:
     parts: tuple[Part, ...]
     lubricants: tuple[Lubricant, ...]
     readings: tuple[Judged, ...]
+    wanted: tuple[WantedPart, ...]
     faults: tuple[Fault, ...]
     services: tuple[Service, ...]
     due: tuple[DueItem, ...]
@@ -139,6 +141,7 @@ def card_of(conn: Connection, tag: str, today: date) -> Card:
         parts=tuple(Part(*_texts(row)) for row in fetch(conn, sql.PARTS, unit=unit_id, day=day)),
         lubricants=_lubricants(conn, unit_id),
         readings=tuple(sorted(facts.judged, key=lambda one: (one.measurement.name, one.last.point))),
+        wanted=tuple(row for row in wanted_list(conn, unit_id) if row.open),
         faults=tuple(Fault._make([*_texts(row[:5]), bool(row[5])]) for row in fetch(conn, sql.FAULTS, unit=unit_id)),
         services=_services(conn, unit_id),
         due=work_ahead(facts),
