@@ -85,7 +85,7 @@ def import_command(face: Face, /, folder: Path | None, **given: Any) -> None:
         raise click.UsageError("Missing argument 'FOLDER|FILE'.")
     if given["last_done"] and given["spread"]:
         raise click.UsageError("Give --last-done or --spread, not both: each tells when unrecorded work comes due.")
-    own = folder.is_file() or folder.suffix.lower() == ".xlsx"
+    own = folder.is_file() or (folder.suffix.lower() in (".xlsx", ".csv") and not folder.is_dir())
     if own:
         from collection.cli.workbook import compare_workbook
 

@@ -40,6 +40,8 @@ class Tables:
 
 def read_tables(path: Path, encoding: str | None = None) -> Tables:
     """Return the tables of a workbook (.xlsx) or a CSV file. Raises Refused for what cannot be read."""
+    if not path.exists():
+        raise Refused(f'"{path}" does not exist.', "Name your workbook (.xlsx), a CSV file, or a folder of CSV files.")
     sheets = (
         read_workbook(path).sheets
         if path.suffix.lower() not in (".csv", ".txt", ".tsv")
