@@ -33,7 +33,8 @@ def compare_workbook(face: Face, path: Path, given: dict[str, Any], *, quiet: bo
     with face.view() as connection, progress("comparing rows"):
         plan = plan_workbook(connection, tables, read.left_out, book=path.name, today=face.today, options=options)
     for place, tags in plan.converted.proposed.items():
-        note(f"{place}: {len(tags)} units have no tag; proposed: {tags[0]}" + _to(tags))
+        have = "1 unit has" if len(tags) == 1 else f"{len(tags)} units have"
+        note(f"{place}: {have} no tag; proposed: {tags[0]}" + _to(tags))
     return plan
 
 
@@ -109,8 +110,9 @@ def _ask_column(table: TableMap, each: ColumnMap) -> str:
         return field_of(text)
 
     note(f"Sheet {table.block.sheet}, column {each.column.shown}: {'; '.join(each.samples)}")
-    note("  " + "   ".join(f"{number} {plain_name(name)}" for number, name in enumerate(offered, 1)))
-    return ask("What does it become? A number or a name, ? lists names", plain_name(each.becomes), parse)
+    for number, name in enumerate(offered, 1):
+        note(f"  {number}  {plain_name(name)}")
+    return ask("It becomes (number, name, or ? for names)", plain_name(each.becomes), parse)
 
 
 def _show(table: TableMap) -> None:
