@@ -44,6 +44,7 @@ OTHERS = {
     "measurement": Entry("measurement", "measurement_group", "List, add and change what can be measured"),
     "model": Entry("model", "model_group", "List, show and change models"),
     "location": Entry("location", "location_group", "List, add and change the places where things stand"),
+    "pairing": Entry("pairing", "pairing_group", "Tell which supply unit feeds which drive"),
     "person": Entry("person", "person_group", "Add, list and change people"),
     "order": Entry("orders", "order_group", "Place orders and see what is still to come"),
     "loan": Entry("loan", "loan_group", "Lend units and take them back"),

@@ -43,6 +43,18 @@ def add_command(face: Face, /, tag: str, symptom: str, as_json: bool, **told: An
         return
     say(f'{fault.tag}: fault {fault.number} "{fault.symptom}", noticed {fault.noticed_on}.')
     say(f"To close it: spindlebook fault close {fault.tag} --cause TEXT --cure TEXT")
+    _tell_seen_before(face, fault)
+
+
+def _tell_seen_before(face: Face, fault: Fault) -> None:
+    """Say how faults like a new one ended."""
+    from collection.analysis.symptoms import summed_up
+    from collection.views.fault_search import faults_like
+
+    with face.view() as conn:
+        closed = [each for each in faults_like(conn, fault.symptom) if each.fault.closed_on]
+    if closed:
+        say(f'{summed_up(closed)}. See: spindlebook fault find "{fault.symptom}"')
 
 
 @fault_group.command("close")

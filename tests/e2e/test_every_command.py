@@ -112,6 +112,9 @@ order edit-supplier "Sable Lane Belts" --lead-days 9
 order edit-offer "Gannet Row Spares" "drying sachet, 10 g" --price 6
 loan edit L-3 --due 2026-05-01
 service edit D1 --minutes 90 --reason counted
+pairing add D1 P2
+pairing end D1
+pairing list
 wanted add D1 lamp
 wanted list
 wanted got D1 lamp
@@ -141,6 +144,7 @@ completion bash
 """
 CLEANING_DISK = 'medium add "cleaning disk 1" --role cleaning'
 FIRST = {
+    "pairing end": "pairing add D1 P2",
     **{f"medium {word}": CLEANING_DISK for word in ("check", "edit", "retire", "show", "use")},
     "wanted got": "wanted add D1 lamp",
     "wanted drop": "wanted add D1 lamp",
@@ -349,6 +353,7 @@ def test_an_unknown_tag_is_refused_with_the_nearest(demo: Path, here: Path, name
         "service resume": ["D111"],
         "value list": ["D111"],
         "wanted list": ["D111"],
+        "pairing list": ["D111"],
         "supply use": ["--unit", "D111"],
     }.get(name, [])
 
