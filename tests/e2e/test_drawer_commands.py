@@ -266,6 +266,7 @@ def test_reorder_gives_a_program_one_object_a_supply(book: Path) -> None:
             "lead time 14 days, as the supplier says",
             "4.50 EUR of the cost is shipping, once an order",
         ],
+        "wanted": [],
     } == row
     assert all(key in sb(book, "reorder", "--help").out for key in row)
 
