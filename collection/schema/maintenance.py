@@ -34,7 +34,10 @@ procedure = editable(
     text("seed_key"),
     whole("seed_revision"),
     text("lubricates"),
-    *lengths(short=["name", "lubricates"], long=["applies_to", "triggers", "resets", "retests", "cautions", "steps", "source"]),
+    *lengths(
+        short=["name", "lubricates"],
+        long=["applies_to", "triggers", "resets", "retests", "cautions", "steps", "source"],
+    ),
     at_least("every_months", 1),
     CheckConstraint("every_hours > 0", name="every_hours_range"),
     at_least("minutes", 0),
