@@ -108,12 +108,14 @@ def both(
 def unlike(names: dict[int, str]) -> dict[int, str]:
     """Return other names for those that several records bear: in a folder a name ties rows to one record only."""
     taken: set[str] = set()
+    counts: dict[str, int] = {}  # up to which number a name is taken: thousands of services may bear one day's name
     others: dict[int, str] = {}
     for record, name in names.items():
-        shown, count = name, 1
+        shown, count = name, counts.get(name, 1)
         while shown in taken:
             count += 1
             shown = f"{name} ({count})"
+        counts[name] = count
         taken.add(shown)
         if shown != name:
             others[record] = shown
