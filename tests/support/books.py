@@ -49,7 +49,7 @@ def digest(engine: Engine, *, effective: bool = False) -> str:
                 columns = [column for column in columns if column not in ("version", "void")]
                 where = " WHERE void = 0" if name in EDITABLE else " WHERE act_id NOT IN (SELECT act_id FROM undone)"
             cursor.execute(f"SELECT {', '.join(columns)} FROM {name}{where} ORDER BY id")
-            for row in cursor:
+            for row in cursor.fetchall():
                 found.update(repr((name, tuple(row))).encode())
     return found.hexdigest()
 
