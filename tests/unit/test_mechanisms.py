@@ -94,8 +94,8 @@ def test_two_drives_can_swap_their_mechanisms() -> None:
     assert (B, A) == (made.now_in(A), made.now_in(B))
     assert [(A, "", "2026-01-03"), (B, "2026-01-03", "")] == history(made, B)
     assert [True, False, False] == [
-        mechanisms_of([first]).swapped(*pair, day)
-        for *pair, day in ((A, B, "2026-01-03"), (A, B, "2026-01-04"), (A, C, "2026-01-03"))
+        mechanisms_of([first]).swapped(one, other, day)
+        for one, other, day in ((A, B, "2026-01-03"), (A, B, "2026-01-04"), (A, C, "2026-01-03"))
     ]
 
 

@@ -22,7 +22,7 @@ def folder_sheet(state: State, table: Table) -> Sheet:
     sheet = Sheet(FORMS[table.file], table)
     for aside in table.asides:
         say = sheet.refuse if aside.kind == "refused" else sheet.doubt
-        say(aside.index, aside.column, aside.rule, aside.value)
+        say(aside.row, aside.column, aside.rule, aside.value)
     parse_sheet(sheet, PARSERS[table.file], state)
     return sheet
 

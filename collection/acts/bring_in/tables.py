@@ -8,10 +8,10 @@ from typing import NamedTuple
 
 
 class Aside(NamedTuple):
-    """What a reader has to say of a row by its index: "doubtful" or "refused", of which column and value, and why."""
+    """What a reader has to say of a row (its place among the rows): "doubtful" or "refused", of which column and value, and why."""
 
     kind: str
-    index: int
+    row: int
     column: str
     value: str
     rule: str
