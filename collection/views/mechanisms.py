@@ -10,9 +10,10 @@ from sqlalchemy.engine import Connection
 from collection.analysis.mechanisms import GOES_ALONG, MECHANISM, Fitting, Mechanisms, Span, mechanisms_of
 from collection.store.engine import fetch
 
+# The length goes first: most parts are belts, and every list of due work asks.
 _FITTINGS_SQL = """
 SELECT f.id, f.unit_id, f.fitted_on, coalesce(f.removed_on, ''), coalesce(f.donor_id, 0), coalesce(f.part_unit_id, 0)
-FROM fitted_part f WHERE f.void = 0 AND lower(trim(f.part)) = 'mechanism'
+FROM fitted_part f WHERE length(f.part) = 9 AND lower(f.part) = 'mechanism' AND f.void = 0
 """
 _OWN_UNITS_SQL = """
 SELECT u.id FROM unit u JOIN model m ON m.id = u.model_id WHERE lower(m.kind) = 'mechanism' AND u.id IN ({ids})
