@@ -154,7 +154,7 @@ FIRST = {
     "photo list": "photo add D1 {here}/front.png",
     "photo save": "photo add D1 {here}/front.png",
 }
-NEEDS_NO_BOOK = {"start", "demo", "where", "completion", "restore"}
+NEEDS_NO_BOOK = {"help", "start", "demo", "where", "completion", "restore"}
 
 
 def _commands() -> dict[str, click.Command]:

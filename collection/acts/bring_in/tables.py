@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 
 class Aside(NamedTuple):
-    """What a reader has to say of a row (its place among the rows): "doubtful" or "refused", of which column and value, and why."""
+    """What a reader says of a row, by its place among them: "doubtful" or "refused", column, value, and why."""
 
     kind: str
     row: int
