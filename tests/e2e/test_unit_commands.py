@@ -116,7 +116,7 @@ part  fitted on   from
 belt  2025-01-01  unit P1
 
 Lubricants
-supply       last used   amount
+lubricant    since       last used
 rail grease  2026-01-10  0.3 g
 
 Faults
