@@ -251,7 +251,7 @@ class _Gatherer:
         while chunk := list(islice(rows, _CHUNK)):
             found = range(number + 1, number + 1 + len(chunk))
             number = found[-1]
-            if set(map(len, chunk)) != width or not all(map(_FIRST, chunk)):
+            if set(map(len, chunk)) != width or not all(map(str.strip, map(_FIRST, chunk))):
                 kept = [(at, row) for at, row in zip(found, chunk, strict=True) if self._is_row(row, at)]
                 if plain and len(kept) < len(chunk):
                     plain, numbers = False, list(range(heading + 1, found[0]))
