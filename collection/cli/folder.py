@@ -79,7 +79,7 @@ def import_command(face: Face, /, folder: Path | None, **given: Any) -> None:
     rows (kind, record, file, row, column, value, rule, sheet).
     """
     if given["template"]:
-        _write_template(given["template"], folder)
+        _write_template(face, given["template"], folder)
         return
     if folder is None:
         raise click.UsageError("Missing argument 'FOLDER|FILE'.")
@@ -122,13 +122,21 @@ def _compare(face: Face, folder: Path, given: dict[str, Any]) -> Plan:
             return plan_import(connection, read.tables, today=face.today, options=options, tick=tick)
 
 
-def _write_template(file: Path, folder: Path | None) -> None:
-    """Write an empty workbook that the import reads without a question."""
+def _write_template(face: Face, file: Path, folder: Path | None) -> None:
+    """Write an empty workbook that the import reads without a question; it offers the names of the book, if any."""
     if folder is not None:
         raise click.UsageError("--template writes an empty workbook and brings nothing in: name no folder beside it.")
+    from collection.errors import NoBook
     from collection.exchange.workbook_template import write_template
+    from collection.views.choices import choices
 
-    write_template(file)
+    try:
+        with face.view() as connection:
+            offered = choices(connection)
+    except NoBook:
+        write_template(file)
+    else:
+        write_template(file, **offered)
     say(f"Written to {file}. Fill it in, then: spindlebook import {file}")
 
 
