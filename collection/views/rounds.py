@@ -17,7 +17,7 @@ from collection.views.due import LAST_DONE_SQL, due_view
 from collection.views.limits import Limits
 from collection.views.measuring import Measurement, find_measurement, spell_point
 from collection.views.procedures import Procedure, find_procedures
-from collection.views.readings import LAST_READINGS_SQL, Last
+from collection.views.readings import LAST_READINGS_SQL, Last, with_mechanisms
 from collection.views.unit_list import Wanted, listed_units
 from collection.views.units import Unit, find_unit, unit_list, unit_on
 
@@ -162,8 +162,8 @@ class _Known:
 
 def _last(conn: Connection, measurement_id: int) -> dict[tuple[int, str], Last]:
     sql = LAST_READINGS_SQL.format(only=" WHERE s.measurement_id = :measurement")
-    rows = [Last(*row) for row in fetch(conn, sql, measurement=measurement_id)]
-    return {(last.unit_id, last.point): last for last in rows}
+    rows = with_mechanisms(conn, [Last(*row) for row in fetch(conn, sql, measurement=measurement_id)])
+    return {(last.unit_id, last.point): last for last in rows if last.measurement_id == measurement_id}
 
 
 def _done(conn: Connection, procedure_id: int) -> dict[int, str]:

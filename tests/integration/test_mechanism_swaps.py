@@ -14,6 +14,7 @@ from collection.views.due import due_facts
 from collection.views.mechanism_readings import readings_with_mechanism
 from collection.views.mechanisms import Sits, mechanism_in, spans_of
 from collection.views.readings import last_readings
+from collection.views.rounds import Chosen, stops_of, subject_of
 from collection.views.units import find_unit, unit_on
 from tests.support.shelf import shelf
 from tests.support.times import NOW, TODAY
@@ -179,3 +180,15 @@ def test_the_list_of_readings_says_whose_mechanism_was_read(engine: Engine) -> N
         ("D1", "azimuth", "mechanism of D1"),
         ("X1", "spindle speed", "mechanism of X1"),
     ] == [(row.tag, row.measurement, row.mechanism) for row in rows]
+
+
+def test_a_round_offers_the_last_reading_of_the_mechanism_that_is_in_the_unit(engine: Engine) -> None:
+    """Whoever walks the shelf compares with what this mechanism read, not the one that was taken out."""
+    set_up(engine)
+    swap(engine, "D1", "2026-02-01", donor="X1")
+
+    with reading(engine) as conn:
+        subject = subject_of(conn, "spindle speed", "", "")
+        stops = stops_of(conn, subject, Chosen(tags=("D1", "D2")), TODAY)
+
+    assert [stop.last.value for stop in stops.at if stop.last] == [301.0, 300.0]
