@@ -13,9 +13,8 @@ from collection.cli.show import Column, emit, has_person, note, say
 from collection.errors import NeedsReason, Refused
 from collection.quantity import show_day
 from collection.store.book import open_book
-from collection.views.procedures import cautions_before
 from collection.views.service_guide import OpenGuide, guide_of, open_guides, place_of
-from collection.views.service_report import procedures_ahead
+from collection.views.service_report import cautions_ahead
 from collection.views.services import open_service_of
 from collection.views.units import find_unit, unit_on
 
@@ -92,7 +91,7 @@ def _at_hand(bench: Bench) -> bool:
 def _warn(bench: Bench) -> None:
     """Show the cautions of the work that lies ahead: the unit is opened for its readings too."""
     with bench.face.view() as conn:
-        cautions = cautions_before(conn, procedures_ahead(conn, bench.unit.id, bench.face.today))
+        cautions = cautions_ahead(conn, bench.unit.id, bench.face.today)
     bench.warn(cautions)
 
 

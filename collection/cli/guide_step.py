@@ -34,11 +34,12 @@ class Bench:
 
     def warn(self, cautions: Sequence[Caution]) -> None:
         """Show the cautions that were not shown yet in this sitting."""
-        from collection.cli.service_show import show_cautions
+        from collection.cli.service_show import QUALIFIED, show_cautions
 
         fresh = [each for each in cautions if each.text not in self.warned]
-        self.warned.update(each.text for each in fresh)
-        show_cautions(fresh)
+        if fresh:
+            self.warned |= {QUALIFIED, *(each.text for each in fresh)}
+            show_cautions(fresh)
 
 
 @dataclass(frozen=True)

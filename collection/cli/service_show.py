@@ -17,7 +17,7 @@ from collection.views.procedures import Caution
 from collection.views.service_readings import BeforeAfter, Result
 from collection.views.service_report import Part, ServiceReport, Used
 
-_QUALIFIED = "Where local rules ask for a qualified person, they decide, not this sheet."
+QUALIFIED = "Where local rules ask for a qualified person, they decide, not this sheet."
 
 
 def show_cautions(cautions: Sequence[Caution]) -> None:
@@ -25,7 +25,7 @@ def show_cautions(cautions: Sequence[Caution]) -> None:
     if cautions:
         say("Before the work", bold=True)
         texts = [f"{'; '.join(caution.of)}: {caution.text}" if caution.of else caution.text for caution in cautions]
-        say_pairs([("!", text) for text in [*(each for each in texts if each != _QUALIFIED), _QUALIFIED]])
+        say_pairs([("!", text) for text in [*(each for each in texts if each != QUALIFIED), QUALIFIED]])
         say("")
 
 

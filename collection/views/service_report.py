@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
@@ -9,12 +10,13 @@ from typing import Any, NamedTuple
 from sqlalchemy.engine import Connection
 
 from collection.analysis.schedule import DueItem
+from collection.errors import fold
 from collection.store.engine import fetch
 from collection.views.adjustments import Adjustment, turned_in
 from collection.views.counts import counts
 from collection.views.due import due_facts, work_ahead
 from collection.views.lubricants import OnPoint, put_on_in
-from collection.views.procedures import Procedure, procedure_list
+from collection.views.procedures import Caution, Procedure, cautions_before, procedure_list
 from collection.views.service_readings import BeforeAfter, before_and_after
 from collection.views.shelves import shelf_of
 from collection.views.supplies import Supply, supply_of
@@ -173,8 +175,30 @@ def _texts(row: tuple[Any, ...]) -> list[str]:
 
 def procedures_ahead(conn: Connection, unit_id: int, today: date) -> list[Procedure]:
     """Return the procedures that are due on a unit within 30 days, else all that apply to it."""
+    return _due_soon(conn, unit_id, today) or _applying(conn, unit_id, today)
+
+
+def cautions_ahead(conn: Connection, unit_id: int, today: date) -> list[Caution]:
+    """Return the cautions of what is due on a unit within 30 days, else those that several of its procedures share.
+
+    Several means more than a quarter. For a face that shows the cautions of each task once it is chosen: a wall of
+    all that might be done is not read.
+    """
+    due = _due_soon(conn, unit_id, today)
+    if due:
+        return cautions_before(conn, due)
+    applying = _applying(conn, unit_id, today)
+    shared = Counter(text for procedure in applying for text in {fold(each) for each in procedure.cautions})
+    every = cautions_before(conn, applying)
+    return [each for each in every if not each.of and 4 * shared[fold(each.text)] > len(applying)]
+
+
+def _due_soon(conn: Connection, unit_id: int, today: date) -> list[Procedure]:
     soon = today + timedelta(days=30)
     due = {item.procedure_id for item in next_due(conn, unit_id, today) if item.due <= soon}
+    return [each for each in procedure_list(conn) if each.id in due]
+
+
+def _applying(conn: Connection, unit_id: int, today: date) -> list[Procedure]:
     unit = unit_on(conn, unit_id, today)
-    known = procedure_list(conn)
-    return [each for each in known if each.id in due] or [each for each in known if each.fits(unit)]
+    return [each for each in procedure_list(conn) if each.fits(unit)]

@@ -14,7 +14,8 @@ from collection.acts.service_record import ServiceDone, add_to_service, close_se
 from collection.acts.undo import undo
 from collection.errors import Moved, Refused
 from collection.store.engine import fetch, reading
-from collection.views.service_report import procedures_ahead, service_report
+from collection.views.procedures import cautions_before, find_procedures
+from collection.views.service_report import cautions_ahead, procedures_ahead, service_report
 from collection.views.services import open_service_of
 from collection.views.units import find_unit, unit_on
 from tests.support.bench import BELT, IPA, SWAB, set_up_bench
@@ -228,3 +229,21 @@ def test_a_point_first_read_as_found_is_wanted_as_left(bench: Engine) -> None:
     with pytest.raises(Refused, match=r"radial alignment\[head 0 track 16\] is missing as left") as refused:
         _do(record_service, bench, did=("align head",), as_found=head[:1], as_left=head[1:], outcome="ready")
     assert "head 1" not in str(refused.value)
+
+
+def test_a_unit_is_opened_under_the_cautions_that_its_work_shares(bench: Engine) -> None:
+    """Where nothing is due, what holds for few of its procedures waits until one of those is chosen."""
+    with reading(bench) as conn:
+        unit_id = find_unit(conn, "D1").id
+        shared = [each.text for each in cautions_ahead(conn, unit_id, TODAY)]
+        every = [each.text for each in cautions_before(conn, procedures_ahead(conn, unit_id, TODAY))]
+    _do(record_service, bench, on="2025-03-15", did=("dust out",), outcome="on the bench")
+    with reading(bench) as conn:
+        due = [each.text for each in cautions_ahead(conn, unit_id, TODAY)]
+        of_dust = [each.text for each in cautions_before(conn, find_procedures(conn, ["dust out"]))]
+
+    assert any(text.startswith("Mains inside the case can kill") for text in shared)
+    assert not any("tar that stains" in text for text in shared)
+    assert any("tar that stains" in text for text in every)
+    assert set(shared) < set(every)
+    assert due == of_dust
