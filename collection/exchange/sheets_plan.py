@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -39,9 +39,20 @@ class WorkbookPlan:
 
     def rows(self) -> Iterator[Finding]:
         """Yield what is to be told of every row, then of sheets and tables, then of what is left out."""
-        for finding in self.plan.rows():
-            yield self.converted.gathered.traced(finding, self.book)
+        yield from _told_once(self.converted.gathered.traced(finding, self.book) for finding in self.plan.rows())
         yield from self.converted.findings
+
+
+def _told_once(findings: Iterable[Finding]) -> Iterator[Finding]:
+    """Yield findings without a second refusal of one cell: a service and its readings fail by the same tag."""
+    seen: set[tuple[object, ...]] = set()
+    for finding in findings:
+        if finding.kind == "refused":
+            cell = (finding.sheet, finding.row, finding.column, finding.value, finding.rule)
+            if cell in seen:
+                continue
+            seen.add(cell)
+        yield finding
 
 
 def plan_workbook(
@@ -58,4 +69,7 @@ def plan_workbook(
     plan = plan_import(conn, converted.gathered.tables(), today=today, options=options)
     counts = Counter(finding.kind for finding in converted.findings)
     totals = {kind: number + counts[kind] for kind, number in plan.totals.items()} | {LEFT_OUT: counts[LEFT_OUT]}
-    return WorkbookPlan(plan, converted, book, totals)
+    made = WorkbookPlan(plan, converted, book, totals)
+    if totals["refused"]:
+        totals["refused"] = sum(finding.kind == "refused" for finding in made.rows())
+    return made

@@ -220,6 +220,8 @@ class Gathered:
         at = next((at for at in places if source.seen(at) == finding.value), None)
         if at is None and made.origin.get(finding.column):
             at = made.origin[finding.column][0]
+        if at is None:
+            at = next((at for at in range(len(source.table.columns)) if source.seen(at) == finding.value), None)
         if at is None or finding.kind == "changed":
             return told
         return told._replace(column=source.column(at).shown, value=source.seen(at))

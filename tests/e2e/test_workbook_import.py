@@ -172,6 +172,18 @@ def test_an_impossible_day_and_an_unknown_unit_are_refused_by_cell(sqlite_book: 
     assert _json(sqlite_book, "unit", "list") == []
 
 
+def test_a_cell_that_spoils_a_service_and_its_readings_is_refused_once(sqlite_book: Path, tmp_path: Path) -> None:
+    """An unknown unit is one mistake of the person, whatever hangs on it, told of the sheet's own column."""
+    file = tmp_path / "log.csv"
+    file.write_text("date,drive,rpm before,rpm after,what I did\n2025-03-01,X9,300,300.1,cleaned head\n")
+    ran = brought(sqlite_book, file, "--json")
+
+    assert [(row["row"], row["column"], row["value"]) for row in told(ran) if row["kind"] == "refused"] == [
+        (2, "B drive", "X9")
+    ]
+    assert json.loads(ran.out)["totals"]["refused"] == 1
+
+
 def test_what_is_refused_can_be_left_out_by_the_mapping(sqlite_book: Path, tmp_path: Path) -> None:
     """Serials arrive as written; the rows that the mapping leaves out are named, each cell of them."""
     file, mapping = _made(loaner_list, tmp_path / "lent.xlsx"), tmp_path / "lent.json"
