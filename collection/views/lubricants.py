@@ -39,9 +39,9 @@ WHERE l.{{of}} IN ({{ids}}) AND {counts("l")} ORDER BY l.id
 # Of a use that names no lubricating procedure it is the only one of its service.
 _USED_SQL = f"""
 SELECT m.id, coalesce(m.unit_id, v.unit_id), m.occurred_on, coalesce(p.lubricates, (
-    SELECT min(q.lubricates) FROM task t JOIN procedure q ON q.id = t.procedure_id
-    WHERE t.service_id = m.service_id AND q.lubricates IS NOT NULL AND {counts("t")}
-    HAVING count(DISTINCT q.lubricates) = 1)) AS points,
+    SELECT CASE WHEN count(DISTINCT q.lubricates) = 1 THEN min(q.lubricates) END
+    FROM task t JOIN procedure q ON q.id = t.procedure_id
+    WHERE t.service_id = m.service_id AND q.lubricates IS NOT NULL AND {counts("t")})) AS points,
   s.id, s.name, s.thickener, v.name, m.act_id
 FROM movement m JOIN supply s ON s.id = m.supply_id LEFT JOIN procedure p ON p.id = m.procedure_id
 LEFT JOIN service v ON v.id = m.service_id AND v.void = 0
