@@ -86,9 +86,10 @@ def drop_wanted(
 def settle_wanted(work: Work, unit_id: int, part: str, supply_id: int | None, day: str) -> None:
     """Settle what a unit wanted once a part is fitted into it: by its supply, else by the name of the part.
 
-    A part wanted in several pieces is wanted in one less.
+    A part wanted in several pieces is wanted in one less. What was fitted before it was wanted settles nothing.
     """
-    still = [row for row in wanted_list(work.conn, unit_id) if row.open]
+    fitted = parse_day(day).last
+    still = [row for row in wanted_list(work.conn, unit_id) if row.open and parse_day(row.wanted_on).first <= fitted]
     same = [row for row in still if supply_id is not None and row.supply_id == supply_id]
     same = same or [row for row in still if fold(row.part) == fold(part)]
     if same and same[0].pieces > 1:

@@ -13,6 +13,7 @@ from collection.analysis.schedule import tag_order
 from collection.analysis.take_order import usable
 from collection.analysis.wanted import Want, served
 from collection.store.engine import fetch
+from collection.views.counts import counts
 from collection.views.shelves import shelf_of
 from collection.views.supplies import Supply, supply_of
 from collection.views.units import Unit
@@ -24,6 +25,10 @@ SELECT w.id, w.unit_id, u.tag, w.part, w.supply_id, s.name, w.pieces, w.wanted_o
 FROM wanted_part w JOIN unit u ON u.id = w.unit_id LEFT JOIN supply s ON s.id = w.supply_id
 WHERE w.void = 0{only} ORDER BY w.wanted_on, w.id
 """
+# Nobody waits with a unit that is gone: what it wanted takes no piece from another and is not bought.
+_NOT_GONE = f""" AND coalesce((
+    SELECT e.standing FROM unit_entry e WHERE e.unit_id = w.unit_id AND e.what = 'standing' AND {counts("e")}
+    ORDER BY e.from_date DESC, e.id DESC LIMIT 1), '') <> 'gone'"""
 
 
 class WantedPart(NamedTuple):
@@ -64,17 +69,21 @@ def wanted_list(conn: Connection, unit_id: int | None = None) -> list[WantedPart
     """Return the parts wanted by one unit, or by all in the order of tags; the longest wanted first."""
     only = "" if unit_id is None else " AND w.unit_id = :unit"
     bound = {} if unit_id is None else {"unit": unit_id}
+    return _rows(conn, only, **bound)
+
+
+def open_wants(conn: Connection) -> list[WantedPart]:
+    """Return what is still wanted for units that are not gone, in the order of tags."""
+    return [row for row in _rows(conn, _NOT_GONE) if row.open]
+
+
+def _rows(conn: Connection, only: str, **bound: int) -> list[WantedPart]:
     rows = []
     for row in fetch(conn, _SQL.format(only=only), **bound):
         known = ["" if value is None else value for value in row]
         known[4] = row[4]
         rows.append(WantedPart._make(known))
     return sorted(rows, key=lambda row: tag_order(row.tag))
-
-
-def open_wants(conn: Connection) -> list[WantedPart]:
-    """Return what is still wanted, in the order of tags."""
-    return [row for row in wanted_list(conn) if row.open]
 
 
 def there_for(conn: Connection, rows: Sequence[WantedPart], today: date) -> dict[int, Ready]:
@@ -91,7 +100,7 @@ def parts_came(conn: Connection, units: Mapping[int, Unit], today: date) -> dict
     waiting = {unit_id: unit for unit_id, unit in units.items() if unit.standing == AWAITING}
     if not waiting:
         return {}
-    rows = [row for row in wanted_list(conn) if not row.dropped_on]
+    rows = [row for row in _rows(conn, _NOT_GONE) if not row.dropped_on]
     there = there_for(conn, [row for row in rows if row.open], today)
     here = _served(rows, there)
     found: dict[int, list[Notice]] = {}

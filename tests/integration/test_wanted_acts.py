@@ -9,10 +9,12 @@ from typing import Any
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.parts import fit
 from collection.acts.receive import GivenLot, receive_supply
 from collection.acts.service_given import GivenPart, GivenService
 from collection.acts.service_record import record_service
 from collection.acts.undo import undo
+from collection.acts.units import enter
 from collection.acts.wanted import GivenWant, add_wanted, drop_wanted, got_wanted
 from collection.errors import Refused
 from collection.store.engine import reading
@@ -80,15 +82,40 @@ def test_a_unit_that_does_not_await_parts_is_not_due_by_them(bench: Engine) -> N
 def test_fitting_a_part_settles_the_want(bench: Engine) -> None:
     """By its supply or by the name of the part; of two pieces one is still wanted."""
     add_wanted(bench, "D1", GivenWant("drive belt", supply=BELT, pieces=2), **AT)
-    fit = partial(record_service, bench, "D1", today=TODAY, now=NOW)
+    serve = partial(record_service, bench, "D1", today=TODAY, now=NOW)
     given = GivenService(outcome="ready", parts=(GivenPart("belt", supply=BELT),))
 
-    fit(given)
+    serve(given)
     with reading(bench) as conn:
         assert [(1, "")] == [(row.pieces, row.got_on) for row in wanted_list(conn)]
-    fit(given)
+    serve(given)
     with reading(bench) as conn:
         assert [(1, "2026-03-01")] == [(row.pieces, row.got_on) for row in wanted_list(conn)]
+
+
+def test_a_part_fitted_before_it_was_wanted_settles_nothing(bench: Engine) -> None:
+    """A fitting of the day before, entered late, leaves the want open; one of the very day settles it."""
+    add_wanted(bench, "D1", GivenWant("pulley", on="2026-02-01"), **AT)
+
+    for day, got in (("2026-01-31", ""), ("2026-02-01", "2026-02-01")):
+        fit(bench, "D1", GivenPart("pulley", donor="D7"), on=day, anyway="a second one", **AT)
+        with reading(bench) as conn:
+            assert [got] == [row.got_on for row in wanted_list(conn)]
+
+
+def test_what_a_unit_wanted_that_is_gone_is_not_bought_and_takes_no_piece(bench: Engine) -> None:
+    """The two belts in the drawer serve the unit that still waits, until the going is undone."""
+    add_wanted(bench, "D9", GivenWant(BELT, pieces=2, on="2026-01-01"), **AT)
+    add_wanted(bench, "D3", GivenWant(BELT, pieces=2, on="2026-02-01"), **AT)
+    assert [] == _why(bench, "D3")
+
+    enter(bench, "D9", standing="gone", reason="sold", **AT)
+    assert [f"part is in the drawer: {BELT}, wanted 1 Feb 2026"] == _why(bench, "D3")
+    assert (f"D3: {BELT}",) == _buy(bench, BELT).wanted
+
+    undo(bench, None, **AT)
+    assert [] == _why(bench, "D3")
+    assert 2 == len(_buy(bench, BELT).wanted)
 
 
 def test_a_part_wanted_is_bought_unless_the_drawer_has_it(bench: Engine) -> None:
