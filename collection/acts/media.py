@@ -72,6 +72,8 @@ def edit_medium(
     with open_work(engine, "medium edit", today=today, now=now, reason=reason or None) as work:
         row = find_medium(work.conn, name, today)
         columns = _columns(work, given)
+        if "from_date" in columns:
+            _refuse_order(row.name, columns["from_date"], row.retired_on)
         before = {"unit_id": find_unit(work.conn, row.unit).id if row.unit else None}
         changes = tuple(
             (column, before.get(column, getattr(row, column, None)) or None, value)
@@ -159,11 +161,21 @@ def retire_medium(
         if row.role == REFERENCE and row.last_used and not anyway:
             _refuse_few(work, row, today)
         day = retire(work, "medium", row.id, row.version, on=on, reason=reason)
+        _refuse_order(row.name, row.from_date, day)
         if anyway:
             work.doubt("medium", row.id, "retired_on", day, f"retired without three units read with both: {anyway}")
         made = find_medium(work.conn, name, today)
         work.commit(f"{row.name}: retired")
     return made
+
+
+def _refuse_order(name: str, from_date: str, retired_on: str) -> None:
+    """Refuse a disk that would be retired before it was first used."""
+    if from_date and retired_on and parse_day(retired_on).last < parse_day(from_date).first:
+        raise Refused(
+            f'"{name}" would be retired on {retired_on}, before it was there ({from_date}).',
+            f'Type the days in their order; the first one: spindlebook medium edit "{name}" --from DATE',
+        )
 
 
 def _refuse_few(work: Work, row: MediumRow, today: date) -> None:

@@ -99,7 +99,7 @@ def test_a_cleaning_disk_is_worn_at_its_last_use_and_a_use_beyond_is_marked(benc
 
 def test_a_retired_thing_is_refused_after_its_last_day_only(bench: Engine) -> None:
     """Late entries of its last day come in; a later reading is refused, and so is a second retirement."""
-    add_medium(bench, "R-1", {"role": "scratch"}, **AT)
+    add_medium(bench, "R-1", {"role": "scratch", "from_date": "2026-01"}, **AT)
     retire_medium(bench, "R-1", reason="scratched", on="2026-02-10", **AT)
     retire_instrument(bench, "hand strobe", reason="lamp gone", on="2026-02-10", **AT)
     _read(bench, "D1", on="2026-02-10", disk="R-1")
@@ -114,6 +114,21 @@ def test_a_retired_thing_is_refused_after_its_last_day_only(bench: Engine) -> No
     with pytest.raises(Refused, match="retired since 2026-02-10"):
         retire_instrument(bench, "hand strobe", reason="again", **AT)
     assert before == digest(bench)
+
+
+def test_a_disk_is_not_retired_before_it_was_there(bench: Engine) -> None:
+    """Neither by the day it goes nor, later, by the day it came; on the very day it may."""
+    add_medium(bench, "R-2", {"role": "scratch", "from_date": "2026-02-10"}, **AT)
+    before = digest(bench)
+    with pytest.raises(Refused, match="retired on 2026-02-09, before it was there"):
+        retire_medium(bench, "R-2", reason="bent", on="2026-02-09", **AT)
+    assert before == digest(bench)
+
+    retire_medium(bench, "R-2", reason="bent", on="2026-02-10", **AT)
+    with pytest.raises(Refused, match="before it was there"):
+        edit_medium(bench, "R-2", {"from_date": "2026-02-11"}, **AT)
+    with reading(bench) as conn:
+        assert not verify(conn).broken
 
 
 def test_a_reading_is_doubtful_from_a_failed_check_until_one_passes(bench: Engine) -> None:
