@@ -71,7 +71,7 @@ def edit_record(
         if edited.changes and check is not None:
             check(work, row_id, edited)
         resting = [each for each in edited.names if FIELDS[table][each].history]
-        if resting and not reason:
+        if resting and not reason.strip():
             raise needs_reason(f"{name}: {', '.join(map(label, resting))} would change what the past rests on")
         if edited.changes:
             # No name of a person stands in a summary: it is sealed, and people can be forgotten.

@@ -124,7 +124,7 @@ def edit_fault(
     with open_work(engine, "fault edit", today=today, now=now, reason=reason or None) as work:
         unit = find_unit(work.conn, tag)
         fault = _which(unit.tag, fault_list(work.conn, unit.id), which, "edit")
-        if fault.closed_on and not reason:
+        if fault.closed_on and not reason.strip():
             raise needs_reason(f'{unit.tag}: fault "{fault.symptom}" was closed on {fault.closed_on}')
         edited = change_row(work, "fault", fault.id, given, f"{unit.tag}, fault {fault.number}")
         after = _fault(work, unit.id, fault.id)

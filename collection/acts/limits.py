@@ -11,7 +11,7 @@ from sqlalchemy.engine import Connection, Engine
 from collection.acts.edit import Edited, Given, change_row, make_row, needs_reason
 from collection.acts.edit_fields import FIELDS
 from collection.acts.work import Work, open_work
-from collection.errors import Refused
+from collection.errors import Refused, fold
 from collection.views.limit_list import LimitRow, limit_list
 from collection.views.measuring import Measurement, find_measurement
 from collection.views.models import find_model
@@ -43,15 +43,9 @@ def add_limit(engine: Engine, whose: Whose, given: Given, *, today: date, now: d
         scope, measurement = _scope(work.conn, whose)
         _refuse_graded(measurement)
         _refuse_order(work, given, None, None)
-        same = _meant(work.conn, whose)
         told = {"point": whose.point, **given}
         row_id = make_row(work, "limit_range", told, "A limit", measurement_id=measurement.id, **_point(whose), **scope)
         made = _checked(work, row_id)
-        if any(each.from_date == made.from_date for each in same):
-            raise Refused(
-                f"{made.whose} has a limit of {made.series} from {made.from_date or 'the beginning'} already.",
-                "Change it with limit edit, or add --from DATE.",
-            )
         work.commit(f"{made.whose}: limit of {made.series} {made.shown}")
     return made
 
@@ -65,7 +59,7 @@ def edit_limit(
     """
     with open_work(engine, "limit edit", today=today, now=now, reason=reason or None) as work:
         row = _one(work.conn, whose)
-        if not reason:
+        if not reason.strip():
             raise needs_reason(f"{row.whose}: readings are judged by the limit of {row.series}")
         _refuse_order(work, given, row.lower, row.upper)
         edited = change_row(work, "limit_range", row.id, given, f"{row.whose}, {row.series}")
@@ -79,7 +73,7 @@ def drop_limit(engine: Engine, whose: Whose, *, reason: str, today: date, now: d
     """Take a limit out of the book. Raises Refused without a reason, and where none or several are meant."""
     with open_work(engine, "limit drop", today=today, now=now, reason=reason or None) as work:
         row = _one(work.conn, whose)
-        if not reason:
+        if not reason.strip():
             raise needs_reason(f"{row.whose}: readings are judged by the limit of {row.series}")
         work.set_void("limit_range", [row.id], void=True)
         work.commit(f"{row.whose}: dropped the limit of {row.series}, {row.shown}")
@@ -159,8 +153,19 @@ def _number(work: Work, name: str, text: str) -> float | None:
 
 
 def _checked(work: Work, row_id: int) -> LimitRow:
-    """Return the row as written. Raises Refused where it says nothing."""
-    row = next(each for each in limit_list(work.conn) if each.id == row_id)
+    """Return the row as written. Raises Refused where it says nothing, or counts from the same day as another."""
+    listed = limit_list(work.conn)
+    row = next(each for each in listed if each.id == row_id)
+    if any(each.id != row_id and _same(each) == _same(row) for each in listed):
+        raise Refused(
+            f"{row.whose} has a limit of {row.series} from {row.from_date or 'the beginning'} already.",
+            "Change it with limit edit, or name another day with --from DATE.",
+        )
     if row.nominal is None and row.lower is None and row.upper is None:
         raise Refused(f"A limit of {row.series} needs a number.", "Add --lower, --upper or --nominal.")
     return row
+
+
+def _same(row: LimitRow) -> tuple[object, ...]:
+    """Return what no two limits share: whose they are, of which series, and since when."""
+    return row.unit_id, row.model_id, fold(row.class_name), row.measurement, fold(row.point), row.from_date

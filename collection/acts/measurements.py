@@ -14,6 +14,8 @@ from collection.views.measuring import find_measurement
 
 _USED_SQL = """
 SELECT 1 FROM series WHERE measurement_id = :id UNION SELECT 1 FROM limit_range WHERE measurement_id = :id AND void = 0
+UNION SELECT 1 FROM instrument_use WHERE measurement_id = :id AND void = 0
+  AND (resolution IS NOT NULL OR uncertainty IS NOT NULL)
 """
 
 
@@ -29,7 +31,7 @@ def add_measurement(engine: Engine, name: str, given: Given, *, today: date, now
 def edit_measurement(
     engine: Engine, name: str, given: Given, *, reason: str = "", today: date, now: datetime
 ) -> Edited:
-    """Change what a measurement says; its unit stays once readings or limits are kept in it.
+    """Change what a measurement says; its unit stays once readings, limits or figures of instruments are in it.
 
     Raises Refused as `edit_record` does.
     """
@@ -46,6 +48,6 @@ def edit_measurement(
 def _keep_unit(work: Work, row_id: int, edited: Edited) -> None:
     if "measured_in" in edited.names and fetch(work.conn, _USED_SQL, id=row_id):
         raise Refused(
-            f'"{edited.name}" has readings or limits: what it is measured in stays as it is.',
+            f'"{edited.name}" has readings or limits, or figures of an instrument: what it is measured in stays.',
             "Add another measurement for the other unit.",
         )

@@ -75,7 +75,7 @@ def set_amount(
             "chance": _chance(chance),
         }
         row = _on_sheet(work, procedure.id, kept)
-        if row is not None and not reason:
+        if row is not None and not reason.strip():
             raise needs_reason(f'"{procedure.name}" takes {kept.show(row[1])} of "{kept.name}" by its sheet')
         if row is None:
             work.insert("amount", procedure_id=procedure.id, supply_id=kept.id, **columns)

@@ -25,7 +25,8 @@ from collection.views.units import find_unit
 _SUPPLY_UNITS = ("mass", "volume", "length", "pieces")
 _USED_SQL = """
 SELECT 1 FROM movement WHERE supply_id = :id UNION SELECT 1 FROM amount WHERE supply_id = :id AND void = 0
-UNION SELECT 1 FROM offer WHERE supply_id = :id AND void = 0
+UNION SELECT 1 FROM offer WHERE supply_id = :id AND void = 0 UNION SELECT 1 FROM order_line WHERE supply_id = :id
+UNION SELECT 1 FROM wanted_part WHERE supply_id = :id AND void = 0
 """
 
 
@@ -173,7 +174,7 @@ def edit_service(
 
     def find(conn: Connection) -> tuple[int, str]:
         found = find_service(conn, find_unit(conn, tag), service)
-        if found.closed_on and not reason:
+        if found.closed_on and not reason.strip():
             raise needs_reason(f'Service "{found.name}" is closed since {found.closed_on}')
         return found.id, found.name
 

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.instrument_life import GivenUse, add_instrument
 from collection.acts.limits import Whose, add_limit, drop_limit, edit_limit
 from collection.acts.loans import lend
 from collection.acts.measurements import add_measurement, edit_measurement
@@ -30,13 +31,15 @@ from collection.acts.records import (
 from collection.acts.service_given import GivenService
 from collection.acts.service_record import open_service, record_service
 from collection.acts.undo import undo
+from collection.acts.wanted import GivenWant, add_wanted
+from collection.acts.work import open_work
 from collection.errors import Refused
 from collection.store.engine import fetch, reading
 from collection.views.limit_list import limit_list
 from collection.views.procedure_sheet import procedure_sheet
 from collection.views.verify import verify
 from tests.support.bench import BELT, IPA, set_up_bench
-from tests.support.books import digest
+from tests.support.books import digest, named
 from tests.support.times import NOW, TODAY
 
 AT: Any = {"today": TODAY, "now": NOW}
@@ -123,10 +126,13 @@ def test_a_limit_is_added_changed_with_a_reason_and_dropped(bench: Engine) -> No
     _refused(bench, "from 2026 already", lambda: add_limit(bench, rails, {"upper": "6", "from_date": "2026"}, **AT))
     _refused(bench, "2 limits", lambda: drop_limit(bench, rails, reason="x", **AT))
     first = Whose("rail voltage", "+5 V", unit="P1", from_date="")
-    _refused(bench, "needs a reason", lambda: edit_limit(bench, first, {"upper": "5.1"}, **AT))
+    for reason in ("", "  "):
+        _refused(bench, "needs a reason", partial(edit_limit, bench, first, {"upper": "5.1"}, reason=reason, **AT))
     _refused(
         bench, "Lower 4.8 is above upper 4.7", lambda: edit_limit(bench, first, {"upper": "4.7"}, reason="x", **AT)
     )
+    moved = partial(edit_limit, bench, first, {"from_date": "2026"}, reason="x", **AT)
+    _refused(bench, "a limit of rail voltage[+5 V] from 2026 already", moved)
     edit_limit(bench, first, {"upper": "4.8"}, reason="x", **AT)
     assert [("4.8 to 4.8 V", ""), ("at least 4.9 V", "2026")] == seen()
 
@@ -158,7 +164,9 @@ def test_a_model_needs_a_reason_where_limits_rest_on_it(bench: Engine) -> None:
     """Its note does not; a money sum is told with its currency, an empty text takes a value away."""
     changes = edit_model(bench, "dm-8", {"note": "ours", "replacement_value": "80 USD"}, **AT).changes
     assert (("note", "", "ours"), ("replacement_value", "", "80.00 USD")) == tuple(sorted(changes))
-    _refused(bench, "needs a reason", lambda: edit_model(bench, "DM-8", {"drive_type": "direct crystal"}, **AT))
+    typed = {"drive_type": "direct crystal"}
+    for reason in ("", "  "):
+        _refused(bench, "needs a reason", partial(edit_model, bench, "DM-8", typed, reason=reason, **AT))
     _refused(bench, 'There is a model "DK-9" already.', lambda: edit_model(bench, "DM-8", {"model": "dk-9"}, **AT))
     _refused(bench, "cannot be without its kind", lambda: edit_model(bench, "DM-8", {"kind": ""}, reason="x", **AT))
 
@@ -192,7 +200,7 @@ def test_a_person_renamed_leaves_no_name_in_the_journal(bench: Engine) -> None:
 
 
 def test_the_unit_of_what_is_used_stays(bench: Engine) -> None:
-    """Of a supply with lots, and of a measurement with limits; before that it may change."""
+    """Of a supply with lots or wanted, a measurement with limits or an instrument's figures; before that it may."""
     _refused(bench, "is used", lambda: edit_supply(bench, BELT, {"measured_in": "m"}, reason="x", **AT))
     _refused(bench, "readings or limits", lambda: edit_measurement(bench, "rail voltage", {"measured_in": "mV"}, **AT))
     _refused(bench, "needs a measured in", lambda: add_measurement(bench, "fan speed", {}, **AT))
@@ -200,6 +208,18 @@ def test_the_unit_of_what_is_used_stays(bench: Engine) -> None:
     assert ("measured_in",) == tuple(
         edit_measurement(bench, "fan speed", {"measured_in": "graded"}, reason="slip", **AT).names
     )
+    add_measurement(bench, "fan current", {"measured_in": "mV"}, **AT)
+    add_instrument(bench, "shunt", {}, GivenUse(("fan current",), resolution="0.5"), **AT)
+    _refused(
+        bench,
+        "figures of an instrument",
+        lambda: edit_measurement(bench, "fan current", {"measured_in": "V"}, reason="x", **AT),
+    )
+    with open_work(bench, "supply add", **AT) as work:
+        work.insert("supply", **named("clip"), kind="clip", measured_in="piece", smallest_step="1", tracked="count")
+        work.commit("clip")
+    add_wanted(bench, "D3", GivenWant("clip"), **AT)
+    _refused(bench, "is used", lambda: edit_supply(bench, "clip", {"measured_in": "g"}, reason="x", **AT))
     _refused(bench, "needs a reason", lambda: edit_supply(bench, BELT, {"shelf_life_months": "12"}, **AT))
     assert ["fits"] == edit_supply(bench, BELT, {"fits": "DM-8; DK-9"}, **AT).names
 
