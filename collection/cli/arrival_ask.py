@@ -18,6 +18,18 @@ _QUESTIONS = {
     "location": "Where is it put",
     "note": "Anything else",
 }
+_CAN = {
+    "sender": "A person of the book by name; spindlebook person add NAME adds one.",
+    "contents": "All that was in the box: drive, two disks, a cable without a plug.",
+    "damage": "What is broken, bent, cracked or missing.",
+    "mains": "The voltage, and how it is set: 230 V, or 115/230 V set to 115 V.",
+    "fuse": "The fuse that is in it: 1 A slow; none where there is none.",
+    "cord": "The cord and its plug as they came; none where there is none.",
+    "location": "A location of the book; another one is made on a yes.",
+    "note": "Anything that no question before asked for.",
+}
+_CAN_MODEL = "The model as its plate or paper says it: a word or a number."
+_CAN_KIND = "One of the kinds named in the question, or another word for what it is."
 
 
 def ask_about(face: Face, tag: str, *, new: bool) -> dict[str, Any]:
@@ -26,7 +38,7 @@ def ask_about(face: Face, tag: str, *, new: bool) -> dict[str, Any]:
     new: whether the tag is new to the book; then its model is asked for too. A person whom the book does not have is
     asked for again; a new location is made on a yes.
     """
-    note("Enter leaves a question unanswered; nothing is written before the last one.")
+    note("Enter leaves a question unanswered, ? explains it; all is written at the end.")
     answers = _model(face, tag) if new else {}
     for name, question in _QUESTIONS.items():
         answers |= _one(face, name, question)
@@ -37,7 +49,7 @@ def _model(face: Face, tag: str) -> dict[str, Any]:
     """Ask for the model of a new unit, and for its kind where the book does not have the model."""
     from collection.views.models import find_model
 
-    typed = _something(f"{tag} is new to the book. Its model: ")
+    typed = _something(f"{tag} is new to the book. Its model: ", _CAN_MODEL)
     with face.view() as conn:
         try:
             found = find_model(conn, typed)
@@ -45,14 +57,21 @@ def _model(face: Face, tag: str) -> dict[str, Any]:
             note(str(refusal))
         else:
             return {"model": found.name, "maker": found.maker}
-    kind = _something("If the model is new: its kind (drive, supply unit, computer ...): ")
+    kind = _something("If the model is new: its kind (drive, supply unit, computer ...): ", _CAN_KIND)
     return {"model": typed, "kind": kind}
 
 
-def _something(prompt: str) -> str:
+def _something(prompt: str, can: str) -> str:
     typed = ""
     while not typed:
-        typed = answer(prompt)
+        typed = _typed(prompt, can)
+    return typed
+
+
+def _typed(prompt: str, can: str) -> str:
+    """Ask until something else than "?" is typed, which shows what can be."""
+    while (typed := answer(prompt)) == "?":
+        note(can)
     return typed
 
 
@@ -63,7 +82,7 @@ def _one(face: Face, name: str, question: str) -> dict[str, Any]:
 
     checks = {"sender": find_person, "location": find_location}
     while True:
-        typed = answer(f"{question}: ")
+        typed = _typed(f"{question}: ", _CAN[name])
         if not typed:
             return {}
         with face.view() as conn:
