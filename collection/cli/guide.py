@@ -67,10 +67,9 @@ def resume(face: Face, tag: str | None) -> None:
     with face.view() as conn:
         unit = unit_on(conn, guide.unit_id, face.today)
     say(f"{guide.tag}: {guide.said(form)}", bold=True)
-    say(_HOW)
+    say(_HOW, "")
     bench = Bench(face, unit, form, guide.service_id)
     if guide.place.block == FIRST.block:
-        say("")
         _warn(bench)
     Walk(bench).go(guide.place)
 

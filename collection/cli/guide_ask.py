@@ -28,9 +28,11 @@ _WORDS = {
     "same as the last unit": Word.SAME,
 }
 _WORDS_HELP = (
-    "Enter takes what stands in [ ]; where nothing does, it goes on without an answer.",
-    "back: the question before, whose answer is taken back.  skip: go on without an answer.",
-    "skip all: go on with the next block.  same: as the last unit.  Ctrl-C: stop; what was kept stays.",
+    "Enter     takes what stands in [ ], or goes on without an answer",
+    "back      asks the question before again; its answer is taken back",
+    "skip      goes on without an answer; skip all: with the next block",
+    "same      answers as for the last unit",
+    "Ctrl-C    stops; what was kept stays",
 )
 
 

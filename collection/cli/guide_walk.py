@@ -77,7 +77,7 @@ class Walk:
             if place.block != name:
                 block, name = _BLOCKS[place.block](self.bench), place.block
                 if block.titled:
-                    say("")
+                    say(*([] if name == first.block else [""]))
                     say(name.capitalize(), bold=True)
             step = block.step(place.question)
             place = next_block(name) if step is None else self._pass(step, place, block)

@@ -44,7 +44,7 @@ def tasks_block(bench: Bench) -> Block:
         return _after_the_work(bench, _chosen(bench, offered, text))
 
     def same(report: ServiceReport) -> str:
-        return ";".join(report.procedures)
+        return "; ".join(report.procedures)
 
     question = Question("which of them, by number", _CAN_TASKS, " ".join(due))
     enter = (lambda: given(" ".join(due))) if due else None
