@@ -47,7 +47,7 @@ def list_command(face: Face, mode: Mode) -> None:
 def add_command(face: Face, /, name: str, **told: Any) -> None:
     """Add a measurement; --measured-in is required.
 
-    Its unit stays as it is once readings or limits are kept in it.
+    Its unit stays as it is once readings, limits or figures of instruments are in it.
     """
     from collection.acts.measurements import add_measurement
 
