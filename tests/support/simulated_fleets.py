@@ -20,7 +20,7 @@ BELT, DIRECT, CRYSTAL = 0, 1, 2
 OFFSETS = (0.0, -2.1, 0.3)
 USUAL_SLOPES = (0.5, 0.1, 0.01)
 LEVEL_SD, SET_ON_BIASED, CRYSTAL_LEVEL_SD = 0.4, 0.2, 0.05
-SLOWING_YEARS, TYPICAL_AGE = 3.0, 4.0
+SLOWING_YEARS, TYPICAL_AGE = 5.0, 4.0
 
 
 class Slopes(NamedTuple):
@@ -233,7 +233,7 @@ def _drifted(age: Floats, curve: str, belt: Bools) -> Floats:
     if curve == "slowing":
         return np.where(belt, SLOWING_YEARS * -np.expm1(-age / SLOWING_YEARS), age)
     if curve == "speeding":
-        return np.where(belt, age * (0.4 + 0.12 * age), age)
+        return np.where(belt, age * (0.6 + 0.08 * age), age)
     return age
 
 
@@ -241,7 +241,7 @@ def _steepness(age: Floats, curve: str, belt: Bools) -> Floats:
     if curve == "slowing":
         return np.where(belt, np.exp(-age / SLOWING_YEARS), 1.0)
     if curve == "speeding":
-        return np.where(belt, 0.4 + 0.24 * age, 1.0)
+        return np.where(belt, 0.6 + 0.16 * age, 1.0)
     return np.ones_like(age)
 
 
