@@ -1,0 +1,179 @@
+"""When a measurement of a unit is to be read again, and by which rule.
+
+The rules, in their order: limits breached (now), the shortest interval, the accepted risk, twice the span observed,
+the longest interval. The chance of lying outside the limits is the forecast of the true value held against them (a
+conformance probability in the sense of JCGM 106:2012, carried forward in time); the span bounds how far a straight line
+is trusted beyond the readings it was drawn through. Intervals count from the last reading.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, NamedTuple
+
+from collection.analysis.months import add_months
+from collection.errors import Refused
+from collection.quantity import show_day
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    Floats = npt.NDArray[np.float64]
+    Days = npt.NDArray[np.datetime64]
+    Bools = npt.NDArray[np.bool_]
+    Ints = npt.NDArray[np.int64]
+
+LIMIT, SHORTEST, RISK, SPAN, LONGEST = RULES = ("limit", "shortest", "risk", "span", "longest")
+
+USUAL_RISK = 0.10
+LEAST_RISK, MOST_RISK = 0.001, 0.5
+# Without a procedure that names its months: common practice, no source.
+USUAL_LONGEST = 24
+# The shortest interval is this part of the longest, and one month at least: common practice, no source.
+_SHORTEST_PART = 4
+_TIMES_SPAN = 2
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesFacts:
+    """What decides when one series is read again.
+
+    what: the measurement with its point, as shown. first_read, last_read: days of the first and the last reading of
+    the present segment. every_months: of the procedure that reads it without setting it, None without one. breached:
+    what lies outside the limits at the last reading, as shown ("corrected level 304.9 r/min"), "" where nothing does.
+    risk_day: the first day after the last reading on which the chance of being outside passes the accepted risk,
+    None where no such day is known. outside: the limits as shown ("outside 295.5 to 304.5 r/min").
+    """
+
+    what: str
+    first_read: date
+    last_read: date
+    every_months: int | None
+    breached: str
+    risk_day: date | None
+    outside: str
+
+
+class Recheck(NamedTuple):
+    """The day by which a series is read again, the word of the rule that set it, and the sentence that says so."""
+
+    day: date
+    rule: str
+    sentence: str
+
+
+def intervals(every_months: int | None) -> tuple[int, int]:
+    """Return the shortest and the longest interval in months, for a procedure that is done every so many."""
+    longest = every_months or USUAL_LONGEST
+    return max(1, longest // _SHORTEST_PART), longest
+
+
+def check_risk(risk: float) -> float:
+    """Return an accepted risk (a chance, not per cent) that can be kept; Refused outside 0.1 to 50 %."""
+    if not LEAST_RISK <= risk <= MOST_RISK:
+        raise Refused(
+            f"An accepted risk of {risk * 100:g} % is outside {LEAST_RISK * 100:g} to {MOST_RISK * 100:g} %.",
+            "Type it as 10%.",
+        )
+    return risk
+
+
+def recheck(facts: SeriesFacts, today: date, risk: float = USUAL_RISK, day_form: str = "long") -> Recheck:
+    """Return when a series is to be read again, by the first of the rules that applies."""
+    day, rule = _decide(facts, today)
+    return Recheck(day, rule, _sentence(facts, day, rule, risk, day_form))
+
+
+def _decide(facts: SeriesFacts, today: date) -> tuple[date, str]:
+    if facts.breached:
+        return today, LIMIT
+    shortest, longest = (add_months(facts.last_read, months) for months in intervals(facts.every_months))
+    span = max(facts.last_read + _TIMES_SPAN * (facts.last_read - facts.first_read), shortest)
+    if facts.risk_day is not None:
+        if facts.risk_day <= shortest:
+            return shortest, SHORTEST
+        if facts.risk_day <= min(span, longest):
+            return facts.risk_day, RISK
+    return (span, SPAN) if span < longest else (longest, LONGEST)
+
+
+def _sentence(facts: SeriesFacts, day: date, rule: str, risk: float, day_form: str) -> str:
+    if rule == LIMIT:
+        return f"{facts.what}: recheck now, {facts.breached} is {facts.outside}"
+    shortest, longest = intervals(facts.every_months)
+    span = (facts.last_read - facts.first_read).days
+    if rule == RISK:
+        why = f"{risk * 100:g} % risk of being {facts.outside} by then"
+    elif rule == SHORTEST:
+        why = f"shortest interval, more than {risk * 100:g} % risk of being {facts.outside} by then"
+    elif rule == LONGEST:
+        why = f"longest interval, {_months(longest)}"
+    elif facts.last_read + timedelta(days=_TIMES_SPAN * span) < add_months(facts.last_read, shortest):
+        why = f"{_months(shortest)} since its last reading, {_span(span)}"
+    else:
+        why = f"twice the {span} days its readings span"
+    return f"{facts.what}: recheck by {show_day(day.isoformat(), day_form)}, {why}"
+
+
+def _span(days: int) -> str:
+    return f"a span of {days} days tells too little" if days > 1 else "a span of one day tells nothing"
+
+
+def _months(n: int) -> str:
+    return f"{n} month" if n == 1 else f"{n} months"
+
+
+def risk_days(chance: Floats, days_after: Floats, risk: float) -> Floats:
+    """Return after how many days the chance of being outside passes a risk for the first time; NaN where it does not.
+
+    chance: series x days. days_after: the days after the last reading for which it was computed, ascending. Between
+    two of them the chance is taken as a straight line, and the first whole day above the risk is given.
+    """
+    import numpy as np
+
+    above = chance > risk
+    first = above.argmax(axis=1)
+    rows = np.arange(len(chance))
+    before = np.maximum(first - 1, 0)
+    low, high = chance[rows, before], chance[rows, first]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = np.where((first > 0) & np.isfinite(low), (risk - low) / (high - low), 0.0)
+    day = days_after[before] + part * (days_after[first] - days_after[before])
+    whole = np.where(first > 0, np.minimum(np.floor(day) + 1, days_after[first]), days_after[first])
+    return np.where(above.any(axis=1), whole, np.nan)
+
+
+def recheck_all(
+    first_read: Days, last_read: Days, every_months: Ints, breached: Bools, risk_after: Floats, today: date
+) -> tuple[Days, Ints]:
+    """Return for many series the days of `recheck`, and the places in RULES of the rules that set them.
+
+    One element per series: first_read, last_read of its present segment; every_months, 0 where no procedure names
+    any; breached; risk_after, as `risk_days` gives it.
+    """
+    import numpy as np
+
+    longest = np.where(every_months > 0, every_months, USUAL_LONGEST)
+    by_shortest = _add_months(last_read, np.maximum(1, longest // _SHORTEST_PART))
+    by_longest = _add_months(last_read, longest)
+    by_span = np.maximum(last_read + _TIMES_SPAN * (last_read - first_read), by_shortest)
+    known = np.isfinite(risk_after)
+    by_risk = last_read + np.where(known, risk_after, 0).astype("timedelta64[D]")
+    now = np.full(last_read.shape, np.datetime64(today, "D"))
+    holds = [breached, known & (by_risk <= by_shortest), known & (by_risk <= np.minimum(by_span, by_longest))]
+    holds.append(by_span < by_longest)
+    rule = np.select(holds, [0, 1, 2, 3], 4)
+    return np.choose(rule, [now, by_shortest, by_risk, by_span, by_longest]), rule
+
+
+def _add_months(days: Days, months: Ints) -> Days:
+    """Return the same day of the month so many months on, or that month's last day if it is shorter."""
+    import numpy as np
+
+    month = days.astype("datetime64[M]")
+    of_month = days - month.astype("datetime64[D]")
+    there = month + months.astype("timedelta64[M]")
+    last = (there + 1).astype("datetime64[D]") - there.astype("datetime64[D]") - 1
+    return np.asarray(there.astype("datetime64[D]") + np.minimum(of_month, last))

@@ -1,0 +1,161 @@
+"""When a series is read again: each rule below, at and above its limit, and their order."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from collection.analysis.recheck import RULES, SeriesFacts, check_risk, intervals, recheck, recheck_all, risk_days
+from collection.errors import Refused
+
+TODAY = date(2026, 11, 25)
+LAST = date(2026, 1, 31)
+SHORTEST, LONGEST = date(2026, 4, 30), date(2027, 1, 31)  # 3 and 12 months on; April has no day 31
+
+
+def facts(*, first: date = date(2020, 1, 1), risk: date | None = None, breached: str = "") -> SeriesFacts:
+    """Return the facts of a speed that is read every 12 months, last on 31 January 2026."""
+    return SeriesFacts("spindle speed", first, LAST, 12, breached, risk, "outside 295.5 to 304.5 r/min")
+
+
+@pytest.mark.parametrize(
+    ("risk", "day", "rule"),
+    [
+        (date(2026, 2, 1), SHORTEST, "shortest"),
+        (SHORTEST, SHORTEST, "shortest"),
+        (date(2026, 5, 1), date(2026, 5, 1), "risk"),
+        (date(2027, 1, 30), date(2027, 1, 30), "risk"),
+        (LONGEST, LONGEST, "risk"),
+        (date(2027, 2, 1), LONGEST, "longest"),
+        (None, LONGEST, "longest"),
+    ],
+)
+def test_the_risk_counts_between_the_shortest_and_the_longest_interval(risk: date | None, day: date, rule: str) -> None:
+    """Before the shortest interval nothing is asked for; after the longest the interval decides."""
+    assert recheck(facts(risk=risk), TODAY)[:2] == (day, rule)
+
+
+@pytest.mark.parametrize(
+    ("span", "day", "rule"),
+    [
+        (0, SHORTEST, "span"),
+        (44, SHORTEST, "span"),
+        (45, date(2026, 5, 1), "span"),
+        (182, date(2027, 1, 30), "span"),
+        (183, LONGEST, "longest"),
+    ],
+)
+def test_a_line_is_trusted_for_twice_the_span_of_its_readings(span: int, day: date, rule: str) -> None:
+    """Never less than the shortest interval, never more than the longest."""
+    assert recheck(facts(first=LAST - timedelta(days=span)), TODAY)[:2] == (day, rule)
+
+
+def test_of_risk_and_span_the_earlier_decides_and_the_risk_names_a_day_of_both() -> None:
+    """A span that ends on 12 June 2026: risk the day before, that day, and the day after."""
+    ends = date(2026, 6, 12)
+    first = LAST - (ends - LAST) / 2
+    found = [recheck(facts(first=first, risk=ends + timedelta(days=n)), TODAY)[:2] for n in (-1, 0, 1)]
+
+    assert found == [(ends - timedelta(days=1), "risk"), (ends, "risk"), (ends, "span")]
+
+
+def test_limits_that_are_breached_come_before_every_other_rule() -> None:
+    """Now, even where the shortest interval has not passed; the sentence says what is outside."""
+    found = recheck(facts(breached="corrected level 304.9 r/min", risk=LAST), TODAY)
+
+    assert found[:2] == (TODAY, "limit")
+    assert found.sentence == "spindle speed: recheck now, corrected level 304.9 r/min is outside 295.5 to 304.5 r/min"
+
+
+def test_every_sentence_names_its_rule() -> None:
+    """The risk with its limits, the shortest and the longest interval, the span in days."""
+    said = [
+        recheck(facts(risk=date(2026, 5, 14)), TODAY).sentence,
+        recheck(facts(risk=date(2026, 2, 2)), TODAY, 0.05).sentence,
+        recheck(facts(), TODAY).sentence,
+        recheck(facts(first=date(2025, 11, 1)), TODAY).sentence,
+        recheck(facts(first=LAST), TODAY).sentence,
+    ]
+
+    assert said == [
+        "spindle speed: recheck by 14 May 2026, 10 % risk of being outside 295.5 to 304.5 r/min by then",
+        (
+            "spindle speed: recheck by 30 Apr 2026, shortest interval, more than 5 % risk of being outside 295.5 to"
+            " 304.5 r/min by then"
+        ),
+        "spindle speed: recheck by 31 Jan 2027, longest interval, 12 months",
+        "spindle speed: recheck by 1 Aug 2026, twice the 91 days its readings span",
+        "spindle speed: recheck by 30 Apr 2026, 3 months since its last reading, a span of one day tells nothing",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("every", "shortest", "longest"), [(None, 6, 24), (1, 1, 1), (7, 1, 7), (8, 2, 8), (12, 3, 12), (60, 15, 60)]
+)
+def test_the_shortest_interval_is_a_quarter_of_the_longest(every: int | None, shortest: int, longest: int) -> None:
+    """One month at least; 24 months where no procedure names any."""
+    assert intervals(every) == (shortest, longest)
+
+
+@pytest.mark.parametrize("risk", [0.0009, 0.501, -0.1, float("nan")])
+def test_a_risk_that_no_book_can_have_is_refused(risk: float) -> None:
+    """Below 0.1 % and above 50 %, and what is no number."""
+    with pytest.raises(Refused, match=r"outside 0\.1 to 50 %"):
+        check_risk(risk)
+
+
+def test_a_risk_at_its_limits_is_taken() -> None:
+    """0.1 % and 50 % are inside."""
+    assert [check_risk(0.001), check_risk(0.5)] == [0.001, 0.5]
+
+
+def test_the_first_day_above_the_risk_lies_between_the_days_computed() -> None:
+    """At the risk is not above it; a chance that comes down again counts from its first passing."""
+    days = np.array([0.0, 10.0, 20.0])
+    chance = np.array(
+        [
+            [0.0, 0.1, 0.1],
+            [0.0, 0.1, 0.2],
+            [0.0, 0.2, 0.0],
+            [0.11, 0.2, 0.3],
+            [0.0, 0.0, 0.1001],
+            [np.nan, np.nan, np.nan],
+        ]
+    )
+
+    np.testing.assert_array_equal(risk_days(chance, days, 0.1), [np.nan, 11, 6, 0, 20, np.nan])
+
+
+DAYS = st.dates(date(1990, 1, 1), date(2030, 12, 31))
+SERIES = st.tuples(
+    DAYS, st.integers(0, 3000), st.sampled_from([0, 1, 6, 12, 24, 60]), st.booleans(), st.none() | st.integers(0, 900)
+)
+
+
+@given(st.lists(SERIES, min_size=1, max_size=20))
+def test_many_series_at_once_get_the_days_and_rules_of_each_alone(
+    series: list[tuple[date, int, int, bool, int | None]],
+) -> None:
+    """The arrays follow the same calendar and the same order of rules."""
+    alone = []
+    for last, span, every, breached, after in series:
+        risk = None if after is None else last + timedelta(days=after)
+        given_facts = SeriesFacts("x", last - timedelta(days=span), last, every or None, "x" * breached, risk, "out")
+        alone.append(recheck(given_facts, TODAY)[:2])
+    lasts, spans, every_months, breaches, afters = zip(*series, strict=True)
+    last_read = np.array(lasts, dtype="datetime64[D]")
+
+    days, rules = recheck_all(
+        last_read - np.array(spans),
+        last_read,
+        np.array(every_months),
+        np.array(breaches),
+        np.array([np.nan if after is None else after for after in afters]),
+        TODAY,
+    )
+
+    assert [(day, RULES[rule]) for day, rule in zip(days.tolist(), rules, strict=True)] == alone
