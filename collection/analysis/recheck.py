@@ -74,10 +74,25 @@ def check_risk(risk: float) -> float:
     """Return an accepted risk (a chance, not per cent) that can be kept; Refused outside 0.1 to 50 %."""
     if not LEAST_RISK <= risk <= MOST_RISK:
         raise Refused(
-            f"An accepted risk of {risk * 100:g} % is outside {LEAST_RISK * 100:g} to {MOST_RISK * 100:g} %.",
+            f"An accepted risk of {show_risk(risk)} is outside {LEAST_RISK * 100:g} to {show_risk(MOST_RISK)}.",
             "Type it as 10%.",
         )
     return risk
+
+
+def parse_risk(text: str) -> float:
+    """Return the accepted risk that a text spells ("10%", "2.5 %", "0.1"), as a chance."""
+    number = text.strip()
+    try:
+        risk = float(number.removesuffix("%")) / (100 if number.endswith("%") else 1)
+    except ValueError:
+        raise Refused(f'"{text}" is not a risk.', "Type it as 10%.") from None
+    return check_risk(risk)
+
+
+def show_risk(risk: float) -> str:
+    """Return a risk as a person reads it: "10 %"."""
+    return f"{risk * 100:g} %"
 
 
 def recheck(facts: SeriesFacts, today: date, risk: float = USUAL_RISK, day_form: str = "long") -> Recheck:
@@ -105,9 +120,9 @@ def _sentence(facts: SeriesFacts, day: date, rule: str, risk: float, day_form: s
     shortest, longest = intervals(facts.every_months)
     span = (facts.last_read - facts.first_read).days
     if rule == RISK:
-        why = f"{risk * 100:g} % risk of being {facts.outside} by then"
+        why = f"{show_risk(risk)} risk of being {facts.outside} by then"
     elif rule == SHORTEST:
-        why = f"shortest interval, more than {risk * 100:g} % risk of being {facts.outside} by then"
+        why = f"shortest interval, more than {show_risk(risk)} risk of being {facts.outside} by then"
     elif rule == LONGEST:
         why = f"longest interval, {_months(longest)}"
     elif facts.last_read + timedelta(days=_TIMES_SPAN * span) < add_months(facts.last_read, shortest):

@@ -14,6 +14,7 @@ from collection.schema.columns import (
     kept_by_program,
     lengths,
     one_of,
+    real,
     reference,
     text,
     whole,
@@ -32,12 +33,14 @@ book = editable(
     whole("mains_volts", nullable=False),
     text("made_by", required=True),
     text("reference_revision"),
+    real("accepted_risk"),
     *lengths(short=["name", "time_zone", "made_by"]),
     one_of("date_form", DATE_FORMS),
     one_of("made_by", ("start", "demo")),
     CheckConstraint("length(currency) = 3", name="currency_code"),
     CheckConstraint("mains_hertz IN (50, 60)", name="mains_hertz_range"),
     CheckConstraint("mains_volts BETWEEN 90 AND 260", name="mains_volts_range"),
+    CheckConstraint("accepted_risk BETWEEN 0.001 AND 0.5", name="accepted_risk_range"),
 )
 
 act = kept_by_program(

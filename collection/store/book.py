@@ -9,7 +9,10 @@ from collection.store.engine import fetch
 
 @dataclass(frozen=True)
 class BookSettings:
-    """What ``start`` asks: all that dates, money and mains-driven strobes depend on."""
+    """What ``start`` asks: all that dates, money and mains-driven strobes depend on; and what is set later.
+
+    accepted_risk: the chance of being outside limits by which rechecks are set; None until one is set.
+    """
 
     time_zone: str = "UTC"
     currency: str = "EUR"
@@ -17,6 +20,14 @@ class BookSettings:
     mains_hertz: int = 50
     date_form: str = "iso"
     name: str | None = None
+    accepted_risk: float | None = None
+
+    @property
+    def risk(self) -> float:
+        """The risk that counts: the one that was set, else the usual one."""
+        from collection.analysis.recheck import USUAL_RISK
+
+        return USUAL_RISK if self.accepted_risk is None else self.accepted_risk
 
 
 @dataclass(frozen=True)
@@ -30,6 +41,6 @@ class Book:
 
 def open_book(connection: Connection) -> Book:
     """The book's id and settings."""
-    sql = "SELECT key, made_by, time_zone, currency, mains_volts, mains_hertz, date_form, name FROM book"
+    sql = "SELECT key, made_by, time_zone, currency, mains_volts, mains_hertz, date_form, name, accepted_risk FROM book"
     key, made_by, *settings = fetch(connection, sql)[0]
     return Book(str(key), BookSettings(*settings), str(made_by))
