@@ -13,14 +13,14 @@ from collection.store.engine import fetch
 def set_accepted_risk(engine: Engine, risk: float | None, *, today: date, now: datetime) -> tuple[float, float]:
     """Set the chance of being outside limits by which rechecks are set; None goes back to the usual one.
 
-    Returns what counted before and what counts now; setting what is set already writes nothing. Raises Refused for a
+    Returns what counted before and what counts now; where that is equal, nothing is written. Raises Refused for a
     risk that no book can have.
     """
     if risk is not None:
         check_risk(risk)
     with open_work(engine, "book set", today=today, now=now) as work:
         before, after = open_book(work.conn).settings.risk, BookSettings(accepted_risk=risk).risk
-        book_id = fetch(work.conn, "SELECT id FROM book")[0][0]
-        if work.update("book", book_id, accepted_risk=risk):
+        if before != after:
+            work.update("book", fetch(work.conn, "SELECT id FROM book")[0][0], accepted_risk=risk)
             work.commit(f"the book: accepted risk {show_risk(before)} -> {show_risk(after)}")
     return before, after

@@ -1,4 +1,4 @@
-"""start, where: the book itself."""
+"""start, where, book: the book itself."""
 
 import os
 from collections.abc import Callable
@@ -39,15 +39,49 @@ def start_command(face: Face, /, name: str | None, **given: Any) -> None:
     say("Next: spindlebook import FOLDER brings in CSV files; spindlebook unit add TAG --model NAME adds one unit.")
 
 
+@click.group("book")
+def book_group() -> None:
+    """Change what the book goes by."""
+
+
+@book_group.command("set")
+@click.option(
+    "--accepted-risk",
+    "risk",
+    metavar="PERCENT",
+    required=True,
+    help='Chance of being outside limits by which rechecks are set, as 5%; 10% unless set. "" goes back to that.',
+)
+@click.pass_obj
+def book_set_command(face: Face, risk: str) -> None:
+    """Change a setting of the book.
+
+    spindlebook book set --accepted-risk 5%
+
+    The smaller the accepted risk, the sooner a unit that drifts is due for a recheck. What is set is shown by
+    spindlebook where, and taken back by spindlebook undo.
+    """
+    from collection.acts.settings import set_accepted_risk
+    from collection.analysis.recheck import parse_risk, show_risk
+
+    wanted = parse_risk(risk) if risk.strip() else None
+    before, after = set_accepted_risk(face.engine(), wanted, today=face.today, now=face.now)
+    if before == after:
+        say(f"Nothing to do: the accepted risk is {show_risk(after)} already.")
+    else:
+        say(f"Accepted risk {show_risk(before)} -> {show_risk(after)}; rechecks in due go by it from now on.")
+
+
 @click.command("where")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def where_command(face: Face, as_json: bool) -> None:
     """Show which book is in use, and where it is.
 
-    Keys of --json: book, chosen_by, exists, name, time_zone, currency, mains_volts, mains_hertz, date_form, schema,
-    says (why it cannot be used), data_folder, state_folder.
+    Keys of --json: book, chosen_by, exists, name, time_zone, currency, mains_volts, mains_hertz, date_form,
+    accepted_risk (0.1 is 10 %), schema, says (why it cannot be used), data_folder, state_folder.
     """
+    from collection.analysis.recheck import show_risk
     from collection.cli.failures import words
     from collection.errors import NoBook
     from collection.store.book import open_book
@@ -56,7 +90,8 @@ def where_command(face: Face, as_json: bool) -> None:
     facts: dict[str, Any] = {"book": show_location(face.location), "chosen_by": _chosen_by(face), "exists": True}
     try:
         with face.view() as connection:
-            facts |= open_book(connection).settings.__dict__ | {"schema": HEAD}
+            settings = open_book(connection).settings
+            facts |= settings.__dict__ | {"accepted_risk": settings.risk, "schema": HEAD}
     except Exception as error:
         said = words(error)
         if said is None:
@@ -70,6 +105,8 @@ def where_command(face: Face, as_json: bool) -> None:
     for name, value in facts.items():
         if value is not None:
             shown = ("yes" if value else "no") if isinstance(value, bool) else value
+            if name == "accepted_risk":
+                shown = show_risk(value)
             say(f"{name.replace('_', ' '):<{width}}  {shown}")
 
 

@@ -30,6 +30,7 @@ OTHERS = {
     "help": Entry("help", "help_command", "Explain the five things people come to do, step by step"),
     "demo": Entry("demo", "demo_command", "Build the book of an invented club and walk through it"),
     "where": Entry("book", "where_command", "Show which book is in use, and where it is"),
+    "book": Entry("book", "book_group", "Change what the book goes by"),
     "export": Entry("folder", "export_group", "Write the book as files"),
     "instrument": Entry("instrument", "instrument_group", "Keep the instruments that readings are taken with"),
     "medium": Entry("medium", "medium_group", "Keep the disks that units are read, cleaned and tried with"),

@@ -61,6 +61,7 @@ reorder
 undo
 demo
 where
+book set --accepted-risk 5%
 help
 export folder {here}/out
 instrument add "bench counter 2" --for "spindle speed"
