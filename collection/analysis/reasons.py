@@ -15,6 +15,7 @@ from typing import NamedTuple
 from collection.analysis.hours import reached, run_hours
 from collection.analysis.months import add_months
 from collection.analysis.procedures import ProcedureRule
+from collection.analysis.recheck import sentence
 from collection.errors import fold
 from collection.quantity import parse_day, show_day
 
@@ -46,6 +47,16 @@ class Notice(NamedTuple):
     words: str
 
 
+class RecheckDue(NamedTuple):
+    """By which day a measurement at a point is to be read again; rule and why: see analysis.recheck."""
+
+    measurement: str
+    point: str
+    day: date
+    rule: str
+    why: str
+
+
 COMPLAINT, PART_CAME = "complaint", "part came"
 
 
@@ -55,7 +66,7 @@ class UnitFacts:
 
     has_history: any service or reading. last_done, baseline: by procedure id. open_faults: (noticed on,
     symptom). hours: (day, hours shown, reset), in order of entry. loan_due: of the loan that
-    is out. notices: what else asks for a look.
+    is out. rechecks: when what is read in numbers is to be read again. notices: what else asks for a look.
     """
 
     id: int
@@ -77,6 +88,7 @@ class UnitFacts:
     open_faults: Sequence[tuple[str, str]] = ()
     hours: Sequence[tuple[str, float, bool]] = ()
     findings: Sequence[Finding] = ()
+    rechecks: Sequence[RecheckDue] = ()
     notices: Sequence[Notice] = ()
     _run: list[tuple[date, float]] | None = field(default=None, init=False, repr=False, compare=False)
 
@@ -135,6 +147,32 @@ def finding_reason(finding: Finding) -> Reason:
 def notice_reason(notice: Notice, day_form: str) -> Reason:
     """Return why a unit is to be looked at: from the day of the notice on."""
     return Reason(_first(notice.day), notice.kind, f"{notice.words} {show_day(notice.day, day_form)}")
+
+
+def recheck_reasons(unit: UnitFacts, until: date, day_form: str) -> list[tuple[RecheckDue, Reason]]:
+    """Return what is to be read again by `until`, points with one and the same answer in one reason.
+
+    What was last read outside its limits is told by that reading already.
+    """
+    asked = [each for each in unit.rechecks if each.day <= until]
+    if not asked:
+        return []
+    told = {(finding.measurement, finding.point) for finding in unit.findings}
+    together: dict[RecheckDue, list[str]] = {}
+    for each in asked:
+        if (each.measurement, each.point) not in told:
+            together.setdefault(each._replace(point=""), []).append(each.point)
+    return [
+        (
+            one,
+            Reason(
+                one.day,
+                "recheck",
+                sentence(f"{one.measurement} {', '.join(points)}".rstrip(), one.day, one.rule, one.why, day_form),
+            ),
+        )
+        for one, points in together.items()
+    ]
 
 
 def _first(day: str) -> date:

@@ -9,7 +9,7 @@ is trusted beyond the readings it was drawn through. Intervals count from the la
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import TYPE_CHECKING, NamedTuple
 
 from collection.analysis.months import add_months
@@ -98,7 +98,8 @@ def show_risk(risk: float) -> str:
 def recheck(facts: SeriesFacts, today: date, risk: float = USUAL_RISK, day_form: str = "long") -> Recheck:
     """Return when a series is to be read again, by the first of the rules that applies."""
     day, rule = _decide(facts, today)
-    return Recheck(day, rule, _sentence(facts, day, rule, risk, day_form))
+    why = because(rule, facts.every_months, facts.outside, facts.breached, risk)
+    return Recheck(day, rule, sentence(facts.what, day, rule, why, day_form))
 
 
 def _decide(facts: SeriesFacts, today: date) -> tuple[date, str]:
@@ -114,26 +115,23 @@ def _decide(facts: SeriesFacts, today: date) -> tuple[date, str]:
     return (span, SPAN) if span < longest else (longest, LONGEST)
 
 
-def _sentence(facts: SeriesFacts, day: date, rule: str, risk: float, day_form: str) -> str:
-    if rule == LIMIT:
-        return f"{facts.what}: recheck now, {facts.breached} is {facts.outside}"
-    shortest, longest = intervals(facts.every_months)
-    span = (facts.last_read - facts.first_read).days
-    if rule == RISK:
-        why = f"{show_risk(risk)} risk of being {facts.outside} by then"
-    elif rule == SHORTEST:
-        why = f"shortest interval, more than {show_risk(risk)} risk of being {facts.outside} by then"
-    elif rule == LONGEST:
-        why = f"longest interval, {_months(longest)}"
-    elif facts.last_read + timedelta(days=_TIMES_SPAN * span) < add_months(facts.last_read, shortest):
-        why = f"{_months(shortest)} since its last reading, {_span(span)}"
-    else:
-        why = f"twice the {span} days its readings span"
-    return f"{facts.what}: recheck by {show_day(day.isoformat(), day_form)}, {why}"
+def because(rule: str, every_months: int | None, outside: str, breached: str, risk: float) -> str:
+    """Return why a day is the one, in words that name the rule; see SeriesFacts."""
+    shortest, longest = map(_months, intervals(every_months))
+    words = {
+        LIMIT: f"{breached} is {outside}",
+        SHORTEST: f"shortest interval, more than {show_risk(risk)} risk of being {outside} by then",
+        RISK: f"{show_risk(risk)} risk of being {outside} by then",
+        SPAN: f"twice the span of its readings, {shortest} at least",
+        LONGEST: f"longest interval, {longest}",
+    }
+    return words[rule]
 
 
-def _span(days: int) -> str:
-    return f"a span of {days} days tells too little" if days > 1 else "a span of one day tells nothing"
+def sentence(what: str, day: date, rule: str, why: str, day_form: str = "long") -> str:
+    """Return when something is to be read again, and why: "spindle speed: recheck by 14 May 2026, ..."."""
+    when = "now" if rule == LIMIT else f"by {show_day(day.isoformat(), day_form)}"
+    return f"{what}: recheck {when}, {why}"
 
 
 def _months(n: int) -> str:

@@ -23,12 +23,15 @@ from collection.analysis.reasons import (
     Check,
     Finding,
     Reason,
+    RecheckDue,
     UnitFacts,
     checks_of,
     finding_reason,
     notice_reason,
     reasons_of,
+    recheck_reasons,
 )
+from collection.analysis.recheck import LONGEST
 from collection.errors import Refused, fold
 from collection.quantity import show_day
 
@@ -44,6 +47,7 @@ __all__ = [
     "Finding",
     "Plan",
     "ProcedureRule",
+    "RecheckDue",
     "Reset",
     "UnitFacts",
     "by_procedure",
@@ -58,24 +62,32 @@ LEFT_OUT = frozenset({"missing", "gone", "donor"})
 NOT_AT_HAND = frozenset({"on loan", "away"})
 LOOK_AT = "look at"  # stands for a procedure where none resets or retests what is out of its limits
 _LONGEST_HORIZON = 36525  # days
+_NEVER = 10**6  # months
+_CLOCK = ("months", "first due")
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What applies to the units of one model: its procedures, and which of them mends a measurement.
+    """What applies to the units of one model: its procedures, and which of them mends or rechecks a measurement.
 
-    rules: in the order of work, each with the checks it needs. mends: folded measurement to place in `rules`.
+    rules: in the order of work, each with the checks it needs. mends, rechecks: folded measurement to place in `rules`.
     """
 
     rules: tuple[tuple[ProcedureRule, tuple[Check, ...]], ...]
     mends: Mapping[str, int]
+    rechecks: Mapping[str, int]
+
+    def recheck_months(self, measurement: str) -> int | None:
+        """Return the months of the procedure that reads a measurement again without setting it; None without one."""
+        place = self.rechecks.get(fold(measurement))
+        return None if place is None else self.rules[place][0].every_months
 
 
 class DueItem(NamedTuple):
     """One procedure that is due on a unit: from when, and why (all reasons as sentences, earliest first).
 
-    kind: months, hours, first due, arrival, loan, transport, unused, symptom, limit, complaint or part came, of the
-    earliest reason. procedure_id is None for a plain "look at".
+    kind: months, hours, first due, arrival, loan, transport, unused, symptom, limit, recheck, complaint or part came,
+    of the earliest reason. procedure_id is None for a plain "look at".
     """
 
     procedure: str
@@ -163,7 +175,8 @@ def plan_of(rules: Sequence[ProcedureRule], kind: str, drive_type: str, maker: s
     """Return which of the rules apply to a model, and which of those mends each measurement.
 
     A measurement out of its limits is mended by a procedure that resets it, else by one that retests it. Of
-    several, the one that disturbs least: fewest resets, level before slope, least time, then order of work.
+    several, the one that disturbs least: fewest resets, level before slope, least time, then order of work. It is
+    rechecked by a procedure that retests it without resetting it: the one that is done most often, then the gentlest.
     """
     applying = tuple(rule for rule in rules if rule.applies(kind, drive_type, maker, model))
     gentle = sorted(range(len(applying)), key=lambda place: _disturbance(applying[place]))
@@ -174,7 +187,16 @@ def plan_of(rules: Sequence[ProcedureRule], kind: str, drive_type: str, maker: s
     for place in gentle:
         for measurement in applying[place].retests:
             mends.setdefault(measurement, place)
-    return Plan(tuple((rule, checks_of(rule)) for rule in applying), mends)
+    return Plan(tuple((rule, checks_of(rule)) for rule in applying), mends, _rechecks(applying, gentle))
+
+
+def _rechecks(applying: Sequence[ProcedureRule], gentle: Sequence[int]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for place in sorted(gentle, key=lambda place: applying[place].every_months or _NEVER):
+        rule = applying[place]
+        for measurement in set(rule.retests) - {reset.measurement for reset in rule.resets}:
+            found.setdefault(measurement, place)
+    return found
 
 
 def due_items(unit: UnitFacts, plan: Plan, until: date, day_form: str = "long") -> tuple[DueItem, ...]:
@@ -192,6 +214,13 @@ def due_items(unit: UnitFacts, plan: Plan, until: date, day_form: str = "long") 
         reason = finding_reason(finding)
         if reason.due <= until:
             found.setdefault(plan.mends.get(fold(finding.measurement), last), []).append(reason)
+    for asked, reason in recheck_reasons(unit, until, day_form):
+        measurement = fold(asked.measurement)
+        place = plan.rechecks.get(measurement, plan.mends.get(measurement, last))
+        said = found.setdefault(place, [])
+        # Where the months of the procedure end no later, its longest interval says nothing new.
+        if asked.rule != LONGEST or not any(each.kind in _CLOCK and each.due <= asked.day for each in said):
+            said.append(reason)
     symptoms = {reason.due for reasons in found.values() for reason in reasons if reason.kind == "symptom"}
     for notice in unit.notices:
         reason = notice_reason(notice, day_form)
