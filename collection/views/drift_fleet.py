@@ -1,0 +1,205 @@
+"""The arrays of a fleet: which readings are used, repeats put together, segments and runs numbered without gaps."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from collection.analysis.drift.given import Fleet
+from collection.analysis.drift.scale import to_scale
+from collection.views.drift_columns import HALF_DAYS_A_YEAR, Bools, Floats, Ints, Taken
+from collection.views.drift_histories import Histories
+from collection.views.drift_instruments import Period
+from collection.views.drift_segments import Cut
+from collection.views.drift_series import Held, Measured
+
+# What a reading is to the fit, in the order of STATES in drift_rows.
+USED, ASIDE, COLD, WARM, NOT_COMPARABLE, NO_NUMBER = range(6)
+
+EPOCH = 21914  # in half days: 2000-01-01
+_WARM_FROM = 10.0  # minutes; common practice, no source
+
+
+class Together(NamedTuple):
+    """The readings of a fleet, repeats put together into one; and the way there and back.
+
+    Per reading of the fleet: half (its day), value, segment, period (of its instrument). segment_run and run_history
+    number segments and runs. of_used: which reading of the fleet each used reading went into. history: those that
+    have a used reading, in the order of the fleet's series.
+    """
+
+    half: Ints
+    value: Floats
+    segment: Ints
+    period: Ints
+    segment_run: Ints
+    run_series: Ints
+    of_used: Ints
+    history: Ints
+
+
+class Sets(NamedTuple):
+    """The histories of one measurement, one element each.
+
+    unit: the place of the unit in which it is now, -1 where its mechanism lies loose. point: its text. place: its
+    number in the fleet, -1 where none of its readings is used. readings: how many are used; segments: in how many
+    pieces these fall. first, last: days of the first and the last used reading as whole numbers, 0 for none; began,
+    ended: of the first and the last of the present segment in half days. instrument: of the last one, in the fleet.
+    level_lost: reset since the last used reading; slope_lost: with a new slope.
+    """
+
+    unit: Ints
+    point: tuple[str, ...]
+    place: Ints
+    readings: Ints
+    segments: Ints
+    first: Ints
+    last: Ints
+    began: Ints
+    ended: Ints
+    instrument: Ints
+    level_lost: Bools
+    slope_lost: Bools
+
+
+def states(measured: Measured, read: Taken, made: Cut, histories: Histories, by: Held) -> tuple[Ints, Floats]:
+    """Return what each reading is to the fit, and its value on the scale, both in the order of `made`.
+
+    Like is compared with like: of a series either the readings of a cold unit are used or all others, whichever are
+    more. A reading whose warm-up was not told counts as warm.
+    """
+    history, value = histories.of_reading[made.order], read.value[made.order]
+    finite = np.isfinite(value)
+    scaled = to_scale(np.where(finite, value, np.nan), by.nominal[history], measured.ratio)
+    state = np.full(len(history), USED)
+    state[~np.isfinite(scaled)] = NO_NUMBER
+    state[made.amid | histories.lost[made.order]] = NOT_COMPARABLE
+    state[read.aside[made.order]] = ASIDE
+    minutes = read.warm_up[made.order]
+    cold = (minutes >= 0) & (minutes < _WARM_FROM)
+    many = len(histories.owner)
+    colds = np.bincount(history[cold & (state == USED)], minlength=many)
+    warms = np.bincount(history[~cold & (state == USED)], minlength=many)
+    is_cold = (colds > warms)[history]
+    state[(state == USED) & cold & ~is_cold] = COLD
+    state[(state == USED) & ~cold & is_cold] = WARM
+    return state, np.where(np.isfinite(scaled), scaled, np.nan)
+
+
+def put_together(read: Taken, made: Cut, histories: Histories, used: Ints, scaled: Floats, period: Ints) -> Together:
+    """Number segments and runs of the used readings (places in the order of `made`) and put repeats together.
+
+    Repeats of one day, instrument, stage and service are not independent of one another: their median counts once.
+    """
+    at = made.order[used]
+    history, half = histories.of_reading[at], read.half[at]
+    series, begins = _runs_of(history)
+    run, new_run = _runs_of(history, made.slopes_before[used])
+    segment, new_segment = _runs_of(history, made.resets_before[used])
+    day, _ = _runs_of(segment, half)
+    base = int(read.service[at].max(initial=0)) + 1
+    kinds = int(period.max(initial=0)) + 1
+    key = ((day * kinds + period) * 3 + read.stage[at]) * base + read.service[at]
+    order = np.lexsort((scaled, key))
+    number, starts = _runs_of(key[order])
+    sizes = np.diff(np.append(starts, len(key)))
+    middle = (scaled[order[starts + (sizes - 1) // 2]] + scaled[order[starts + sizes // 2]]) / 2
+    first = np.minimum.reduceat(order, starts) if len(starts) else starts
+    rank = np.argsort(first, kind="stable")
+    place = np.empty(len(rank), dtype=np.int64)
+    place[rank] = np.arange(len(rank))
+    of_used = np.empty(len(key), dtype=np.int64)
+    of_used[order] = place[number]
+    chosen = first[rank]
+    return Together(
+        half[chosen],
+        middle[rank],
+        segment[chosen],
+        period[chosen],
+        run[new_segment],
+        series[new_run],
+        of_used,
+        history[begins],
+    )
+
+
+def fleet_of(measured: Measured, by: Held, lot: Together, periods: tuple[Period, ...]) -> Fleet:
+    """Return the fleet; every part of it has a reading."""
+    nominal = by.nominal[lot.history]
+    width = _half_width(by, lot, measured)
+    known, series_class = np.unique(by.of_class[lot.history], return_inverse=True)
+    size = float(np.median(np.abs(nominal))) / 100 if measured.ratio and len(nominal) else 1.0
+    return Fleet(
+        years=(lot.half - EPOCH) / HALF_DAYS_A_YEAR,
+        values=lot.value,
+        segment=lot.segment,
+        instrument=lot.period,
+        segment_run=lot.segment_run,
+        run_series=lot.run_series,
+        series_class=series_class.astype(np.int64),
+        usual_slope=by.usual[known] * width,
+        reference=np.array([each.reference for each in periods], dtype=bool),
+        resolution=np.array([each.resolution for each in periods], dtype=np.float64) / size,
+        uncertainty=np.array([each.uncertainty for each in periods], dtype=np.float64) / size,
+        half_width=width,
+    )
+
+
+def sets_of(read: Taken, made: Cut, histories: Histories, used: Ints, lot: Together, points: tuple[str, ...]) -> Sets:
+    """Return what is known of each history besides its fit."""
+    many, at = len(histories.owner), made.order[used]
+    history = histories.of_reading[at]
+    _, begins = _runs_of(history)
+    ends = np.append(begins[1:], len(history)) - 1 if len(begins) else begins
+    segment, new_segment = _runs_of(history, made.resets_before[used])
+
+    def spread(values: Ints, otherwise: int = 0) -> Ints:
+        whole = np.full(many, otherwise)
+        whole[lot.history] = values
+        return whole
+
+    resets = np.bincount(made.reset_history, minlength=many)
+    slopes = np.bincount(made.reset_history, weights=made.reset_slope, minlength=many).astype(np.int64)
+    place = spread(np.arange(len(lot.history)), -1)
+    return Sets(
+        unit=histories.unit,
+        point=points,
+        place=place,
+        readings=np.bincount(history, minlength=many),
+        segments=np.bincount(history[new_segment], minlength=many),
+        first=spread(read.day[at[begins]]),
+        last=spread(read.day[at[ends]]),
+        began=spread(read.half[at[new_segment[segment[ends]]]]),
+        ended=spread(read.half[at[ends]]),
+        instrument=spread(lot.period[lot.of_used[ends]], -1),
+        level_lost=(place >= 0) & (resets > spread(made.resets_before[used[ends]])),
+        slope_lost=(place >= 0) & (slopes > spread(made.slopes_before[used[ends]])),
+    )
+
+
+def _runs_of(*keys: Ints) -> tuple[Ints, Ints]:
+    """Return the number of each piece of equal keys that stand together, and where each piece begins."""
+    change = np.ones(len(keys[0]), dtype=bool)
+    if len(change):
+        change[1:] = np.any([key[1:] != key[:-1] for key in keys], axis=0)
+    return np.cumsum(change) - 1, np.flatnonzero(change)
+
+
+def _half_width(by: Held, lot: Together, measured: Measured) -> float:
+    """Return half the width of usual limits on the scale; without limits three robust spreads of the readings."""
+    low, high = by.bounds(by.nominal, ratio=measured.ratio)
+    widths = (high - low)[lot.history] / 2
+    widths = widths[np.isfinite(widths) & (widths > 0)]
+    if len(widths):
+        return float(np.median(widths))
+    order = np.lexsort((lot.value, lot.segment))
+    _, begins = _runs_of(lot.segment[order])
+    sizes = np.diff(np.append(begins, len(order)))
+    middles = (lot.value[order[begins + (sizes - 1) // 2]] + lot.value[order[begins + sizes // 2]]) / 2
+    apart = np.abs(lot.value - middles[lot.segment])[(sizes > 1)[lot.segment]]
+    for spread in (1.4826 * np.median(apart), np.sqrt(np.mean(apart**2))) if len(apart) else ():
+        if spread > 0:
+            return 3 * float(spread)
+    size = float(np.median(np.abs(lot.value))) if len(lot.value) else 0.0
+    return 1.0 if measured.ratio or not size > 0 else size / 100
