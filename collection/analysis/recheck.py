@@ -17,6 +17,8 @@ from collection.errors import Refused
 from collection.quantity import show_day
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import numpy as np
     import numpy.typing as npt
 
@@ -138,24 +140,27 @@ def _months(n: int) -> str:
     return f"{n} month" if n == 1 else f"{n} months"
 
 
-def risk_days(chance: Floats, days_after: Floats, risk: float) -> Floats:
+def risk_days(chance: Callable[[Ints, Floats], Floats], shortest: Floats, latest: Floats, risk: float) -> Floats:
     """Return after how many days the chance of being outside passes a risk for the first time; NaN where it does not.
 
-    chance: series x days. days_after: the days after the last reading for which it was computed, ascending. Between
-    two of them the chance is taken as a straight line, and the first whole day above the risk is given.
+    chance: of the series at these places, so many days after the last reading of each. shortest, latest: of each
+    series, in days; what lies before the one is given as any day up to it, what lies after the other is not looked
+    for. Between the two the chance is taken to pass the risk once: the day is found by halving.
     """
     import numpy as np
 
-    above = chance > risk
-    first = above.argmax(axis=1)
-    rows = np.arange(len(chance))
-    before = np.maximum(first - 1, 0)
-    low, high = chance[rows, before], chance[rows, first]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        part = np.where((first > 0) & np.isfinite(low), (risk - low) / (high - low), 0.0)
-    day = days_after[before] + part * (days_after[first] - days_after[before])
-    whole = np.where(first > 0, np.minimum(np.floor(day) + 1, days_after[first]), days_after[first])
-    return np.where(above.any(axis=1), whole, np.nan)
+    everyone = np.arange(len(latest))
+    day = np.where(chance(everyone, latest) > risk, latest, np.nan)
+    for early in (shortest, np.zeros(len(latest))):
+        day = np.where(chance(everyone, early) > risk, early, day)
+    between = np.flatnonzero(day > shortest)
+    low, high = shortest[between], day[between]
+    while (high - low > 1).any():
+        middle = np.floor((low + high) / 2)
+        above = chance(between, middle) > risk
+        low, high = np.where(above, low, middle), np.where(above, middle, high)
+    day[between] = high
+    return day
 
 
 def recheck_all(

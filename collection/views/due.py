@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy.engine import Connection
 
 from collection.analysis.procedures import ProcedureRule, parse_procedure
-from collection.analysis.reasons import COMPLAINT, Baseline, Notice, UnitFacts
+from collection.analysis.reasons import COMPLAINT, Baseline, Notice, RecheckDue, UnitFacts
 from collection.analysis.schedule import LEFT_OUT, DueItem, DueList, due_items, due_list, plan_of
 from collection.store.engine import fetch
 from collection.views.counts import counts
@@ -62,6 +62,7 @@ FROM procedure WHERE void = 0 ORDER BY id
 _IN_USE = ("in use", "on loan")
 
 Days = Mapping[int, str]
+Rechecks = Mapping[int, Sequence[RecheckDue]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,13 +83,16 @@ class Facts:
     of_units: Sequence[UnitFacts]
 
 
-def due_view(conn: Connection, today: date, within_days: int = 30) -> DueView:
-    """Return what is overdue on `today` and what falls due within so many days."""
-    facts = due_facts(conn, today)
+def due_view(conn: Connection, today: date, within_days: int = 30, rechecks: Rechecks | None = None) -> DueView:
+    """Return what is overdue on `today` and what falls due within so many days.
+
+    rechecks: by unit, of `views.recheck`, which fits the whole fleet; without them none is due.
+    """
+    facts = due_facts(conn, today, rechecks=rechecks)
     return DueView(due_list(facts.of_units, facts.rules, today, within_days), facts.units)
 
 
-def due_facts(conn: Connection, today: date, unit_id: int | None = None) -> Facts:
+def due_facts(conn: Connection, today: date, unit_id: int | None = None, rechecks: Rechecks | None = None) -> Facts:
     """Return what decides about due work on `today`, of all units or of one."""
     units = unit_list(conn, today) if unit_id is None else [unit_on(conn, unit_id, today)]
     gather = _Gather(conn, today, unit_id)
@@ -101,6 +105,9 @@ def due_facts(conn: Connection, today: date, unit_id: int | None = None) -> Fact
         {unit.id: unit.model_id for unit in units},
     )
     of_units = _unit_facts(units, gather, judged, _last_read(taken), with_hours=any(rule.every_hours for rule in rules))
+    asked = rechecks or {}
+    for unit in of_units:
+        unit.rechecks = asked.get(unit.id, ())
     return Facts({unit.id: unit for unit in units}, rules, judged, of_units)
 
 

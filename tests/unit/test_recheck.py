@@ -113,21 +113,18 @@ def test_a_risk_at_its_limits_is_taken() -> None:
     assert [check_risk(0.001), check_risk(0.5)] == [0.001, 0.5]
 
 
-def test_the_first_day_above_the_risk_lies_between_the_days_computed() -> None:
-    """At the risk is not above it; a chance that comes down again counts from its first passing."""
-    days = np.array([0.0, 10.0, 20.0])
-    chance = np.array(
-        [
-            [0.0, 0.1, 0.1],
-            [0.0, 0.1, 0.2],
-            [0.0, 0.2, 0.0],
-            [0.11, 0.2, 0.3],
-            [0.0, 0.0, 0.1001],
-            [np.nan, np.nan, np.nan],
-        ]
-    )
+def test_the_day_on_which_the_risk_is_passed_is_found_to_the_day() -> None:
+    """A chance of 0.1 % a day passes 10 % on day 101; at the risk is not above it; before the shortest it is no later.
 
-    np.testing.assert_array_equal(risk_days(chance, days, 0.1), [np.nan, 11, 6, 0, 20, np.nan])
+    One that starts above the risk passes it at once, though it comes down; what is not known passes nothing.
+    """
+    shortest, latest = np.full(6, 90.0), np.array([100.0, 101.0, 365.0, 365.0, 365.0, 365.0])
+    slope = np.array([0.001, 0.001, 0.001, 0.002, -0.001, np.nan])
+    start = np.array([0.0, 0.0, 0.0, 0.0, 0.11, 0.0])
+
+    found = risk_days(lambda at, days: start[at] + slope[at] * days, shortest, latest, 0.1)
+
+    np.testing.assert_array_equal(found, [np.nan, 101, 101, 90, 0, np.nan])
 
 
 DAYS = st.dates(date(1990, 1, 1), date(2030, 12, 31))
