@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     Days = npt.NDArray[np.datetime64]
     Bools = npt.NDArray[np.bool_]
     Ints = npt.NDArray[np.int64]
+    Chance = Callable[[Ints, Floats], Floats]
 
 LIMIT, SHORTEST, RISK, SPAN, LONGEST = RULES = ("limit", "shortest", "risk", "span", "longest")
 
@@ -140,12 +141,35 @@ def _months(n: int) -> str:
     return f"{n} month" if n == 1 else f"{n} months"
 
 
-def risk_days(chance: Callable[[Ints, Floats], Floats], shortest: Floats, latest: Floats, risk: float) -> Floats:
+def recheck_all(
+    first_read: Days, last_read: Days, every_months: Ints, breached: Bools, chance: Chance, today: date, risk: float
+) -> tuple[Days, Ints]:
+    """Return for many series the days of `recheck`, and the places in RULES of the rules that set them.
+
+    One element per series: first_read, last_read of its present segment; every_months, 0 where no procedure names
+    any; breached. chance: of being outside, of the series at these places, so many days after the last reading of
+    each; NaN where nothing is known.
+    """
+    import numpy as np
+
+    longest = np.where(every_months > 0, every_months, USUAL_LONGEST)
+    by_shortest = _add_months(last_read, np.maximum(1, longest // _SHORTEST_PART))
+    by_longest = _add_months(last_read, longest)
+    by_span = np.maximum(last_read + _TIMES_SPAN * (last_read - first_read), by_shortest)
+    least, most = ((day - last_read).astype(np.float64) for day in (by_shortest, np.minimum(by_span, by_longest)))
+    after = _risk_days(chance, least, most, risk)
+    known = np.isfinite(after)
+    by_risk = last_read + np.where(known, after, 0).astype("timedelta64[D]")
+    now = np.full(last_read.shape, np.datetime64(today, "D"))
+    rule = np.select([breached, after <= least, known, by_span < by_longest], [0, 1, 2, 3], 4)
+    return np.choose(rule, [now, by_shortest, by_risk, by_span, by_longest]), rule
+
+
+def _risk_days(chance: Chance, shortest: Floats, latest: Floats, risk: float) -> Floats:
     """Return after how many days the chance of being outside passes a risk for the first time; NaN where it does not.
 
-    chance: of the series at these places, so many days after the last reading of each. shortest, latest: of each
-    series, in days; what lies before the one is given as any day up to it, what lies after the other is not looked
-    for. Between the two the chance is taken to pass the risk once: the day is found by halving.
+    What lies before the shortest interval is given as any day up to it, what lies after `latest` is not looked for.
+    Between the two the chance is taken to pass the risk once: the day is found by halving.
     """
     import numpy as np
 
@@ -161,29 +185,6 @@ def risk_days(chance: Callable[[Ints, Floats], Floats], shortest: Floats, latest
         low, high = np.where(above, low, middle), np.where(above, middle, high)
     day[between] = high
     return day
-
-
-def recheck_all(
-    first_read: Days, last_read: Days, every_months: Ints, breached: Bools, risk_after: Floats, today: date
-) -> tuple[Days, Ints]:
-    """Return for many series the days of `recheck`, and the places in RULES of the rules that set them.
-
-    One element per series: first_read, last_read of its present segment; every_months, 0 where no procedure names
-    any; breached; risk_after, as `risk_days` gives it.
-    """
-    import numpy as np
-
-    longest = np.where(every_months > 0, every_months, USUAL_LONGEST)
-    by_shortest = _add_months(last_read, np.maximum(1, longest // _SHORTEST_PART))
-    by_longest = _add_months(last_read, longest)
-    by_span = np.maximum(last_read + _TIMES_SPAN * (last_read - first_read), by_shortest)
-    known = np.isfinite(risk_after)
-    by_risk = last_read + np.where(known, risk_after, 0).astype("timedelta64[D]")
-    now = np.full(last_read.shape, np.datetime64(today, "D"))
-    holds = [breached, known & (by_risk <= by_shortest), known & (by_risk <= np.minimum(by_span, by_longest))]
-    holds.append(by_span < by_longest)
-    rule = np.select(holds, [0, 1, 2, 3], 4)
-    return np.choose(rule, [now, by_shortest, by_risk, by_span, by_longest]), rule
 
 
 def _add_months(days: Days, months: Ints) -> Days:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from collection.analysis.recheck import RULES, SeriesFacts, check_risk, intervals, recheck, recheck_all, risk_days
+from collection.analysis.recheck import RULES, SeriesFacts, check_risk, intervals, recheck, recheck_all
 from collection.errors import Refused
 
 TODAY = date(2026, 11, 25)
@@ -113,23 +113,9 @@ def test_a_risk_at_its_limits_is_taken() -> None:
     assert [check_risk(0.001), check_risk(0.5)] == [0.001, 0.5]
 
 
-def test_the_day_on_which_the_risk_is_passed_is_found_to_the_day() -> None:
-    """A chance of 0.1 % a day passes 10 % on day 101; at the risk is not above it; before the shortest it is no later.
-
-    One that starts above the risk passes it at once, though it comes down; what is not known passes nothing.
-    """
-    shortest, latest = np.full(6, 90.0), np.array([100.0, 101.0, 365.0, 365.0, 365.0, 365.0])
-    slope = np.array([0.001, 0.001, 0.001, 0.002, -0.001, np.nan])
-    start = np.array([0.0, 0.0, 0.0, 0.0, 0.11, 0.0])
-
-    found = risk_days(lambda at, days: start[at] + slope[at] * days, shortest, latest, 0.1)
-
-    np.testing.assert_array_equal(found, [np.nan, 101, 101, 90, 0, np.nan])
-
-
 DAYS = st.dates(date(1990, 1, 1), date(2030, 12, 31))
 SERIES = st.tuples(
-    DAYS, st.integers(0, 3000), st.sampled_from([0, 1, 6, 12, 24, 60]), st.booleans(), st.none() | st.integers(0, 900)
+    DAYS, st.integers(0, 3000), st.sampled_from([0, 1, 6, 12, 24, 60]), st.booleans(), st.none() | st.integers(0, 2000)
 )
 
 
@@ -137,7 +123,7 @@ SERIES = st.tuples(
 def test_many_series_at_once_get_the_days_and_rules_of_each_alone(
     series: list[tuple[date, int, int, bool, int | None]],
 ) -> None:
-    """The arrays follow the same calendar and the same order of rules."""
+    """The arrays follow the same calendar and the same order of rules, and find the day of the risk exactly."""
     alone = []
     for last, span, every, breached, after in series:
         risk = None if after is None else last + timedelta(days=after)
@@ -145,14 +131,27 @@ def test_many_series_at_once_get_the_days_and_rules_of_each_alone(
         alone.append(recheck(given_facts, TODAY)[:2])
     lasts, spans, every_months, breaches, afters = zip(*series, strict=True)
     last_read = np.array(lasts, dtype="datetime64[D]")
+    passed = np.array([np.nan if after is None else after for after in afters])
 
     days, rules = recheck_all(
         last_read - np.array(spans),
         last_read,
         np.array(every_months),
         np.array(breaches),
-        np.array([np.nan if after is None else after for after in afters]),
+        lambda at, after: np.where(np.isnan(passed[at]), np.nan, np.where(after >= passed[at], 0.2, 0.1)),
         TODAY,
+        0.1,
     )
 
     assert [(day, RULES[rule]) for day, rule in zip(days.tolist(), rules, strict=True)] == alone
+
+
+def test_a_chance_that_comes_down_again_counts_from_the_beginning() -> None:
+    """One above the risk at the last reading is rechecked after the shortest interval, though it would be in later."""
+    day = np.array(["2026-01-31"], dtype="datetime64[D]")
+
+    days, rules = recheck_all(
+        day - 900, day, np.array([12]), np.array([False]), lambda _, after: 0.11 - after / 1000, TODAY, 0.1
+    )
+
+    assert (days.tolist(), [RULES[rule] for rule in rules]) == ([SHORTEST], ["shortest"])
