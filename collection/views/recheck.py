@@ -1,0 +1,180 @@
+"""When each unit's measurements are to be read again, by the fit of the fleet; for the due list and for drift alike."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import fields, replace
+from datetime import date
+from math import isnan
+from typing import TYPE_CHECKING, NamedTuple
+
+from sqlalchemy.engine import Connection
+
+from collection.analysis.reasons import RecheckDue
+from collection.analysis.recheck import LIMIT, RULES, because, recheck_all
+from collection.analysis.schedule import Plan, plan_of
+from collection.store.engine import fetch
+from collection.views.due import Rechecks, procedure_rules
+from collection.views.findings import show_value
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from collection.analysis.drift.found import Paths
+    from collection.analysis.drift.given import Bools, Floats, Ints
+    from collection.analysis.procedures import ProcedureRule
+    from collection.analysis.recheck import Chance, Days
+    from collection.views.drift_fit import Fitted
+
+_ANY_NUMBER_SQL = "SELECT id FROM reading WHERE value IS NOT NULL LIMIT 1"
+_NO_RULE = -1
+_DAYS_A_YEAR = 365.25
+
+
+class FleetRechecks(NamedTuple):
+    """One element for each history of a measurement, in the order of its `Sets`.
+
+    day: NaT where none is asked for. rule: its place in RULES, -1 for none. months: of the procedure that reads it
+    again without setting it, 0 for none. level: at the last reading on the scale, NaN where none is known.
+    """
+
+    day: Days
+    rule: Ints
+    months: Ints
+    level: Floats
+
+
+def recheck_dates(conn: Connection, today: date, risk: float) -> Rechecks:
+    """Return by unit what is to be read again, and when; nothing is fitted for a book without numbers.
+
+    risk: the accepted chance of being outside the limits.
+    """
+    if not fetch(conn, _ANY_NUMBER_SQL):
+        return {}
+    from collection.views.drift_fit import fitted
+
+    rules = procedure_rules(conn)
+    asked: dict[int, list[RecheckDue]] = defaultdict(list)
+    for one in fitted(conn, today):
+        for unit_id, recheck in _named(one, rechecks_of(one, rules, today, risk), risk):
+            asked[unit_id].append(recheck)
+    return asked
+
+
+def plain(rechecks: Rechecks) -> dict[str, list[list[str]]]:
+    """Return rechecks in JSON's own values, so that they can be kept; `from_plain` brings them back."""
+    return {str(unit): [[*one[:2], one.day.isoformat(), *one[3:]] for one in asked] for unit, asked in rechecks.items()}
+
+
+def from_plain(kept: Mapping[str, Sequence[Sequence[str]]]) -> Rechecks:
+    """Return the rechecks that `plain` wrote."""
+    return {
+        int(unit): [
+            RecheckDue(name, point, date.fromisoformat(day), rule, why) for name, point, day, rule, why in asked
+        ]
+        for unit, asked in kept.items()
+    }
+
+
+def rechecks_of(one: Fitted, rules: Sequence[ProcedureRule], today: date, risk: float) -> FleetRechecks:
+    """Return when each history of a measurement is to be read again.
+
+    Asked for is what is in a unit now, was read in numbers, and has a limit today. Of a level that was reset since
+    nothing is known: it is read again after the shortest interval.
+    """
+    import numpy as np
+
+    sets, held = one.sets, one.held
+    months = _months(one, rules)
+    asked = (sets.place >= 0) & (sets.unit >= 0) & ~(np.isnan(held.lower) & np.isnan(held.upper))
+    day = np.full(len(asked), np.datetime64("NaT", "D"))
+    rule = np.full(len(asked), _NO_RULE)
+    at = np.flatnonzero(asked)
+    level, breached, chance = _state(one, at)
+    last = (sets.ended[at] // 2).astype("datetime64[D]")
+    first = np.where(sets.level_lost[at], last, (sets.began[at] // 2).astype("datetime64[D]"))
+    day[at], rule[at] = recheck_all(first, last, months[at], breached, chance, today, risk)
+    everywhere = np.full(len(asked), np.nan)
+    everywhere[at] = level
+    return FleetRechecks(day, rule, months, everywhere)
+
+
+def _months(one: Fitted, rules: Sequence[ProcedureRule]) -> Ints:
+    """Return for each history the months of the procedure that reads it again, 0 for none."""
+    import numpy as np
+
+    plans: dict[tuple[str, ...], Plan] = {}
+    months = np.zeros(len(one.sets.unit), dtype=np.int64)
+    for place, unit in enumerate(one.sets.unit.tolist()):
+        if unit >= 0:
+            of = one.units[unit]
+            model = (of.kind, of.drive_type, of.maker, of.model)
+            plan = plans.get(model) or plans.setdefault(model, plan_of(rules, *model))
+            months[place] = plan.recheck_months(one.measured.name) or 0
+    return months
+
+
+def _state(one: Fitted, at: Ints) -> tuple[Floats, Bools, Chance]:
+    """Return of some histories the level at the last reading, whether that is outside, and the chance of being so."""
+    import numpy as np
+
+    from collection.analysis.drift.forecast import chance_outside
+
+    place, known = one.sets.place[at], ~one.sets.level_lost[at]
+    low, high = (bound[at] for bound in one.held.bounds(one.held.nominal, ratio=one.measured.ratio))
+    apart = np.where(one.tied[place], one.apart[at] ** 2, 0.0)
+    paths = _some(one.paths, place)
+    level = np.where(known, (paths.weight * paths.level).sum(axis=1), np.nan)
+
+    def chance(some: Ints, days: Floats) -> Floats:
+        years = paths.start[some] + days / _DAYS_A_YEAR
+        outside = chance_outside(_some(paths, some), years, low[some], high[some], apart[some])
+        return np.where(known[some], outside, np.nan)
+
+    return level, (level < low) | (level > high), chance
+
+
+def _some(paths: Paths, at: Ints) -> Paths:
+    """Return the paths of the series at some places."""
+    return replace(paths, **{each.name: getattr(paths, each.name)[at] for each in fields(paths)})
+
+
+def _named(one: Fitted, found: FleetRechecks, risk: float) -> list[tuple[int, RecheckDue]]:
+    """Return what is asked for by unit, in words."""
+    import numpy as np
+
+    from collection.analysis.drift.scale import from_scale
+
+    held, measured = one.held, one.measured
+    level = from_scale(found.level, held.nominal, measured.ratio)
+    made = []
+    for place in np.flatnonzero(found.rule >= 0).tolist():
+        rule = RULES[found.rule[place]]
+        outside = _outside(float(held.lower[place]), float(held.upper[place]), measured.measured_in)
+        breached = ""
+        if rule == LIMIT:
+            tied = "corrected level" if one.tied[one.sets.place[place]] else "level"
+            shown = _show_level(float(level[place]), float(held.lower[place]), float(held.upper[place]))
+            breached = f"{tied} {shown} {measured.measured_in}"
+        why = because(rule, int(found.months[place]) or None, outside, breached, risk)
+        day: date = found.day[place].item()
+        unit_id = one.units[one.sets.unit[place]].id
+        made.append((unit_id, RecheckDue(measured.name, one.sets.point[place], day, rule, why)))
+    return made
+
+
+def _outside(lower: float, upper: float, measured_in: str) -> str:
+    """Return what it is to break limits (NaN for none): "outside 295.5 to 304.5 r/min", "above 100 mVpp"."""
+    if isnan(lower):
+        return f"above {show_value(upper)} {measured_in}"
+    if isnan(upper):
+        return f"below {show_value(lower)} {measured_in}"
+    return f"outside {show_value(lower)} to {show_value(upper)} {measured_in}"
+
+
+def _show_level(level: float, lower: float, upper: float) -> str:
+    """Return a level that is outside with as many digits as show that it is."""
+    digits = 1
+    while digits < 9 and not (round(level, digits) < lower or round(level, digits) > upper):
+        digits += 1
+    return show_value(round(level, digits))
