@@ -41,6 +41,11 @@ class Owners:
             for span in spans:
                 self._sat[span.unit_id].append((span, mechanism))
 
+    def places(self, unit: Ints) -> Ints:
+        """Return the places in the list of units of these, given by id."""
+        known, number = np.unique(unit, return_inverse=True)
+        return np.array([self._places[each] for each in known.tolist()], dtype=np.int64)[number]
+
     def histories(self, unit: Ints, point: Ints, read: Taken, *, along: bool) -> Histories:
         """Return the histories of readings with these units and points; along: mechanisms take them along."""
         owner, lost = unit.copy(), np.zeros(len(unit), dtype=bool)

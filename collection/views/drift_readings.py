@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
@@ -56,7 +56,11 @@ class Use(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Gathered:
-    """One measurement of the whole fleet; units in the order of their tags."""
+    """One measurement of the whole fleet; units in the order of their tags.
+
+    read_in: the place of the unit in which each reading of `taken` was read. names: of instruments, procedures: of
+    what `resets` are, both by id.
+    """
 
     measured: Measured
     units: tuple[Unit, ...]
@@ -68,6 +72,9 @@ class Gathered:
     cut: Cut
     resets: Resets
     use: Use
+    read_in: Ints
+    names: Mapping[int, str]
+    procedures: Mapping[int, str]
 
 
 def gather(conn: Connection, today: date, only: Collection[int] | None = None) -> Iterator[Gathered]:
@@ -142,4 +149,7 @@ class _Book:
             cut=made,
             resets=resets,
             use=Use(histories.of_reading[made.order], state, scaled, in_fleet),
+            read_in=self.owners.places(self.series[row, 1]),
+            names=self.periods.names,
+            procedures=self.done.names,
         )

@@ -15,6 +15,7 @@ COLD = "cold"
 WARM = "warm"
 NOT_COMPARABLE = "not comparable"
 NO_NUMBER = "no number"
+STATES = (USED, SET_ASIDE, COLD, WARM, NOT_COMPARABLE, NO_NUMBER)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,10 +28,10 @@ class DriftRow:
     reading. nominal, lower, upper: of the limit that counts today. corrected: the readings are tied to a reference,
     so that level and range are against it. level: today, with its 95 % range level_low to level_high.
     slope_per_year: with its 95 % interval slope_low to slope_high. chance_12_months: of the true value to lie outside
-    its limits twelve months from today, with no service in between. by_date: the 90 % range of the true value on the
-    day asked for is by_low to by_high, its middle by_date, and chance_outside the chance of being outside its limits
-    then. recheck_by: a day, or None; recheck_rule: the word of the rule that set it, "" without one. rests_on: what
-    all this rests on. missing: the one fact that would help most, or "".
+    its limits twelve months from today, with no service in between. by_date: the day asked for; the true value lies
+    then between by_low and by_high with 90 %, its middle is by_value, and chance_outside the chance of being outside
+    its limits then. recheck_by: a day, or None; recheck_rule: the word of the rule that set it, "" without one.
+    rests_on: what all this rests on. missing: the one fact that would help most, or "".
     """
 
     unit_id: int
@@ -57,7 +58,8 @@ class DriftRow:
     slope_low: float | None
     slope_high: float | None
     chance_12_months: float | None
-    by_date: float | None
+    by_date: str
+    by_value: float | None
     by_low: float | None
     by_high: float | None
     chance_outside: float | None

@@ -1,0 +1,156 @@
+"""One history in full: every reading raw and corrected, its segments and what reset them, its path for a plot."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import NamedTuple
+
+import numpy as np
+
+from collection.analysis.drift.forecast import range_on
+from collection.analysis.drift.found import Found
+from collection.analysis.drift.scale import from_scale
+from collection.views.drift_columns import STAGES, Ints, day_text
+from collection.views.drift_fit import Fitted, years_of
+from collection.views.drift_forecast import level_paths
+from collection.views.drift_readings import Gathered
+from collection.views.drift_rows import STATES, DriftReading, DriftSegment, PathPoint
+
+_SHARE = 0.90
+_AHEAD = timedelta(days=2 * 365)
+_STEPS = 24  # of a path on either side of its last reading
+
+
+class Pieces(NamedTuple):
+    """The segments of a history: how many resets stand before those that were read, and all its resets in order.
+
+    slopes: how many new slopes stand before those that were read.
+    """
+
+    before: tuple[int, ...]
+    slopes: tuple[int, ...]
+    resets: Ints
+    readings: tuple[int, ...]
+
+
+def readings_of(gathered: Gathered, found: Found, history: int) -> tuple[DriftReading, ...]:
+    """Return every reading of a history in the order of taking."""
+    pieces = _pieces(gathered, history)
+    places = np.flatnonzero(gathered.use.history == history).tolist()
+    return tuple(_reading(gathered, found, history, pieces, place) for place in places)
+
+
+def segments_of(gathered: Gathered, history: int) -> tuple[DriftSegment, ...]:
+    """Return the segments of a history that were read, and the one that a reset began after the last reading."""
+    pieces = _pieces(gathered, history)
+    until = [*pieces.before, len(pieces.resets)]
+    rows = []
+    for number, before in enumerate(pieces.before):
+        since = pieces.before[number - 1] if number else max(before - 1, 0)
+        began = pieces.resets[since:before]
+        ended = pieces.resets[before : until[number + 1]] if number + 1 < len(until) else pieces.resets[:0]
+        rows.append(_segment(gathered, began, ended, pieces.readings[number], first=number == 0))
+    unread = pieces.resets[until[-2] :] if pieces.before else pieces.resets[:0]
+    if len(unread):
+        rows.append(_segment(gathered, unread, unread[:0], 0, first=False))
+    return tuple(rows)
+
+
+def path_of(one: Fitted, history: int, today: date, by: date) -> tuple[PathPoint, ...]:
+    """Return the true value over the present segment, and ahead to two years after today or to the day asked for.
+
+    Nothing ahead where the level was reset since the last reading: no line crosses a reset.
+    """
+    place = int(one.sets.place[history])
+    if place < 0:
+        return ()
+    began, ended = (_date_of(int(half[history])) for half in (one.sets.began, one.sets.ended))
+    days = [(day, False) for day in _between(began, ended)]
+    if not one.sets.level_lost[history]:
+        days += [(day, True) for day in _between(ended, max(today + _AHEAD, by))[1:]]
+    times = np.array([years_of(day) for day, _ in days])
+    paths = level_paths(one, np.full(len(days), history))
+    low, high = range_on(paths, times, _SHARE)
+    middle = (paths.weight * (paths.level + paths.slope * (times - paths.start)[:, None])).sum(axis=1)
+    nominal = np.full(len(days), one.held.nominal[history])
+    with np.errstate(over="ignore", invalid="ignore"):
+        own = np.stack([from_scale(each, nominal, one.measured.ratio) for each in (middle, low, high)])
+    lows, highs = np.minimum(own[1], own[2]), np.maximum(own[1], own[2])
+    segment = int(one.sets.segments[history]) - 1
+    return tuple(
+        PathPoint(day.isoformat(), float(mid), float(least), float(most), segment, ahead)
+        for (day, ahead), mid, least, most in zip(days, own[0], lows, highs, strict=True)
+        if np.isfinite([mid, least, most]).all()
+    )
+
+
+def _pieces(gathered: Gathered, history: int) -> Pieces:
+    use, made = gathered.use, gathered.cut
+    used = (use.history == history) & (use.in_fleet >= 0)
+    before, many = np.unique(made.resets_before[used], return_counts=True)
+    slopes = np.unique(made.slopes_before[used])
+    resets = made.reset_row[made.reset_history == history]
+    return Pieces(tuple(before.tolist()), tuple(slopes.tolist()), resets, tuple(many.tolist()))
+
+
+def _reading(gathered: Gathered, found: Found, history: int, pieces: Pieces, place: int) -> DriftReading:
+    use, made, read = gathered.use, gathered.cut, gathered.taken
+    at, into = int(made.order[place]), int(use.in_fleet[place])
+    value = float(read.value[at])
+    here, home = int(gathered.read_in[at]), int(gathered.sets.unit[history])
+    corrected = jump_size = stray = jump = None
+    if into >= 0:
+        moved = float(use.scaled[place] + found.corrected[into] - gathered.fleet.values[into])
+        corrected, before = (_own(gathered, history, each) for each in (moved, moved - float(found.jump_size[into])))
+        jump_size = corrected - before if corrected is not None and before is not None else None
+        stray, jump = float(found.stray[into]), float(found.jump[into])
+    return DriftReading(
+        taken_on=day_text(int(read.day[at])),
+        value=value if np.isfinite(value) else None,
+        corrected=corrected,
+        instrument=gathered.names.get(int(read.instrument[at]), ""),
+        stage=STAGES[int(read.stage[at])],
+        state=STATES[int(use.state[place])],
+        stray=stray,
+        jump=jump,
+        jump_size=jump_size,
+        segment=_number(pieces.before, int(made.resets_before[place])),
+        run=_number(pieces.slopes, int(made.slopes_before[place])),
+        z=None,
+        in_unit="" if here == home else gathered.units[here].tag,
+    )
+
+
+def _own(gathered: Gathered, history: int, scaled: float) -> float | None:
+    """Return a value on the scale in the measurement's own unit, None where it leaves what numbers can hold."""
+    with np.errstate(over="ignore"):
+        value = from_scale(np.array(scaled), gathered.held.nominal[history], gathered.measured.ratio)
+    return float(value) if np.isfinite(value) else None
+
+
+def _number(numbers: Sequence[int], wanted: int) -> int | None:
+    return numbers.index(wanted) if wanted in numbers else None
+
+
+def _segment(gathered: Gathered, began: Ints, ended: Ints, readings: int, *, first: bool) -> DriftSegment:
+    resets = gathered.resets
+    names = dict.fromkeys(gathered.procedures[int(resets.procedure[row])] for row in began)
+    return DriftSegment(
+        since=day_text(int(resets.day[began[-1]])) if len(began) else "",
+        until=day_text(int(resets.day[ended[0]])) if len(ended) else "",
+        reset_by=", ".join(names),
+        new_slope=not first and bool(resets.slope[began].any()),
+        readings=readings,
+    )
+
+
+def _date_of(half: int) -> date:
+    return date(1970, 1, 1) + timedelta(days=half // 2)
+
+
+def _between(first: date, last: date) -> list[date]:
+    """Return days evenly apart from the first to the last, both included."""
+    days = (last - first).days
+    steps = min(_STEPS, max(days, 0))
+    return [first + timedelta(days=round(days * step / steps)) for step in range(steps + 1)] if steps else [first]
