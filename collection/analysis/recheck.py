@@ -8,11 +8,9 @@ is trusted beyond the readings it was drawn through. Intervals count from the la
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
-from collection.analysis.months import add_months
 from collection.errors import Refused
 from collection.quantity import show_day
 
@@ -37,34 +35,6 @@ USUAL_LONGEST = 24
 # The shortest interval is this part of the longest, and one month at least: common practice, no source.
 _SHORTEST_PART = 4
 _TIMES_SPAN = 2
-
-
-@dataclass(frozen=True, slots=True)
-class SeriesFacts:
-    """What decides when one series is read again.
-
-    what: the measurement with its point, as shown. first_read, last_read: days of the first and the last reading of
-    the present segment. every_months: of the procedure that reads it without setting it, None without one. breached:
-    what lies outside the limits at the last reading, as shown ("corrected level 304.9 r/min"), "" where nothing does.
-    risk_day: the first day after the last reading on which the chance of being outside passes the accepted risk,
-    None where no such day is known. outside: the limits as shown ("outside 295.5 to 304.5 r/min").
-    """
-
-    what: str
-    first_read: date
-    last_read: date
-    every_months: int | None
-    breached: str
-    risk_day: date | None
-    outside: str
-
-
-class Recheck(NamedTuple):
-    """The day by which a series is read again, the word of the rule that set it, and the sentence that says so."""
-
-    day: date
-    rule: str
-    sentence: str
 
 
 def intervals(every_months: int | None) -> tuple[int, int]:
@@ -98,28 +68,12 @@ def show_risk(risk: float) -> str:
     return f"{risk * 100:g} %"
 
 
-def recheck(facts: SeriesFacts, today: date, risk: float = USUAL_RISK, day_form: str = "long") -> Recheck:
-    """Return when a series is to be read again, by the first of the rules that applies."""
-    day, rule = _decide(facts, today)
-    why = because(rule, facts.every_months, facts.outside, facts.breached, risk)
-    return Recheck(day, rule, sentence(facts.what, day, rule, why, day_form))
-
-
-def _decide(facts: SeriesFacts, today: date) -> tuple[date, str]:
-    if facts.breached:
-        return today, LIMIT
-    shortest, longest = (add_months(facts.last_read, months) for months in intervals(facts.every_months))
-    span = max(facts.last_read + _TIMES_SPAN * (facts.last_read - facts.first_read), shortest)
-    if facts.risk_day is not None:
-        if facts.risk_day <= shortest:
-            return shortest, SHORTEST
-        if facts.risk_day <= min(span, longest):
-            return facts.risk_day, RISK
-    return (span, SPAN) if span < longest else (longest, LONGEST)
-
-
 def because(rule: str, every_months: int | None, outside: str, breached: str, risk: float) -> str:
-    """Return why a day is the one, in words that name the rule; see SeriesFacts."""
+    """Return why a day is the one, in words that name the rule.
+
+    every_months: of the procedure that reads it without setting it, None without one. outside: what it is to break its
+    limits ("outside 295.5 to 304.5 r/min"). breached: what lies so at the last reading ("corrected level 304.9 r/min").
+    """
     shortest, longest = map(_months, intervals(every_months))
     words = {
         LIMIT: f"{breached} is {outside}",
@@ -144,11 +98,11 @@ def _months(n: int) -> str:
 def recheck_all(
     first_read: Days, last_read: Days, every_months: Ints, breached: Bools, chance: Chance, today: date, risk: float
 ) -> tuple[Days, Ints]:
-    """Return for many series the days of `recheck`, and the places in RULES of the rules that set them.
+    """Return for many series the days by which they are read again, and the places in RULES of the rules that set them.
 
     One element per series: first_read, last_read of its present segment; every_months, 0 where no procedure names
-    any; breached. chance: of being outside, of the series at these places, so many days after the last reading of
-    each; NaN where nothing is known.
+    any; breached, its limits are, at the last reading. chance: of being outside, of the series at these places, so
+    many days after the last reading of each; NaN where nothing is known. risk: the accepted chance.
     """
     import numpy as np
 

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from collection.analysis.recheck import RULES, SeriesFacts, check_risk, intervals, recheck, recheck_all
+from collection.analysis.months import add_months
+from collection.analysis.recheck import RULES, because, check_risk, intervals, recheck_all, sentence
 from collection.errors import Refused
 
 TODAY = date(2026, 11, 25)
@@ -17,9 +18,23 @@ LAST = date(2026, 1, 31)
 SHORTEST, LONGEST = date(2026, 4, 30), date(2027, 1, 31)  # 3 and 12 months on; April has no day 31
 
 
-def facts(*, first: date = date(2020, 1, 1), risk: date | None = None, breached: str = "") -> SeriesFacts:
-    """Return the facts of a speed that is read every 12 months, last on 31 January 2026."""
-    return SeriesFacts("spindle speed", first, LAST, 12, breached, risk, "outside 295.5 to 304.5 r/min")
+def decided(*, span: int = 3000, risk: date | None = None, breached: bool = False) -> tuple[date, str]:
+    """Return day and rule of a speed that is read every 12 months, last on 31 January 2026.
+
+    span: days from the first reading of its segment to the last. risk: the day on which the risk is passed.
+    """
+    last = np.array([LAST], dtype="datetime64[D]")
+    passed = np.nan if risk is None else (risk - LAST).days
+    days, rules = recheck_all(
+        last - span,
+        last,
+        np.array([12]),
+        np.array([breached]),
+        lambda _, after: np.where(after < passed, 0.1, 0.2) if risk else after * np.nan,
+        TODAY,
+        0.1,
+    )
+    return days[0].item(), RULES[rules[0]]
 
 
 @pytest.mark.parametrize(
@@ -36,7 +51,7 @@ def facts(*, first: date = date(2020, 1, 1), risk: date | None = None, breached:
 )
 def test_the_risk_counts_between_the_shortest_and_the_longest_interval(risk: date | None, day: date, rule: str) -> None:
     """Before the shortest interval nothing is asked for; after the longest the interval decides."""
-    assert recheck(facts(risk=risk), TODAY)[:2] == (day, rule)
+    assert decided(risk=risk) == (day, rule)
 
 
 @pytest.mark.parametrize(
@@ -51,45 +66,39 @@ def test_the_risk_counts_between_the_shortest_and_the_longest_interval(risk: dat
 )
 def test_a_line_is_trusted_for_twice_the_span_of_its_readings(span: int, day: date, rule: str) -> None:
     """Never less than the shortest interval, never more than the longest."""
-    assert recheck(facts(first=LAST - timedelta(days=span)), TODAY)[:2] == (day, rule)
+    assert decided(span=span) == (day, rule)
 
 
 def test_of_risk_and_span_the_earlier_decides_and_the_risk_names_a_day_of_both() -> None:
     """A span that ends on 12 June 2026: risk the day before, that day, and the day after."""
     ends = date(2026, 6, 12)
-    first = LAST - (ends - LAST) / 2
-    found = [recheck(facts(first=first, risk=ends + timedelta(days=n)), TODAY)[:2] for n in (-1, 0, 1)]
+    span = (ends - LAST).days // 2
+    found = [decided(span=span, risk=ends + timedelta(days=n)) for n in (-1, 0, 1)]
 
     assert found == [(ends - timedelta(days=1), "risk"), (ends, "risk"), (ends, "span")]
 
 
 def test_limits_that_are_breached_come_before_every_other_rule() -> None:
-    """Now, even where the shortest interval has not passed; the sentence says what is outside."""
-    found = recheck(facts(breached="corrected level 304.9 r/min", risk=LAST), TODAY)
-
-    assert found[:2] == (TODAY, "limit")
-    assert found.sentence == "spindle speed: recheck now, corrected level 304.9 r/min is outside 295.5 to 304.5 r/min"
+    """Now, even where the shortest interval has not passed."""
+    assert decided(breached=True, risk=LAST) == (TODAY, "limit")
 
 
 def test_every_sentence_names_its_rule() -> None:
-    """The risk with its limits, the shortest and the longest interval, the span."""
+    """With the limits where they are what decides, and the interval in months where that is."""
+    day, outside = date(2026, 5, 14), "outside 295.5 to 304.5 r/min"
     said = [
-        recheck(facts(risk=date(2026, 5, 14)), TODAY).sentence,
-        recheck(facts(risk=date(2026, 2, 2)), TODAY, 0.05).sentence,
-        recheck(facts(), TODAY).sentence,
-        recheck(facts(first=date(2025, 11, 1)), TODAY).sentence,
-        recheck(facts(first=LAST), TODAY).sentence,
+        sentence("speed", day, rule, because(rule, 12, outside, "corrected level 304.9 r/min", 0.05)) for rule in RULES
     ]
 
     assert said == [
-        "spindle speed: recheck by 14 May 2026, 10 % risk of being outside 295.5 to 304.5 r/min by then",
+        "speed: recheck now, corrected level 304.9 r/min is outside 295.5 to 304.5 r/min",
         (
-            "spindle speed: recheck by 30 Apr 2026, shortest interval, more than 5 % risk of being outside 295.5 to"
-            " 304.5 r/min by then"
+            "speed: recheck by 14 May 2026, shortest interval, more than 5 % risk of being outside 295.5 to 304.5 r/min"
+            " by then"
         ),
-        "spindle speed: recheck by 31 Jan 2027, longest interval, 12 months",
-        "spindle speed: recheck by 1 Aug 2026, twice the span of its readings, 3 months at least",
-        "spindle speed: recheck by 30 Apr 2026, twice the span of its readings, 3 months at least",
+        "speed: recheck by 14 May 2026, 5 % risk of being outside 295.5 to 304.5 r/min by then",
+        "speed: recheck by 14 May 2026, twice the span of its readings, 3 months at least",
+        "speed: recheck by 14 May 2026, longest interval, 12 months",
     ]
 
 
@@ -119,16 +128,25 @@ SERIES = st.tuples(
 )
 
 
+def by_hand(last: date, span: int, every: int, breached: bool, after: int | None) -> tuple[date, str]:
+    """Return day and rule of one series, by the calendar and the rules in their order."""
+    shortest, longest = (add_months(last, months) for months in intervals(every or None))
+    trusted = max(last + timedelta(days=2 * span), shortest)
+    risk = None if after is None else last + timedelta(days=after)
+    if breached:
+        return TODAY, "limit"
+    if risk is not None and risk <= shortest:
+        return shortest, "shortest"
+    if risk is not None and risk <= min(trusted, longest):
+        return risk, "risk"
+    return (trusted, "span") if trusted < longest else (longest, "longest")
+
+
 @given(st.lists(SERIES, min_size=1, max_size=20))
 def test_many_series_at_once_get_the_days_and_rules_of_each_alone(
     series: list[tuple[date, int, int, bool, int | None]],
 ) -> None:
     """The arrays follow the same calendar and the same order of rules, and find the day of the risk exactly."""
-    alone = []
-    for last, span, every, breached, after in series:
-        risk = None if after is None else last + timedelta(days=after)
-        given_facts = SeriesFacts("x", last - timedelta(days=span), last, every or None, "x" * breached, risk, "out")
-        alone.append(recheck(given_facts, TODAY)[:2])
     lasts, spans, every_months, breaches, afters = zip(*series, strict=True)
     last_read = np.array(lasts, dtype="datetime64[D]")
     passed = np.array([np.nan if after is None else after for after in afters])
@@ -143,7 +161,8 @@ def test_many_series_at_once_get_the_days_and_rules_of_each_alone(
         0.1,
     )
 
-    assert [(day, RULES[rule]) for day, rule in zip(days.tolist(), rules, strict=True)] == alone
+    found = [(day, RULES[rule]) for day, rule in zip(days.tolist(), rules, strict=True)]
+    assert found == [by_hand(*one) for one in series]
 
 
 def test_a_chance_that_comes_down_again_counts_from_the_beginning() -> None:
