@@ -8,7 +8,7 @@ import numpy as np
 
 from collection.analysis.drift.given import Fleet
 from collection.analysis.drift.scale import to_scale
-from collection.views.drift_columns import HALF_DAYS_A_YEAR, Bools, Floats, Ints, Taken
+from collection.views.drift_columns import HALF_DAYS_A_YEAR, LEFT, Bools, Floats, Ints, Taken
 from collection.views.drift_histories import Histories
 from collection.views.drift_instruments import Period
 from collection.views.drift_segments import Cut
@@ -46,7 +46,9 @@ class Sets(NamedTuple):
     number in the fleet, -1 where none of its readings is used. readings: how many are used; segments: in how many
     pieces these fall. first, last: days of the first and the last used reading as whole numbers, 0 for none; began,
     ended: of the first and the last of the present segment in half days. instrument: of the last one, in the fleet.
-    level_lost: reset since the last used reading; slope_lost: with a new slope.
+    set_with, set_on: the instrument and the day of the reading as left with which the present segment began after a
+    reset; -1 and 0 where it began otherwise. level_lost: reset since the last used reading; slope_lost: with a new
+    slope.
     """
 
     unit: Ints
@@ -59,6 +61,8 @@ class Sets(NamedTuple):
     began: Ints
     ended: Ints
     instrument: Ints
+    set_with: Ints
+    set_on: Ints
     level_lost: Bools
     slope_lost: Bools
 
@@ -159,6 +163,8 @@ def sets_of(read: Taken, made: Cut, histories: Histories, used: Ints, lot: Toget
         whole[lot.history] = values
         return whole
 
+    start = new_segment[segment[ends]]
+    was_set = (made.resets_before[used[start]] > 0) & (read.stage[at[start]] == LEFT)
     resets = np.bincount(made.reset_history, minlength=many)
     slopes = np.bincount(made.reset_history, weights=made.reset_slope, minlength=many).astype(np.int64)
     place = spread(np.arange(len(lot.history)), -1)
@@ -170,9 +176,11 @@ def sets_of(read: Taken, made: Cut, histories: Histories, used: Ints, lot: Toget
         segments=np.bincount(history[new_segment], minlength=many),
         first=spread(read.day[at[begins]]),
         last=spread(read.day[at[ends]]),
-        began=spread(read.half[at[new_segment[segment[ends]]]]),
+        began=spread(read.half[at[start]]),
         ended=spread(read.half[at[ends]]),
         instrument=spread(lot.period[lot.of_used[ends]], -1),
+        set_with=spread(np.where(was_set, lot.period[lot.of_used[start]], -1), -1),
+        set_on=spread(np.where(was_set, read.day[at[start]], 0)),
         level_lost=(place >= 0) & (resets > spread(made.resets_before[used[ends]])),
         slope_lost=(place >= 0) & (slopes > spread(made.slopes_before[used[ends]])),
     )

@@ -142,6 +142,23 @@ class SeriesDrift:
 
 
 @dataclass(frozen=True, slots=True)
+class SetOff:
+    """A unit whose level was set, and not reset since, by a reading of an instrument that reads off.
+
+    off: how far the true value therefore was from what was read that day, in the measurement's unit, with its 95 %
+    interval; below zero where it was set too low.
+    """
+
+    unit_id: int
+    tag: str
+    point: str
+    set_on: str
+    off: float
+    off_low: float
+    off_high: float
+
+
+@dataclass(frozen=True, slots=True)
 class InstrumentDrift:
     """An instrument in one period between its own repairs, as its readings of one measurement show it.
 
@@ -151,7 +168,8 @@ class InstrumentDrift:
     or nothing ties it to any. repeatability: the standard deviation of its readings of one steady thing, in per cent
     or units as the offset. reference: it is one. linked: readings tie it to a reference. direct_pairs: how often it
     and what it is compared with read the same thing in the same segment; indirect: over how many other instruments
-    readings tie it otherwise. readings: how many are used.
+    readings tie it otherwise. readings: how many are used. set_off: the units that were set by it and are off by what
+    it is off, the most first.
     """
 
     instrument: str
@@ -169,4 +187,5 @@ class InstrumentDrift:
     direct_pairs: int
     indirect: int
     readings: int
+    set_off: tuple[SetOff, ...]
     sentence: str

@@ -101,8 +101,10 @@ def _reading(gathered: Gathered, found: Found, history: int, pieces: Pieces, pla
     here, home = int(gathered.read_in[at]), int(gathered.sets.unit[history])
     corrected = jump_size = stray = jump = None
     if into >= 0:
-        moved = float(use.scaled[place] + found.corrected[into] - gathered.fleet.values[into])
-        corrected, before = (_own(gathered, history, each) for each in (moved, moved - float(found.jump_size[into])))
+        shift = float(found.corrected[into] - gathered.fleet.values[into])
+        scaled = float(use.scaled[place]) + shift
+        corrected, before = (_own(gathered, history, each) for each in (scaled, scaled - float(found.jump_size[into])))
+        corrected = corrected if shift else value
         jump_size = corrected - before if corrected is not None and before is not None else None
         stray, jump = float(found.stray[into]), float(found.jump[into])
     return DriftReading(
