@@ -1,0 +1,157 @@
+"""The fit of one measurement over the whole fleet.
+
+The variances are not estimated and then taken for true: a grid of noise and wandering is gone through, each node is
+fitted by sweeps of its sites, and what comes out is the mixture of all nodes by how well they foretell the readings.
+Noise and wandering are weighed for each class apart; they share the noise, each class has its own wandering.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from collection.analysis.drift import core
+from collection.analysis.drift.compare import Groups, groups_of
+from collection.analysis.drift.found import Found
+from collection.analysis.drift.given import Fleet, Floats
+from collection.analysis.drift.layout import Layout, layout_of
+from collection.analysis.drift.sites import Sites, Task, evidence, first_sites, other_nodes, sweep, task_of
+from collection.analysis.drift.summary import nothing, summary
+
+_WANDERS = np.array([0.0, 0.004, 0.012, 0.033, 0.09, 0.25])  # standard deviation in a year, in half widths of limits
+_WANDER_CHANCE = np.array([0.15, 0.1, 0.2, 0.3, 0.2, 0.05])  # of each before anything is known
+_ALIKE = 0.7  # the chance that all classes wander alike
+_AROUND = np.array([-1.5, -0.5, 0.5, 1.5])  # where the second grid of wandering stands, in standard deviations
+_SPREADS = np.array([-2.2, -1.1, 0.0, 1.1, 2.2])  # of the noise likewise
+_SPREAD_PRIOR = 1.2  # standard deviation of the log of the noise before anything is known
+_FIRST, _SECOND, _THIRD, _DAMPING = 12, 6, 8, 0.6
+_SETTLED = 10  # number of a sweep in which no reading is in doubt any more
+_COARSE = 0.3  # what the first grid of wandering cannot tell, in its log
+_LOG_RATIO = 4.0
+
+
+def fit_fleet(fleet: Fleet) -> Found:
+    """Fit one measurement; raises Refused for what is no fleet (see given.Fleet)."""
+    groups = groups_of(fleet)
+    if not len(fleet.values):
+        return nothing(fleet, groups)
+    layout = layout_of(fleet)
+    task = _task(fleet, layout, groups)
+    start, free = _start(task)
+    wander = _wander_grid(task, start)
+    spread = start.spread * np.exp(_SPREADS / np.sqrt(2 * free + 1 / _SPREAD_PRIOR**2))
+    sites = other_nodes(task, start, np.repeat(spread, len(wander.sd)), np.tile(wander.sd**2, (len(spread), 1)))
+    for _ in range(_THIRD):
+        sweep(task, sites, _SETTLED, _DAMPING)
+    gain, solved, free = evidence(task, sites)
+    weight = _weights(task, gain, _shared(task, sites, solved, free), wander)
+    return summary(fleet, groups, task, sites, solved, weight, np.tile(wander.sd, (len(spread), 1)))
+
+
+class _Wander(NamedTuple):
+    """A grid of wandering (nodes, classes): standard deviation in a year and the log of its chance beforehand."""
+
+    sd: Floats
+    log_chance: Floats
+
+
+def _task(fleet: Fleet, layout: Layout, groups: Groups) -> Task:
+    instrument = fleet.instrument[layout.order]
+    columns = np.stack(
+        [
+            np.ones(len(instrument)),
+            layout.years,
+            *(np.where(instrument == number, 1.0, 0.0) for number in groups.compared),
+        ]
+    )
+    return task_of(
+        layout,
+        columns,
+        fleet.values[layout.order],
+        instrument,
+        instruments=fleet.instruments,
+        classes=fleet.classes,
+        floor=np.maximum(fleet.resolution / np.sqrt(12), 1e-6 * fleet.half_width),
+        usual=fleet.usual_slope[layout.run_class],
+        usual_slope=fleet.usual_slope,
+        half_width=fleet.half_width,
+    )
+
+
+def _first_guess(task: Task) -> float:
+    return float(np.sqrt(task.jump)) / 8
+
+
+def _start(task: Task) -> tuple[Sites, float]:
+    """Return sites with the likely noise, and on how many free readings that rests."""
+    wander = np.full((1, task.classes), (_WANDERS[2] * task.half_width) ** 2)
+    sites = first_sites(task, np.array([_first_guess(task)]), wander)
+    for number in range(_FIRST):
+        sweep(task, sites, number, _DAMPING, fit_spread=True)
+    _, _, free = evidence(task, sites)
+    return sites, float(free.sum())
+
+
+def _wander_grid(task: Task, start: Sites) -> _Wander:
+    """Return the grid of wandering of each class, around what its readings make likely."""
+    coarse = np.repeat(_WANDERS[:, None] * task.half_width, task.classes, axis=1)
+    sites = other_nodes(task, start, np.repeat(start.spread, len(coarse)), coarse**2)
+    for _ in range(_SECOND):
+        sweep(task, sites, _SETTLED, _DAMPING)
+    gain, solved, free = evidence(task, sites)
+    told = _by_class(task, gain) + _shared(task, sites, solved, free)[:, None] / task.classes
+    chance = _wander_chance(told)
+    logs = told + np.log(chance)
+    weight = np.exp(logs - logs.max(axis=0))[1:]
+    weight /= weight.sum(axis=0)
+    where = np.log(coarse[1:])
+    middle = (weight * where).sum(axis=0)
+    apart = np.sqrt((weight * (where - middle) ** 2).sum(axis=0) + _COARSE**2)
+    fine = middle + _AROUND[:, None] * apart
+    log_chance = [np.interp(fine[:, c], where[:, c], np.log(chance[1:, c])) for c in range(task.classes)]
+    wide = np.log(apart * (_AROUND[1] - _AROUND[0]) / (where[1, 0] - where[0, 0]))
+    sd = np.concatenate((np.zeros((1, task.classes)), np.exp(fine)))
+    return _Wander(sd, np.concatenate((np.log(chance[:1]), np.stack(log_chance, axis=1) + wide)))
+
+
+def _wander_chance(told: Floats) -> Floats:
+    """Return the chance of each coarse node (nodes, classes) beforehand.
+
+    Part of it is the same for every class, part is what the other classes say: classes may wander alike or not.
+    """
+    others = told.sum(axis=1, keepdims=True) - told + np.log(_WANDER_CHANCE)[:, None]
+    alike = np.exp(others - others.max(axis=0))
+    return (1 - _ALIKE) * _WANDER_CHANCE[:, None] + _ALIKE * alike / alike.sum(axis=0)
+
+
+def _by_class(task: Task, gain: Floats) -> Floats:
+    return np.stack([gain[:, task.layout.run_class == c].sum(axis=1) for c in range(task.classes)], axis=1)
+
+
+def _shared(task: Task, sites: Sites, solved: core.Solved, free: Floats) -> Floats:
+    """Return what belongs to no class (G,): the offsets' freedom, and the noise's chance beforehand and freedom.
+
+    free (G, instruments): how many free readings tell of each noise. It is found at its best in each node; the more
+    freely it could have been another, the more there is to the node (Laplace's rule).
+    """
+    ratio = sites.ratio**2
+    noise = -0.5 * (_LOG_RATIO * (np.log(ratio) + 1 / ratio) + np.log(free + _LOG_RATIO)).sum(axis=1)
+    return noise - 0.5 * solved.log_volume - 0.5 * (np.log(sites.spread / _first_guess(task)) / _SPREAD_PRIOR) ** 2
+
+
+def _weights(task: Task, gain: Floats, shared: Floats, wander: _Wander) -> Floats:
+    """Return the weight of each node for each class (G, classes)."""
+    rows, columns = len(_SPREADS), len(wander.sd)
+    cells = _by_class(task, gain).reshape(rows, columns, -1) + wander.log_chance
+    sums = _log_sum(cells, axis=1)  # (spreads, classes)
+    others = sums.sum(axis=1, keepdims=True) - sums
+    logs = cells + others[:, None, :] + shared.reshape(rows, columns, 1)
+    logs -= logs.max(axis=(0, 1), keepdims=True)
+    weight = np.exp(logs)
+    return (weight / weight.sum(axis=(0, 1), keepdims=True)).reshape(rows * columns, -1)
+
+
+def _log_sum(logs: Floats, axis: int) -> Floats:
+    top = logs.max(axis=axis, keepdims=True)
+    return np.asarray(np.squeeze(top, axis) + np.log(np.exp(logs - top).sum(axis=axis)))
