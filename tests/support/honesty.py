@@ -141,7 +141,8 @@ def look(fleet: Fleet, truth: Truth, paths: Paths, offset_in: Bools, number: int
     answered = np.isfinite(paths.level).all(axis=1)
     slope_low, slope_high = slope_range(paths, 0.95)
     low, high = range_on(paths, year, 0.90)
-    chance = np.column_stack([chance_outside(paths, year, -limit, limit) for limit in LIMITS])
+    bounds = [np.full(fleet.series, limit) for limit in LIMITS]
+    chance = np.column_stack([chance_outside(paths, year, -bound, bound) for bound in bounds])
     answered &= np.isfinite(np.column_stack([slope_low, slope_high, low, high, chance])).all(axis=1)
 
     def known(values: Floats | Bools) -> Floats:
