@@ -52,21 +52,22 @@ def normal_cdf(z: npt.ArrayLike) -> Floats:
     NaN yields NaN.
     """
     z = np.asarray(z, dtype=np.float64)
-    tail = 0.5 * _erfc(np.abs(z) / np.sqrt(2.0))
+    tail = 0.5 * _erfc(np.atleast_1d(np.abs(z) / np.sqrt(2.0))).reshape(z.shape)
     return np.where(z > 0, 1 - tail, tail)
 
 
 def _erfc(x: Floats) -> Floats:
-    """Return the complementary error function of x >= 0."""
+    """Return the complementary error function of x >= 0; each range of x by its own quotient."""
+    made = np.array(x, copy=True)
     near, far = x <= 0.46875, x > 4
-    small = np.where(near, x, 0.0) ** 2
-    middle = np.where(near | far | np.isnan(x), 1.0, x)
-    inverse = 1 / np.where(far, np.minimum(x, 30.0), 5.0) ** 2
-    at_near = 1 - x * _quotient(_ERF, small)
-    at_middle = _decay(middle) * _quotient(_MIDDLE, middle)
-    root = (1 / np.sqrt(np.pi) - inverse * _quotient(_FAR, inverse)) * np.sqrt(inverse)
-    at_far = _decay(np.where(far, np.minimum(x, 30.0), 5.0)) * root
-    return np.where(near, at_near, np.where(far, at_far, np.where(np.isnan(x), x, at_middle)))
+    middle = (x > 0.46875) & ~far
+    close = x[near]
+    made[near] = 1 - close * _quotient(_ERF, close**2)
+    made[middle] = _decay(x[middle]) * _quotient(_MIDDLE, x[middle])
+    out = np.minimum(x[far], 30.0)
+    inverse = 1 / out**2
+    made[far] = _decay(out) * (1 / np.sqrt(np.pi) - inverse * _quotient(_FAR, inverse)) / out
+    return made
 
 
 def _quotient(terms: tuple[Floats, Floats, float], x: Floats) -> Floats:

@@ -1,0 +1,160 @@
+"""Looking ahead along the paths of series: ranges, chances of being outside limits, when a limit is crossed.
+
+Times are in years on the clock of `Paths.start`; one for all series or one for each. Limits are on the scale, -inf or
+inf where there is none. A series without a level (see `known`) yields NaN.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from collection.analysis.distributions import normal_cdf
+from collection.analysis.drift.found import Paths
+from collection.analysis.drift.given import Bools, Floats
+
+_AT_ONCE = 400_000  # components that are held in memory together
+_ROUNDS = 64
+_CROSSING_STEPS = 480  # months looked ahead for a crossing: beyond 40 years no line is drawn
+
+
+def known(paths: Paths) -> Bools:
+    """Return which series have a level."""
+    return np.isfinite(paths.level[:, 0])
+
+
+def mean_on(paths: Paths, years: Floats | float) -> Floats:
+    """Return the mean of the true value at a time."""
+    mean, _ = _normals(paths, years, None)
+    return np.asarray((paths.weight * mean).sum(axis=1))
+
+
+def range_on(
+    paths: Paths, years: Floats | float, share: float = 0.9, extra_variance: Floats | None = None
+) -> tuple[Floats, Floats]:
+    """Return the range that holds the true value at a time with probability `share`, the rest halved on both sides.
+
+    extra_variance: what is added per series, as the square of the reference's own uncertainty (JCGM 100:2008, 5.1).
+    """
+    mean, sd = _normals(paths, years, extra_variance)
+    return _quantile(paths.weight, mean, sd, (1 - share) / 2), _quantile(paths.weight, mean, sd, (1 + share) / 2)
+
+
+def slope_range(paths: Paths, share: float = 0.95) -> tuple[Floats, Floats]:
+    """Return the range that holds each slope with probability `share`, a year."""
+    sd = np.sqrt(paths.var_slope)
+    low, high = (1 - share) / 2, (1 + share) / 2
+    return _quantile(paths.weight, paths.slope, sd, low), _quantile(paths.weight, paths.slope, sd, high)
+
+
+def mean_slope(paths: Paths) -> Floats:
+    """Return the mean of each slope, a year."""
+    return np.asarray((paths.weight * paths.slope).sum(axis=1))
+
+
+def chance_outside(
+    paths: Paths, years: Floats | float, lower: Floats, upper: Floats, extra_variance: Floats | None = None
+) -> Floats:
+    """Return the chance that the true value lies outside lower..upper at a time.
+
+    One less the conformance probability of JCGM 106:2012, 7.2 to 7.4, with the forecast in the place of the
+    measurement.
+    """
+    mean, sd = _normals(paths, years, extra_variance)
+    low, high = np.asarray(lower, dtype=float)[:, None], np.asarray(upper, dtype=float)[:, None]
+    safe = np.where(sd > 0, sd, 1.0)
+    below = np.where(sd > 0, normal_cdf((low - mean) / safe), (mean < low).astype(float))
+    above = np.where(sd > 0, normal_cdf((mean - high) / safe), (mean > high).astype(float))
+    return np.asarray((paths.weight * np.where(np.isnan(mean), np.nan, below + above)).sum(axis=1))
+
+
+def state_now(outside: float) -> str:
+    """Return in words how sure it is that a true value is inside, from the chance that it is not.
+
+    "in" from 97.5 % on, as with a guard band of the expanded uncertainty (JCGM 106:2012, 8.3.3).
+    """
+    for least, word in ((0.975, "in"), (0.75, "probably in"), (0.25, "can't tell"), (0.025, "probably out")):
+        if 1 - outside >= least:
+            return word
+    return "out"
+
+
+class Crossing(NamedTuple):
+    """When a limit is reached if nothing is done, in years: the middle way's day, and the range around it.
+
+    at: NaN where the middle of the forecast never gets there. first: NaN where nothing of the band does in forty
+    years. last: NaN where the band never has left the limit wholly behind: then there is no date, only a day before
+    which it will not be.
+    """
+
+    at: float
+    first: float
+    last: float
+
+
+def crossing(paths: Paths, place: int, limit: float, share: float = 0.95) -> Crossing:
+    """Return when one series crosses a limit: the times at which the band of its true value holds the limit.
+
+    The inversion of a band (Fieller, J. Roy. Statist. Soc. B 16 (1954) 175), looked up month by month; the set may
+    have no end.
+    """
+    months = np.arange(_CROSSING_STEPS + 1) / 12
+    every = Paths(*(np.repeat(part[place : place + 1], len(months), axis=0) for part in _fields(paths)))
+    start = float(paths.start[place])
+    low, high = range_on(every, start + months, share)
+    middle = mean_on(every, start + months)
+    side = np.sign(limit - middle[0])
+    met = np.flatnonzero((low <= limit) & (limit <= high))
+    passed = np.flatnonzero(side * (limit - middle) <= 0)
+    behind = np.flatnonzero(side * (limit - np.where(side > 0, low, high)) < 0)
+    first = (start + months[found[0]] if len(found) else float("nan") for found in (passed, met, behind))
+    return Crossing(*map(float, first))
+
+
+def _fields(paths: Paths) -> tuple[Floats, ...]:
+    return (
+        paths.start, paths.weight, paths.level, paths.slope, paths.var_level, paths.cov, paths.var_slope, paths.wander,
+    )  # fmt: skip
+
+
+def _normals(paths: Paths, years: Floats | float, extra_variance: Floats | None) -> tuple[Floats, Floats]:
+    """Return means and standard deviations of all components at a time."""
+    after = np.broadcast_to(np.asarray(years, dtype=float), paths.start.shape)[:, None] - paths.start[:, None]
+    mean = paths.level + paths.slope * after
+    variance = paths.var_level + 2 * paths.cov * after + paths.var_slope * after**2 + paths.wander * np.abs(after)
+    if extra_variance is not None:
+        variance = variance + np.asarray(extra_variance)[:, None]
+    return mean, np.sqrt(np.maximum(variance, 0.0))
+
+
+def _quantile(weight: Floats, mean: Floats, sd: Floats, chance: float) -> Floats:
+    """Return a quantile of each mixture, to 1e-9 of its width, a block of series at a time."""
+    rows = max(1, _AT_ONCE // max(1, weight.shape[1]))
+    made = [
+        _quantile_of(weight[first : first + rows], mean[first : first + rows], sd[first : first + rows], chance)
+        for first in range(0, len(weight), rows)
+    ]
+    return np.concatenate(made) if made else np.zeros(0)
+
+
+def _quantile_of(weight: Floats, mean: Floats, sd: Floats, chance: float) -> Floats:
+    """Halve and use the secant in turn (Illinois' rule) on what is left of the bracket."""
+    safe = np.where(sd > 0, sd, 1e-300)
+    used = weight > 0
+    below = np.where(used, mean - 9 * sd, np.inf).min(axis=1)
+    above = np.where(used, mean + 9 * sd, -np.inf).max(axis=1)
+    at_below, at_above = np.full(len(weight), -chance), np.full(len(weight), 1 - chance)
+    middle = (weight * mean).sum(axis=1)
+    width = np.sqrt((weight * (sd**2 + (mean - middle[:, None]) ** 2)).sum(axis=1))
+    for round_ in range(_ROUNDS):
+        if not (above - below > 1e-9 * width).any():
+            break
+        secant = (below * at_above - above * at_below) / (at_above - at_below)
+        tried = np.where(round_ % 3 == 2, (below + above) / 2, secant)
+        tried = np.clip(tried, below + 1e-3 * (above - below), above - 1e-3 * (above - below))
+        over = (weight * normal_cdf((tried[:, None] - mean) / safe)).sum(axis=1) - chance
+        up = over > 0
+        at_below, at_above = np.where(up, at_below / 2, over), np.where(up, over, at_above / 2)
+        below, above = np.where(up, below, tried), np.where(up, tried, above)
+    return np.asarray((below + above) / 2)
