@@ -138,12 +138,12 @@ def score(scenario: Scenario, fit: Callable[[Fleet], Found], fleets: int, first:
 def look(fleet: Fleet, truth: Truth, paths: Paths, offset_in: Bools, number: int) -> Seen:
     """Return what came of what these paths say of a fleet."""
     year = paths.start + 1
-    answered = np.isfinite(paths.level).all(axis=1)
     slope_low, slope_high = slope_range(paths, 0.95)
     low, high = range_on(paths, year, 0.90)
     bounds = [np.full(fleet.series, limit) for limit in LIMITS]
     chance = np.column_stack([chance_outside(paths, year, -bound, bound) for bound in bounds])
-    answered &= np.isfinite(np.column_stack([slope_low, slope_high, low, high, chance])).all(axis=1)
+    said = np.column_stack([paths.level, slope_low, slope_high, low, high, chance])
+    answered: Bools = np.isfinite(said).all(axis=1)
 
     def known(values: Floats | Bools) -> Floats:
         return np.where(answered, values, np.nan)
