@@ -143,7 +143,7 @@ def look(fleet: Fleet, truth: Truth, paths: Paths, offset_in: Bools, number: int
     bounds = [np.full(fleet.series, limit) for limit in LIMITS]
     chance = np.column_stack([chance_outside(paths, year, -bound, bound) for bound in bounds])
     said = np.column_stack([paths.level, slope_low, slope_high, low, high, chance])
-    answered: Bools = np.isfinite(said).all(axis=1)
+    answered = np.asarray(np.isfinite(said).all(axis=1))
 
     def known(values: Floats | Bools) -> Floats:
         return np.where(answered, values, np.nan)
