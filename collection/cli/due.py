@@ -33,6 +33,16 @@ def _days_ahead(ctx: click.Context, param: click.Parameter, value: str) -> int:
         raise click.BadParameter(str(refusal), ctx, param) from None
 
 
+def accepted_risk(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
+    """Read --risk as a chance."""
+    from collection.analysis.recheck import parse_risk
+
+    try:
+        return None if value is None else parse_risk(value)
+    except Refused as refusal:
+        raise click.BadParameter(str(refusal), ctx, param) from None
+
+
 @click.command("due")
 @click.option(
     "--within",
@@ -42,16 +52,28 @@ def _days_ahead(ctx: click.Context, param: click.Parameter, value: str) -> int:
     callback=_days_ahead,
     help="As 60d, 8w or 2m.",
 )
+@click.option(
+    "--risk",
+    metavar="PERCENT",
+    callback=accepted_risk,
+    help="Accepted risk for this time, as 5% (else the book's).",
+)
 @click.option("--by-procedure", is_flag=True, help="One row per procedure, with the units it is due on.")
 @click.option("--exit-code", is_flag=True, help="Leave with code 3 when something is overdue.")
 @output_options
 @click.pass_context
-def due_command(ctx: click.Context, within: int, by_procedure: bool, exit_code: bool, mode: Mode) -> None:
+def due_command(
+    ctx: click.Context, within: int, risk: float | None, by_procedure: bool, exit_code: bool, mode: Mode
+) -> None:
     """Show which units are due, and why.
 
     One row per unit, since one opening does several procedures. Units on loan or away keep their rows;
     missing and gone units and donors are only counted. Instruments and disks that are due for a check of
     their own, or worn, stand below.
+
+    What is measured in numbers is due for a recheck by its drift: at once where its level is outside its
+    limits, else by the day on which the risk of being outside passes the accepted one. That is never sooner than
+    the shortest interval, and never later than twice the span of its readings or the longest interval.
 
     Keys of --json: tag, model, location, standing, due,
     days_over (negative while the day is ahead), procedures, why, note; with --by-procedure: procedure, due,
@@ -62,14 +84,15 @@ def due_command(ctx: click.Context, within: int, by_procedure: bool, exit_code: 
 
     face: Face = ctx.obj
     with face.view() as connection:
-        form = open_book(connection).settings.date_form
+        settings = open_book(connection).settings
+        form, accepted = settings.date_form, settings.risk if risk is None else risk
         told = kept_result(
             face,
             connection,
             "due",
             _RESTS_ON,
-            (within, by_procedure),
-            lambda: _told(face, connection, within, by_procedure),
+            (within, by_procedure, accepted),
+            lambda: _told(face, connection, within, by_procedure, accepted),
         )
     rows, columns = told["rows"], _procedure_columns(form) if by_procedure else _unit_columns(form)
     emit(list(one_a_line(rows)) if mode == "table" and not by_procedure else rows, columns, mode)
@@ -79,13 +102,14 @@ def due_command(ctx: click.Context, within: int, by_procedure: bool, exit_code: 
         ctx.exit(3)
 
 
-def _told(face: Face, connection: Connection, within: int, by_procedure: bool) -> dict[str, Any]:
+def _told(face: Face, connection: Connection, within: int, by_procedure: bool, risk: float) -> dict[str, Any]:
     """Return all that the command prints, in JSON's own values, so that it can be kept."""
+    from collection.cli.kept import kept_rechecks
     from collection.store.book import open_book
     from collection.views.due import due_view
     from collection.views.service_guide import open_guides
 
-    view = due_view(connection, face.today, within)
+    view = due_view(connection, face.today, within, kept_rechecks(face, connection, risk))
     form = open_book(connection).settings.date_form
     guided = {each.unit_id: each.said(form) for each in open_guides(connection)}
     rows = _procedure_rows(view.due, face.today) if by_procedure else list(_unit_rows(view, guided))

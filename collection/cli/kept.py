@@ -10,8 +10,11 @@ from collection.cli.face import Face, cache_folder
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
+    from collection.views.due import Rechecks
+
 # On a smaller book computing takes less time than finding the place of the kept results.
 _LARGE = 1_000
+_FIT_RESTS_ON = ("equipment", "measurement", "maintenance")
 
 
 def kept_result(
@@ -39,3 +42,19 @@ def kept_result(
         result = compute()
         cache.save(name, key, result)
     return result
+
+
+def kept_rechecks(face: Face, connection: Connection, risk: float) -> Rechecks:
+    """Return by unit what is to be read again at an accepted risk, kept or not."""
+    from collection.views.recheck import from_plain, plain, recheck_dates
+
+    return from_plain(
+        kept_result(
+            face,
+            connection,
+            "recheck",
+            _FIT_RESTS_ON,
+            (risk,),
+            lambda: plain(recheck_dates(connection, face.today, risk)),
+        )
+    )

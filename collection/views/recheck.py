@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from collection.views.drift_fit import Fitted
 
 _ANY_NUMBER_SQL = "SELECT id FROM reading WHERE value IS NOT NULL LIMIT 1"
+_LIMITED_SQL = "SELECT DISTINCT measurement_id FROM limit_range WHERE void = 0"
 _NO_RULE = -1
 _DAYS_A_YEAR = 365.25
 
@@ -45,17 +46,18 @@ class FleetRechecks(NamedTuple):
 
 
 def recheck_dates(conn: Connection, today: date, risk: float) -> Rechecks:
-    """Return by unit what is to be read again, and when; nothing is fitted for a book without numbers.
+    """Return by unit what is to be read again, and when; only what has numbers and limits is fitted.
 
     risk: the accepted chance of being outside the limits.
     """
-    if not fetch(conn, _ANY_NUMBER_SQL):
+    limited = [row[0] for row in fetch(conn, _LIMITED_SQL)]
+    if not limited or not fetch(conn, _ANY_NUMBER_SQL):
         return {}
     from collection.views.drift_fit import fitted
 
     rules = procedure_rules(conn)
     asked: dict[int, list[RecheckDue]] = defaultdict(list)
-    for one in fitted(conn, today):
+    for one in fitted(conn, today, limited):
         for unit_id, recheck in _named(one, rechecks_of(one, rules, today, risk), risk):
             asked[unit_id].append(recheck)
     return asked

@@ -12,12 +12,14 @@ from sqlalchemy.engine import Connection
 from collection.analysis.limits import Limit
 from collection.analysis.schedule import tag_order
 from collection.errors import Refused, fold
+from collection.store.book import open_book
 from collection.store.engine import fetch
 from collection.views.due import LAST_DONE_SQL, due_view
 from collection.views.limits import Limits
 from collection.views.measuring import Measurement, find_measurement, spell_point
 from collection.views.procedures import Procedure, find_procedures
 from collection.views.readings import LAST_READINGS_SQL, Last, with_mechanisms
+from collection.views.recheck import recheck_dates
 from collection.views.unit_list import Wanted, listed_units
 from collection.views.units import Unit, find_unit, unit_list, unit_on
 
@@ -122,7 +124,8 @@ def _passing(conn: Connection, subject: Subject, chosen: Chosen, on: date) -> li
     if not chosen.due:
         return units
     named = subject.procedure.name if subject.procedure else ""
-    rows = due_view(conn, on).due.rows
+    rechecks = recheck_dates(conn, on, open_book(conn).settings.risk)
+    rows = due_view(conn, on, rechecks=rechecks).due.rows
     due = {row.unit_id for row in rows if not named or named in (item.procedure for item in row.items)}
     return [unit for unit in units if unit.id in due]
 
