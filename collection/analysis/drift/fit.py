@@ -16,7 +16,17 @@ from collection.analysis.drift.compare import Groups, groups_of
 from collection.analysis.drift.found import Found
 from collection.analysis.drift.given import Fleet, Floats
 from collection.analysis.drift.layout import Layout, layout_of
-from collection.analysis.drift.sites import Sites, Task, evidence, first_sites, other_nodes, sweep, task_of
+from collection.analysis.drift.sites import (
+    RATIO_PRIOR,
+    Sites,
+    Task,
+    evidence,
+    first_sites,
+    first_spread,
+    other_nodes,
+    sweep,
+    task_of,
+)
 from collection.analysis.drift.summary import nothing, summary
 
 _WANDERS = np.array([0.0, 0.004, 0.012, 0.033, 0.09, 0.25])  # standard deviation in a year, in half widths of limits
@@ -28,7 +38,6 @@ _SPREAD_PRIOR = 1.2  # standard deviation of the log of the noise before anythin
 _FIRST, _SECOND, _THIRD, _DAMPING = 12, 6, 8, 0.6
 _SETTLED = 10  # number of a sweep in which no reading is in doubt any more
 _COARSE = 0.3  # what the first grid of wandering cannot tell, in its log
-_LOG_RATIO = 4.0
 
 
 def fit_fleet(fleet: Fleet) -> Found:
@@ -79,14 +88,10 @@ def _task(fleet: Fleet, layout: Layout, groups: Groups) -> Task:
     )
 
 
-def _first_guess(task: Task) -> float:
-    return float(np.sqrt(task.jump)) / 8
-
-
 def _start(task: Task) -> tuple[Sites, float]:
     """Return sites with the likely noise, and on how many free readings that rests."""
     wander = np.full((1, task.classes), (_WANDERS[2] * task.half_width) ** 2)
-    sites = first_sites(task, np.array([_first_guess(task)]), wander)
+    sites = first_sites(task, np.array([first_spread(task)]), wander)
     for number in range(_FIRST):
         sweep(task, sites, number, _DAMPING, fit_spread=True)
     _, _, free = evidence(task, sites)
@@ -135,9 +140,9 @@ def _shared(task: Task, sites: Sites, solved: core.Solved, free: Floats) -> Floa
     free (G, instruments): how many free readings tell of each noise. It is found at its best in each node; the more
     freely it could have been another, the more there is to the node (Laplace's rule).
     """
-    ratio = sites.ratio**2
-    noise = -0.5 * (_LOG_RATIO * (np.log(ratio) + 1 / ratio) + np.log(free + _LOG_RATIO)).sum(axis=1)
-    return noise - 0.5 * solved.log_volume - 0.5 * (np.log(sites.spread / _first_guess(task)) / _SPREAD_PRIOR) ** 2
+    apart = 2 * np.log(sites.ratio) / RATIO_PRIOR
+    noise = -0.5 * (apart**2 + np.log(free / 2 + 1 / RATIO_PRIOR**2)).sum(axis=1)
+    return noise - 0.5 * solved.log_volume - 0.5 * (np.log(sites.spread / first_spread(task)) / _SPREAD_PRIOR) ** 2
 
 
 def _weights(task: Task, gain: Floats, shared: Floats, wander: _Wander) -> Floats:

@@ -95,9 +95,14 @@ def fewer(parts: list[Floats], keep: int) -> list[Floats]:
     if weight.shape[1] <= keep:
         return parts
     order = np.argsort(-weight, axis=1, kind="stable")
-    sorted_parts = [np.take_along_axis(part, order, axis=1) for part in parts]
-    kept = [part[:, : keep - 1] for part in sorted_parts]
-    weight, level, slope, var_level, cov, var_slope, wander = (part[:, keep - 1 :] for part in sorted_parts)
+    ordered = [np.take_along_axis(part, order, axis=1) for part in parts]
+    rest = melted([part[:, keep - 1 :] for part in ordered])
+    return [np.concatenate((part[:, : keep - 1], last), axis=1) for part, last in zip(ordered, rest, strict=True)]
+
+
+def melted(parts: list[Floats]) -> list[Floats]:
+    """Return one component in the place of all of a row, with their mean and variance; each (series, 1)."""
+    weight, level, slope, var_level, cov, var_slope, wander = parts
     total = weight.sum(axis=1, keepdims=True)
     share = np.where(total > 0, weight / np.where(total > 0, total, 1.0), 1.0 / weight.shape[1])
 
@@ -105,7 +110,7 @@ def fewer(parts: list[Floats], keep: int) -> list[Floats]:
         return np.asarray((share * values).sum(axis=1, keepdims=True))
 
     at, go = mean(level), mean(slope)
-    melted = [
+    return [
         total,
         at,
         go,
@@ -114,7 +119,6 @@ def fewer(parts: list[Floats], keep: int) -> list[Floats]:
         mean(var_slope + (slope - go) ** 2),
         mean(wander),
     ]
-    return [np.concatenate((first, last), axis=1) for first, last in zip(kept, melted, strict=True)]
 
 
 def last_runs(layout: Layout) -> Ints:

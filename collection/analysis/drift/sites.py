@@ -20,10 +20,11 @@ from collection.analysis.drift.layout import Layout
 _SURE = 1e-3
 STRAY = 0.03  # share of readings that are stray before anything is known; common practice, no source
 STRAY_WIDTH = 2.0  # how far off they are, in half widths of usual limits: what slipped, not what is noisy
-_JUMPS_A_YEAR = 0.03  # level jumps without a service, for each series; common practice, no source
+_JUMPS_A_YEAR = 0.01  # level jumps without a service, for each series; common practice, no source
 _JUMP_SHARE = 0.5  # size of a jump, in half widths of usual limits
 _STRAY_SHRUNK_BY = 40.0  # the share of stray readings is drawn to that as if by so many readings
-_SHRUNK_BY = 4.0  # the noise of an instrument is drawn to that of all as if by so many readings
+RATIO_PRIOR = 1.6  # standard deviation of the log of an instrument's variance, against that of all together
+_NEWTON = 6
 _DOUBT = (100.0, 30.0, 10.0, 4.0, 2.0)  # by how much noise is overstated in the first sweeps
 
 
@@ -174,7 +175,7 @@ def _readings(
     _blend(sites, "noise", "value", precision, task.values - apart + place, told, good, damping, task.values)
     sites.stray = stray
     sites.rate = (stray.sum(axis=1) + STRAY * _STRAY_SHRUNK_BY) / (told.sum(axis=1) + _STRAY_SHRUNK_BY)
-    _renew_ratio(task, sites, np.where(told, errors, 0.0), left, good, fit_spread=fit_spread)
+    _renew_ratio(task, sites, np.where(told, errors, 0.0), left, fit_spread=fit_spread)
 
 
 def _tilted(
@@ -216,28 +217,28 @@ def _blend(
     setattr(sites, value, np.where(told, where, own))
 
 
-def _renew_ratio(
-    task: Task, sites: Sites, errors: Floats, left: core.LeftOut, good: Floats, *, fit_spread: bool
-) -> None:
-    """Estimate the noise of each instrument from the expected squares of errors, drawn to that of all.
+def _renew_ratio(task: Task, sites: Sites, errors: Floats, left: core.LeftOut, *, fit_spread: bool) -> None:
+    """Estimate the noise of each instrument from the expected squares of errors, drawn to that of all in its log.
 
     Stray readings are left out: they are as far off as they like, whatever the noise.
     """
     good_ones = np.where(np.isfinite(left.variance), 1 - sites.stray, 0.0)
-    nodes = len(errors)
-    over = sites.spread[:, None] ** 2
     sums = np.stack([np.bincount(task.instrument, row, task.instruments) for row in errors])
     counts = np.stack([np.bincount(task.instrument, row, task.instruments) for row in good_ones])
     if fit_spread:
         total, many = sums.sum(axis=1), counts.sum(axis=1)
         prior = 2.0
-        first = _first_spread(task)
-        sites.spread = np.sqrt((total + prior * first**2) / (many + prior))
-        over = sites.spread[:, None] ** 2
-    sites.ratio = np.sqrt((sums / over + _SHRUNK_BY) / (counts + _SHRUNK_BY)).reshape(nodes, -1)
+        sites.spread = np.sqrt((total + prior * first_spread(task) ** 2) / (many + prior))
+    sums /= sites.spread[:, None] ** 2
+    log_ratio = np.log((sums + 0.5) / (counts + 0.5))
+    for _ in range(_NEWTON):
+        half = sums / 2 * np.exp(-log_ratio)
+        pull = half - counts / 2 - log_ratio / RATIO_PRIOR**2
+        log_ratio = log_ratio + pull / (np.maximum(half, counts / 4) + 1 / RATIO_PRIOR**2)
+    sites.ratio = np.exp(log_ratio / 2)
 
 
-def _first_spread(task: Task) -> float:
+def first_spread(task: Task) -> float:
     """Return the size of noise that is nothing unusual: an eighth of the size of a jump."""
     return float(np.sqrt(task.jump)) / 8
 

@@ -8,7 +8,7 @@ from collection.analysis.distributions import normal_cdf
 from collection.analysis.drift import core, present, slopes
 from collection.analysis.drift.compare import Groups
 from collection.analysis.drift.found import Classes, Found, Instruments, Paths
-from collection.analysis.drift.given import Bools, Fleet, Floats
+from collection.analysis.drift.given import Bools, Fleet, Floats, Ints
 from collection.analysis.drift.sites import Sites, Task
 
 _KEEP = 48  # components of each series
@@ -74,12 +74,25 @@ def _paths(fleet: Fleet, task: Task, sites: Sites, by_run: Floats, wander: Float
     flat[0] = (parts.weight[:, runs] * by_run[:, runs, None]).transpose(1, 0, 2).reshape(len(runs), -1)
     walk = (wander[:, task.layout.run_class[runs]] ** 2).T
     flat.append(np.repeat(walk, slopes.COMPONENTS, axis=1))
-    kept = present.fewer(flat, _KEEP)
+    kept = _in_doubt(task, sites, by_run[:, runs], runs, present.fewer(flat, _KEEP))
     whole = nothing_but_class(fleet, task, sites, by_run, kept[0].shape[1])
     series = task.layout.series[runs]
     for filled, part in zip(whole, kept, strict=True):
         filled[series] = part
     return Paths(np.where(np.isfinite(task.layout.end), task.layout.end, 0.0), *whole)
+
+
+def _in_doubt(task: Task, sites: Sites, node: Floats, runs: Ints, parts: list[Floats]) -> list[Floats]:
+    """Add a component for series whose last segment has a single reading, which nothing vouches for.
+
+    It is stray as often as any other reading; then the level is wherever a slip may have been from.
+    """
+    lone = np.bincount(task.layout.segment)[task.layout.last_segment[runs]] == 1
+    rate = np.where(lone, (node * sites.rate[:, None]).sum(axis=0), 0.0)[:, None]
+    weight, level, slope, var_level, cov, var_slope, wander = present.melted(parts)
+    doubtful = [rate, level, slope, var_level + task.stray, cov, var_slope, wander]
+    parts = [parts[0] * (1 - rate), *parts[1:]]
+    return [np.concatenate((sure, doubt), axis=1) for sure, doubt in zip(parts, doubtful, strict=True)]
 
 
 def nothing_but_class(fleet: Fleet, task: Task, sites: Sites, by_run: Floats, many: int) -> list[Floats]:
