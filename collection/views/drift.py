@@ -19,7 +19,7 @@ from collection.views.drift_fit import Fitted, fit, fitted
 from collection.views.drift_forecast import forecast_of
 from collection.views.drift_readings import gather
 from collection.views.drift_rows import DriftRow, SeriesDrift
-from collection.views.drift_unit import path_of, readings_of, segments_of
+from collection.views.drift_unit import crossing_of, path_of, readings_of, segments_of
 from collection.views.due import procedure_rules
 from collection.views.measuring import find_measurement
 from collection.views.mechanisms import mechanisms
@@ -66,7 +66,7 @@ def unit_drift(
         if histories:
             one, fit_found = fit(gathered)
             rows = rows_of(one, rules, today, by, risk, histories)
-            until = by or add_months(today, _MONTHS_AHEAD)
+            until = by or _in_a_year(today)
             for row, history in zip(rows, histories, strict=True):
                 found.append(
                     SeriesDrift(
@@ -74,7 +74,7 @@ def unit_drift(
                         readings_of(gathered, fit_found, history),
                         segments_of(gathered, history),
                         path_of(one, history, today, until),
-                        None,
+                        crossing_of(one, history, today),
                     )
                 )
     return found
@@ -89,7 +89,7 @@ def rows_of(
     histories: Collection[int] | None = None,
 ) -> list[DriftRow]:
     """Return a row for each history that is in a unit now, or for these."""
-    asked = by or add_months(today, _MONTHS_AHEAD)
+    asked = by or _in_a_year(today)
     told = forecast_of(one, today, asked)
     due = rechecks_of(one, rules, today, risk)
     day = [None if text == "NaT" else text for text in np.datetime_as_string(due.day).tolist()]
@@ -108,6 +108,10 @@ def _with_unit(conn: Connection, name: str) -> int:
             "Name another; see: spindlebook measurement list",
         )
     return found.id
+
+
+def _in_a_year(today: date) -> date:
+    return add_months(today, _MONTHS_AHEAD) if today.year < date.max.year else date.max
 
 
 def _worst_first(row: DriftRow) -> tuple[float, str, tuple[tuple[int, int, str], ...], str, str]:

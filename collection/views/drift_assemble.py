@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from collection.analysis.drift.words import drift_sentence
+from collection.analysis.drift.words import Known, drift_sentence, rests_on, row_sentence, usual_sentence
 from collection.views.drift_columns import Floats, day_text
 from collection.views.drift_fit import Fitted
 from collection.views.drift_forecast import Forecast
 from collection.views.drift_rows import DriftRow
 
-_NO_READING = "nothing to say: none of its readings is used (set aside, cold, not comparable or no number)"
-_NO_LEVEL = "its level is not known: not read since it was reset"
-_NO_SLOPE = "nothing read since a new slope began"
-_LATE = "today lies before its last reading, so nothing is said of its level"
-_BY_LATE = "the day asked for lies before its last reading, so nothing is foretold for it"
 _HALF_DAYS = 2
 _A_MONTH = 30
 
@@ -70,7 +65,7 @@ class Assembler:
             recheck_by=recheck_by,
             recheck_rule=recheck_rule,
             sentence=self._sentence(history, readings),
-            rests_on=self._rests_on(history, instruments, tied=tied),
+            rests_on=rests_on(readings, int(one.stray[history]), int(sets.segments[history]), instruments, tied=tied),
             missing=self._missing(history, tied=tied),
         )
 
@@ -92,41 +87,21 @@ class Assembler:
         return int(sets.ended[history] - sets.began[history]) // _HALF_DAYS
 
     def _sentence(self, history: int, readings: int) -> str:
-        sets, told = self.one.sets, self._told
-        if not readings:
-            return _NO_READING
-        said = []
-        if told.late[history]:
-            said.append(_LATE)
-        elif told.by_late[history]:
-            said.append(_BY_LATE)
+        sets, told, measured_in = self.one.sets, self._told, self.one.measured.measured_in
         middle, low, high = self._slope[history]
-        if sets.slope_lost[history]:
-            said.append(_NO_SLOPE)
-        elif middle is not None and low is not None and high is not None:
-            said.append(
-                drift_sentence(
-                    middle,
-                    low,
-                    high,
-                    float(told.own[history]),
-                    self.one.measured.measured_in,
-                    self._class(history),
-                )
-            )
-        if sets.level_lost[history]:
-            said.append(_NO_LEVEL)
-        return "; ".join(said)
-
-    def _rests_on(self, history: int, instruments: tuple[str, ...], *, tied: bool) -> str:
-        sets = self.one.sets
-        readings, stray, segments = int(sets.readings[history]), int(self.one.stray[history]), sets.segments[history]
-        if not readings:
-            return ""
-        doubtful = f", {stray} suspected of being stray" if stray else ""
-        cut = f" in {segments} segments" if segments > 1 else ""
-        corrected = "corrected" if tied else "not tied to a reference"
-        return f"{_many(readings, 'reading')}{doubtful}{cut}, {' and '.join(instruments)}, {corrected}"
+        drift = usual = ""
+        if middle is not None and low is not None and high is not None:
+            own = float(told.own[history])
+            drift = drift_sentence(middle, low, high, own, measured_in, self._class(history))
+            usual = usual_sentence(low, high, measured_in, self._class(history))
+        known = Known(
+            readings,
+            late=bool(told.late[history]),
+            by_late=bool(told.by_late[history]),
+            level_lost=bool(sets.level_lost[history]),
+            slope_lost=bool(sets.slope_lost[history]),
+        )
+        return row_sentence(known, drift, usual)
 
     def _missing(self, history: int, *, tied: bool) -> str:
         """Return the one fact that would help most."""
@@ -155,7 +130,3 @@ def _plain(values: Floats) -> list[float | None]:
 
 def _day(number: int) -> str:
     return day_text(number) if number else ""
-
-
-def _many(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"

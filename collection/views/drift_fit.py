@@ -12,6 +12,7 @@ from sqlalchemy.engine import Connection
 from collection.analysis.drift.fit import fit_fleet
 from collection.analysis.drift.found import Classes, Found, Instruments, Paths
 from collection.analysis.drift.given import Fleet
+from collection.analysis.drift.links import shared_segments
 from collection.views.drift_columns import Bools, Floats, Ints
 from collection.views.drift_fleet import EPOCH, Sets
 from collection.views.drift_instruments import Period
@@ -94,7 +95,7 @@ def _fitted(one: Gathered, found: Found) -> Fitted:
         apart=np.where(sets.instrument >= 0, _reference_apart(fleet, found)[sets.instrument], 0.0),
         periods=one.instruments,
         offsets=found.instruments,
-        direct=_direct(fleet),
+        direct=shared_segments(fleet.segment, fleet.instrument, fleet.instruments),
         read=np.bincount(fleet.instrument[into], minlength=fleet.instruments),
         used=used,
     )
@@ -107,15 +108,3 @@ def _reference_apart(fleet: Fleet, found: Found) -> Floats:
         same = found.instruments.group == found.instruments.group[place]
         apart[same] = np.maximum(apart[same], fleet.uncertainty[place])
     return apart if len(apart) else np.zeros(1)
-
-
-def _direct(fleet: Fleet) -> Ints:
-    """Return in how many segments each two instruments were read (instruments, instruments)."""
-    pairs = np.unique(fleet.segment * max(fleet.instruments, 1) + fleet.instrument)
-    both = np.zeros((fleet.instruments, fleet.instruments), dtype=np.int64)
-    segment, instrument = pairs // max(fleet.instruments, 1), pairs % max(fleet.instruments, 1)
-    for place in range(fleet.instruments):
-        shared = np.isin(segment, segment[instrument == place])
-        both[place] = np.bincount(instrument[shared], minlength=fleet.instruments)
-        both[place, place] = 0
-    return both

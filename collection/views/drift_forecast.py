@@ -15,7 +15,7 @@ from collection.views.drift_columns import Bools, Floats, Ints
 from collection.views.drift_fit import Fitted, years_of
 
 _LEVEL, _BY = 0.95, 0.90
-_A_YEAR, _A_DAY = 1.0, 1 / 365.25
+_A_YEAR, _HALF_A_DAY = 1.0, 0.5 / 365.25
 
 
 class Range(NamedTuple):
@@ -54,7 +54,7 @@ def forecast_of(one: Fitted, today: date, by: date) -> Forecast:
         return Forecast(said, said, np.zeros(many), nothing, said, nothing, none, none)
     paths = level_paths(one, np.arange(many))
     now, asked = years_of(today), years_of(by)
-    late, by_late = known & (now < paths.start - _A_DAY), known & (asked < paths.start - _A_DAY)
+    late, by_late = known & (now < paths.start - _HALF_A_DAY), known & (asked < paths.start - _HALF_A_DAY)
     has_level = known & ~sets.level_lost
     low, high = one.held.bounds(one.held.nominal, ratio=one.measured.ratio)
     limited = has_level & (np.isfinite(low) | np.isfinite(high))

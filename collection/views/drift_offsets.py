@@ -3,22 +3,16 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import NamedTuple
 
 import numpy as np
 from sqlalchemy.engine import Connection
 
+from collection.analysis.drift.links import Tie, ties
+from collection.analysis.drift.words import Offset, instrument_sentence, set_off_sentence
 from collection.errors import fold
-from collection.views.drift_columns import Bools, day_text
+from collection.views.drift_columns import day_text
 from collection.views.drift_fit import Fitted, fitted
 from collection.views.drift_rows import InstrumentDrift, SetOff
-
-
-class _Against(NamedTuple):
-    """What an instrument is told against, its place or -1; and whether anything is told of it at all."""
-
-    place: int
-    told: bool
 
 
 def instrument_drift(conn: Connection, today: date) -> list[InstrumentDrift]:
@@ -29,75 +23,65 @@ def instrument_drift(conn: Connection, today: date) -> list[InstrumentDrift]:
 
 def offsets_of(one: Fitted) -> list[InstrumentDrift]:
     """Return the instruments of one measurement, in the order of the fleet."""
-    return [_row(one, place) for place in range(len(one.periods))]
+    offsets = one.offsets
+    reference = np.array([period.reference for period in one.periods], dtype=bool)
+    tied = ties(one.direct, offsets.group, reference, offsets.high - offsets.low, one.read)
+    return [_row(one, place, tie) for place, tie in enumerate(tied)]
 
 
-def _row(one: Fitted, place: int) -> InstrumentDrift:
+def _row(one: Fitted, place: int, tie: Tie) -> InstrumentDrift:
     period, offsets, ratio = one.periods[place], one.offsets, one.measured.ratio
-    against = _against(one, place)
     linked = bool(offsets.to_reference[place])
-    offset = low = high = None
-    if against.told:
-        ends = (float(offsets.offset[place]), float(offsets.low[place]), float(offsets.high[place]))
-        offset, low, high = (_shown(each, ratio=ratio) for each in ends)
-    repeatability = _shown(float(offsets.repeatability[place]), ratio=ratio) if offsets.free[place] > 0 else None
-    other = one.periods[against.place].instrument if against.place >= 0 else ""
-    direct = int(one.direct[place, against.place]) if against.place >= 0 else 0
-    indirect = _indirect(one, place, against.place)
+    ends = (float(offsets.offset[place]), float(offsets.low[place]), float(offsets.high[place]))
+    offset, low, high = (_shown(each, ratio=ratio) for each in ends)
+    other = one.periods[tie.against].instrument if tie.against >= 0 else ""
+    known = Offset(
+        offset,
+        low,
+        high,
+        "%" if ratio else one.measured.measured_in,
+        period.reference,
+        linked,
+        tie.told,
+        len(one.periods) == 1,
+        other,
+        *_settled_by(one, place),
+    )
     return InstrumentDrift(
         instrument=period.instrument,
         measurement=one.measured.name,
         measured_in=one.measured.measured_in,
         since=period.since,
-        offset=offset,
-        offset_low=low,
-        offset_high=high,
+        offset=offset if tie.told else None,
+        offset_low=low if tie.told else None,
+        offset_high=high if tie.told else None,
         in_percent=ratio,
         against=other,
-        repeatability=repeatability,
+        repeatability=_shown(float(offsets.repeatability[place]), ratio=ratio) if offsets.free[place] > 0 else None,
         reference=period.reference,
         linked=linked,
-        direct_pairs=direct,
-        indirect=indirect,
+        direct_pairs=tie.direct,
+        indirect=tie.indirect,
         readings=int(one.read[place]),
         set_off=_set_off(one, place) if linked and not period.reference else (),
-        sentence="",
+        sentence=instrument_sentence(known),
     )
 
 
-def _against(one: Fitted, place: int) -> _Against:
-    """Return what an instrument is told against: the most used reference of its group, else its group's first."""
-    offsets = one.offsets
-    if one.periods[place].reference:
-        return _Against(-1, told=True)
-    group = np.flatnonzero(offsets.group == offsets.group[place])
-    references = [other for other in group.tolist() if one.periods[other].reference]
-    fixed = [other for other in group.tolist() if offsets.low[other] == offsets.high[other] == 0]
-    chosen = max(references or fixed, key=lambda other: int(one.read[other]), default=-1)
-    if chosen == place:
-        return _Against(-1, told=len(group) > 1)
-    return _Against(chosen, told=chosen >= 0)
+def _settled_by(one: Fitted, place: int) -> tuple[str, str]:
+    """Return a reference of the measurement, and the unit read last by an instrument, which that one would tie to it.
 
-
-def _indirect(one: Fitted, place: int, against: int) -> int:
-    """Return how many other instruments read the same things as this one, and as what it is told against."""
-    if against < 0:
-        return 0
-    shared = (one.direct[place] > 0) & _reached(one, against, without=place)
-    shared[[place, against]] = False
-    return int(shared.sum())
-
-
-def _reached(one: Fitted, start: int, without: int) -> Bools:
-    """Say which instruments readings tie to one of them, leaving one other out."""
-    reached = np.zeros(len(one.periods), dtype=bool)
-    reached[start] = True
-    while True:
-        more = reached | (one.direct[reached] > 0).any(axis=0)
-        more[without] = False
-        if (more == reached).all():
-            return reached
-        reached = more
+    "" where there is none: a unit whose present segment was read by both would tie them.
+    """
+    references = [each for each, period in enumerate(one.periods) if period.reference]
+    if not references:
+        return "", ""
+    name = one.periods[max(references, key=lambda each: int(one.read[each]))].instrument
+    sets = one.sets
+    fit = np.flatnonzero((sets.instrument == place) & (sets.unit >= 0) & ~sets.level_lost)
+    if not len(fit):
+        return name, ""
+    return name, one.units[sets.unit[fit[np.argmax(sets.ended[fit])]]].tag
 
 
 def _shown(scaled: float, *, ratio: bool) -> float:
@@ -114,10 +98,11 @@ def _set_off(one: Fitted, place: int) -> tuple[SetOff, ...]:
     for history in np.flatnonzero((sets.set_with == place) & (sets.unit >= 0) & ~sets.level_lost).tolist():
         unit = one.units[sets.unit[history]]
         nominal = float(one.held.nominal[history])
-        ends = sorted(_off_by(each, nominal, ratio=one.measured.ratio) for each in (low, high))
+        least, most = sorted(_off_by(each, nominal, ratio=one.measured.ratio) for each in (low, high))
         off = _off_by(float(one.offsets.offset[place]), nominal, ratio=one.measured.ratio)
         day = day_text(int(sets.set_on[history]))
-        found.append(SetOff(unit.id, unit.tag, sets.point[history], day, off, *ends))
+        sentence = set_off_sentence(unit.tag, off, least, most, one.measured.measured_in, day)
+        found.append(SetOff(unit.id, unit.tag, sets.point[history], day, off, least, most, sentence))
     return tuple(sorted(found, key=lambda each: (-abs(each.off), fold(each.tag))))
 
 

@@ -156,6 +156,7 @@ class SetOff:
     off: float
     off_low: float
     off_high: float
+    sentence: str
 
 
 @dataclass(frozen=True, slots=True)

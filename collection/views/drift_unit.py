@@ -8,9 +8,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from collection.analysis.drift.forecast import range_on
+from collection.analysis.drift.forecast import Crossing, crossing, mean_on, range_on
 from collection.analysis.drift.found import Found
 from collection.analysis.drift.scale import from_scale
+from collection.analysis.drift.words import crossing_sentence
 from collection.views.drift_columns import STAGES, Ints, day_text
 from collection.views.drift_fit import Fitted, years_of
 from collection.views.drift_forecast import level_paths
@@ -18,7 +19,7 @@ from collection.views.drift_readings import Gathered
 from collection.views.drift_rows import STATES, DriftReading, DriftSegment, PathPoint
 
 _SHARE = 0.90
-_AHEAD = timedelta(days=2 * 365)
+_AHEAD = 2 * 365  # days
 _STEPS = 24  # of a path on either side of its last reading
 
 
@@ -68,7 +69,7 @@ def path_of(one: Fitted, history: int, today: date, by: date) -> tuple[PathPoint
     began, ended = (_date_of(int(half[history])) for half in (one.sets.began, one.sets.ended))
     days = [(day, False) for day in _between(began, ended)]
     if not one.sets.level_lost[history]:
-        days += [(day, True) for day in _between(ended, max(today + _AHEAD, by))[1:]]
+        days += [(day, True) for day in _between(ended, max(_days_on(today, _AHEAD), by))[1:]]
     times = np.array([years_of(day) for day, _ in days])
     paths = level_paths(one, np.full(len(days), history))
     low, high = range_on(paths, times, _SHARE)
@@ -83,6 +84,36 @@ def path_of(one: Fitted, history: int, today: date, by: date) -> tuple[PathPoint
         for (day, ahead), mid, least, most in zip(days, own[0], lows, highs, strict=True)
         if np.isfinite([mid, least, most]).all()
     )
+
+
+def crossing_of(one: Fitted, history: int, today: date) -> str | None:
+    """Return in words when a history leaves its limits with no service in between; None without limit or level."""
+    if one.sets.place[history] < 0 or one.sets.level_lost[history]:
+        return None
+    held, measured = one.held, one.measured
+    now = years_of(today)
+    paths = level_paths(one, np.array([history]))
+    bounds = held.bounds(held.nominal, ratio=measured.ratio)
+    level = float(mean_on(paths, max(now, float(paths.start[0])))[0])
+    found = []
+    for bound, way in zip(bounds, (-1, 1), strict=True):
+        limit = float(bound[history])
+        if np.isfinite(limit):
+            past = way * (level - limit) > 0
+            when = Crossing(-np.inf, -np.inf, -np.inf) if past else crossing(paths, 0, limit)
+            shown = _own_of(one, history, limit)
+            said = crossing_sentence(shown, measured.measured_in, *when, now)
+            if said is not None:
+                found.append((when.first, said))
+    return min(found)[1] if found else None
+
+
+def _own_of(one: Fitted, history: int, scaled: float) -> float:
+    """Return a limit on the scale as it was given."""
+    nominal = one.held.nominal[history]
+    back = float(from_scale(np.array(scaled), nominal, one.measured.ratio))
+    given = (float(one.held.lower[history]), float(one.held.upper[history]))
+    return min((each for each in given if np.isfinite(each)), key=lambda each: abs(each - back))
 
 
 def _pieces(gathered: Gathered, history: int) -> Pieces:
@@ -149,6 +180,10 @@ def _segment(gathered: Gathered, began: Ints, ended: Ints, readings: int, *, fir
 
 def _date_of(half: int) -> date:
     return date(1970, 1, 1) + timedelta(days=half // 2)
+
+
+def _days_on(day: date, days: int) -> date:
+    return date.fromordinal(min(day.toordinal() + days, date.max.toordinal()))
 
 
 def _between(first: date, last: date) -> list[date]:

@@ -43,13 +43,13 @@ def states(one: Gathered) -> list[tuple[float, int]]:
 def test_a_service_that_sets_the_speed_lies_between_what_it_found_and_what_it_left(engine: Engine) -> None:
     """Also what was read that day before and after it, and whatever order the four were entered in."""
     with shelf(engine) as made:
-        series = made.series(made.unit("D1"))
+        unit = made.unit("D1")
+        series = made.series(unit)
         read(made, series, "2025-05-01", 301.0)
         service = made.service(made.unit("D9"), "2020-01-01")  # of another unit: it cuts nothing here
         made.task(service, "set spindle speed", "2025-04-01")
     with shelf(engine) as made:
-        unit = made.work.conn.exec_driver_sql("SELECT unit_id FROM series").scalar()
-        service = made.service(int(unit), "2025-05-01", "set spindle speed")
+        service = made.service(unit, "2025-05-01", "set spindle speed")
         read(made, series, "2025-05-01", 300.2, stage="as left", service_id=service)
         read(made, series, "2025-05-01", 300.7, service_id=service)
         read(made, series, "2025-05-01", 301.1, stage="as found", service_id=service)
