@@ -79,7 +79,7 @@ def because(rule: str, every_months: int | None, outside: str, breached: str, ri
         LIMIT: f"{breached} is {outside}",
         SHORTEST: f"shortest interval, more than {show_risk(risk)} risk of being {outside} by then",
         RISK: f"{show_risk(risk)} risk of being {outside} by then",
-        SPAN: f"twice the span of its readings, {shortest} at least",
+        SPAN: f"readings trusted for twice their span, {shortest} at least",
         LONGEST: f"longest interval, {longest}",
     }
     return words[rule]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -237,3 +238,23 @@ def test_the_list_reads_the_same_on_both_databases(book_url: str, engine: Engine
         write(made)
 
     assert AT_120 == run_cli(["due"], db=book_url).out
+
+
+def test_rechecks_go_by_the_accepted_risk_of_the_command_or_of_the_book(tmp_path: Path) -> None:
+    """The demo's drifting unit is read again sooner where less is accepted, once or from then on."""
+    book = tmp_path / "demo"
+    assert 0 == run_cli(["demo"], db=book).code
+
+    def why(*more: str) -> str:
+        rows = json.loads(run_cli(["due", "--within", "12m", "--json", *more], db=book).out)
+        return next(text for row in rows if row["tag"] == "D3" for text in row["why"] if "risk" in text)
+
+    usual, once = why(), why("--risk", "1%")
+    assert run_cli(["book", "set", "--accepted-risk", "1%"], db=book).code == 0
+
+    assert re.fullmatch(
+        r"spindle speed: recheck by .* 2026, 10 % risk of being outside 295.5 to 304.5 r/min by then", usual
+    )
+    assert "1 % risk" in once
+    assert (why(), why("--risk", "10%")) == (once, usual)
+    assert run_cli(["due", "--risk", "51%"], db=book).code == 2

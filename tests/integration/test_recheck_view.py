@@ -77,7 +77,7 @@ def test_the_due_list_asks_the_procedure_that_reads_without_setting(fleet: Engin
         "D9": [
             (
                 "look at the speed",
-                "spindle speed: recheck by 1 Mar 2026, twice the span of its readings, 3 months at least",
+                "spindle speed: recheck by 1 Mar 2026, readings trusted for twice their span, 3 months at least",
             )
         ],
         "D10": [("set spindle speed", "spindle speed: last reading 305.88 r/min, limit 304.5")],

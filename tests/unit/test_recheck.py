@@ -97,7 +97,7 @@ def test_every_sentence_names_its_rule() -> None:
             " by then"
         ),
         "speed: recheck by 14 May 2026, 5 % risk of being outside 295.5 to 304.5 r/min by then",
-        "speed: recheck by 14 May 2026, twice the span of its readings, 3 months at least",
+        "speed: recheck by 14 May 2026, readings trusted for twice their span, 3 months at least",
         "speed: recheck by 14 May 2026, longest interval, 12 months",
     ]
 
