@@ -45,7 +45,8 @@ class Sets(NamedTuple):
     unit: the place of the unit in which it is now, -1 where its mechanism lies loose. point: its text. place: its
     number in the fleet, -1 where none of its readings is used. readings: how many are used; segments: in how many
     pieces these fall. first, last: days of the first and the last used reading as whole numbers, 0 for none; began,
-    ended: of the first and the last of the present segment in half days. instrument: of the last one, in the fleet.
+    ended: of the first and the last of the present segment in half days. value, instrument: of the last one, as it was
+    read (NaN for none) and in the fleet.
     set_with, set_on: the instrument and the day of the reading as left with which the present segment began after a
     reset; -1 and 0 where it began otherwise. level_lost: reset since the last used reading; slope_lost: with a new
     slope.
@@ -60,6 +61,7 @@ class Sets(NamedTuple):
     last: Ints
     began: Ints
     ended: Ints
+    value: Floats
     instrument: Ints
     set_with: Ints
     set_on: Ints
@@ -163,6 +165,8 @@ def sets_of(read: Taken, made: Cut, histories: Histories, used: Ints, lot: Toget
         whole[lot.history] = values
         return whole
 
+    value = np.full(many, np.nan)
+    value[lot.history] = read.value[at[ends]]
     start = new_segment[segment[ends]]
     was_set = (made.resets_before[used[start]] > 0) & (read.stage[at[start]] == LEFT)
     resets = np.bincount(made.reset_history, minlength=many)
@@ -178,6 +182,7 @@ def sets_of(read: Taken, made: Cut, histories: Histories, used: Ints, lot: Toget
         last=spread(read.day[at[ends]]),
         began=spread(read.half[at[start]]),
         ended=spread(read.half[at[ends]]),
+        value=value,
         instrument=spread(lot.period[lot.of_used[ends]], -1),
         set_with=spread(np.where(was_set, lot.period[lot.of_used[start]], -1), -1),
         set_on=spread(np.where(was_set, read.day[at[start]], 0)),

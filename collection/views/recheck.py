@@ -133,7 +133,9 @@ def _state(one: Fitted, at: Ints) -> tuple[Floats, Bools, Chance]:
         outside = chance_outside(_some(paths, some), years, low[some], high[some], apart[some])
         return np.where(known[some], outside, np.nan)
 
-    return level, (level < low) | (level > high), chance
+    value, held = one.sets.value[at], one.held
+    read_out = known & ((value < held.lower[at]) | (value > held.upper[at]))
+    return level, (level < low) | (level > high) | read_out, chance
 
 
 def _some(paths: Paths, at: Ints) -> Paths:
@@ -155,9 +157,7 @@ def _named(one: Fitted, found: FleetRechecks, risk: float) -> list[tuple[int, Re
         outside = _outside(float(held.lower[place]), float(held.upper[place]), measured.measured_in)
         breached = ""
         if rule == LIMIT:
-            tied = "corrected level" if one.tied[one.sets.place[place]] else "level"
-            shown = _show_level(float(level[place]), float(held.lower[place]), float(held.upper[place]))
-            breached = f"{tied} {shown} {measured.measured_in}"
+            breached = _breached(one, place, float(level[place]))
         why = because(rule, int(found.months[place]) or None, outside, breached, risk)
         day: date = found.day[place].item()
         unit_id = one.units[one.sets.unit[place]].id
@@ -174,9 +174,13 @@ def _outside(lower: float, upper: float, measured_in: str) -> str:
     return f"outside {show_value(lower)} to {show_value(upper)} {measured_in}"
 
 
-def _show_level(level: float, lower: float, upper: float) -> str:
-    """Return a level that is outside with as many digits as show that it is."""
+def _breached(one: Fitted, place: int, level: float) -> str:
+    """Return what of a history is outside its limits: its level ("corrected level 304.9 r/min"), else its reading."""
+    lower, upper = float(one.held.lower[place]), float(one.held.upper[place])
+    what = "corrected level" if one.tied[one.sets.place[place]] else "level"
+    if not (level < lower or level > upper):
+        what, level = "last reading", float(one.sets.value[place])
     digits = 1
     while digits < 9 and not (round(level, digits) < lower or round(level, digits) > upper):
         digits += 1
-    return show_value(round(level, digits))
+    return f"{what} {show_value(round(level, digits))} {one.measured.measured_in}"
