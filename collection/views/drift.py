@@ -73,7 +73,7 @@ def unit_drift(
                         row,
                         readings_of(gathered, fit_found, history),
                         segments_of(gathered, history),
-                        path_of(one, history, today, until),
+                        path_of(gathered, fit_found, one, history, today, until),
                         crossing_of(one, history, today),
                     )
                 )

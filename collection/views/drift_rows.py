@@ -79,8 +79,8 @@ class DriftReading:
     as left, between. state: "" where it is used, else why not. stray: the probability that it is a stray reading.
     jump: the probability that the level jumped since the reading before it in its segment; jump_size: how far, if it
     did. segment: its number from 0 in the series; run: the number of the run of segments between two new slopes. z:
-    the error of predicting it from those before it, over its standard deviation; None where nothing could be
-    predicted. All of these None where it is not used. in_unit: the tag of the unit in which it was read, where the
+    the error of predicting it from those before it, as standard deviations of a normal; None where nothing
+    foretells it. All of these None where it is not used. in_unit: the tag of the unit in which it was read, where the
     mechanism sat in another then; else "".
     """
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
+from math import isfinite
 from typing import NamedTuple
 
 import numpy as np
 
+from collection.analysis.distributions import normal_quantile
+from collection.analysis.drift.errors import prediction_errors
 from collection.analysis.drift.forecast import Crossing, crossing, mean_on, range_on
 from collection.analysis.drift.found import Found
 from collection.analysis.drift.scale import from_scale
 from collection.analysis.drift.words import crossing_sentence
-from collection.views.drift_columns import STAGES, Ints, day_text
+from collection.views.drift_columns import STAGES, Floats, Ints, day_text
 from collection.views.drift_fit import Fitted, years_of
 from collection.views.drift_forecast import level_paths
 from collection.views.drift_readings import Gathered
@@ -39,7 +42,12 @@ def readings_of(gathered: Gathered, found: Found, history: int) -> tuple[DriftRe
     """Return every reading of a history in the order of taking."""
     pieces = _pieces(gathered, history)
     places = np.flatnonzero(gathered.use.history == history).tolist()
-    return tuple(_reading(gathered, found, history, pieces, place) for place in places)
+    series = int(gathered.sets.place[history])
+    errors: dict[int, float] = {}
+    if series >= 0:
+        read, z = prediction_errors(gathered.fleet, found, series)
+        errors = {place: error for place, error in zip(read.tolist(), z.tolist(), strict=True) if isfinite(error)}
+    return tuple(_reading(gathered, found, history, pieces, place, errors) for place in places)
 
 
 def segments_of(gathered: Gathered, history: int) -> tuple[DriftSegment, ...]:
@@ -58,30 +66,62 @@ def segments_of(gathered: Gathered, history: int) -> tuple[DriftSegment, ...]:
     return tuple(rows)
 
 
-def path_of(one: Fitted, history: int, today: date, by: date) -> tuple[PathPoint, ...]:
-    """Return the true value over the present segment, and ahead to two years after today or to the day asked for.
+def path_of(
+    gathered: Gathered, found: Found, one: Fitted, history: int, today: date, by: date
+) -> tuple[PathPoint, ...]:
+    """Return the true value at each used reading by all of them, and ahead to two years on or to the day asked for.
 
     Nothing ahead where the level was reset since the last reading: no line crosses a reset.
     """
-    place = int(one.sets.place[history])
-    if place < 0:
+    if one.sets.place[history] < 0:
         return ()
-    began, ended = (_date_of(int(half[history])) for half in (one.sets.began, one.sets.ended))
-    days = [(day, False) for day in _between(began, ended)]
-    if not one.sets.level_lost[history]:
-        days += [(day, True) for day in _between(ended, max(_days_on(today, _AHEAD), by))[1:]]
-    times = np.array([years_of(day) for day, _ in days])
+    points = _read_points(gathered, found, one, history)
+    if one.sets.level_lost[history]:
+        return points
+    days = _between(_date_of(int(one.sets.ended[history])), max(_days_on(today, _AHEAD), by))[1:]
+    if not days:
+        return points
+    times = np.array([years_of(day) for day in days])
     paths = level_paths(one, np.full(len(days), history))
     low, high = range_on(paths, times, _SHARE)
-    middle = (paths.weight * (paths.level + paths.slope * (times - paths.start)[:, None])).sum(axis=1)
+    segment = int(one.sets.segments[history]) - 1
+    return points + _points(one, history, days, [segment] * len(days), (mean_on(paths, times), low, high), ahead=True)
+
+
+def _read_points(gathered: Gathered, found: Found, one: Fitted, history: int) -> tuple[PathPoint, ...]:
+    """Return the true value on each day of each segment on which there is a used reading."""
+    use, made, read = gathered.use, gathered.cut, gathered.taken
+    pieces = _pieces(gathered, history)
+    at = {}
+    for place in np.flatnonzero((use.history == history) & (use.in_fleet >= 0)).tolist():
+        half, before = int(read.half[made.order[place]]), int(made.resets_before[place])
+        at[pieces.before.index(before), _date_of(half)] = int(use.in_fleet[place])
+    chosen = np.array(list(at.values()))
+    middle = found.smooth[chosen]
+    tied = one.offsets.to_reference[gathered.fleet.instrument[chosen]]
+    sd = np.hypot(found.smooth_sd[chosen], np.where(tied, one.apart[history], 0.0))
+    reach = float(normal_quantile((1 + _SHARE) / 2))
+    ranges = (middle, middle - reach * sd, middle + reach * sd)
+    return _points(one, history, [day for _, day in at], [segment for segment, _ in at], ranges, ahead=False)
+
+
+def _points(
+    one: Fitted,
+    history: int,
+    days: Sequence[date],
+    segments: Sequence[int],
+    scaled: tuple[Floats, Floats, Floats],
+    *,
+    ahead: bool,
+) -> tuple[PathPoint, ...]:
+    """Return points of a path from middles and ends on the scale, without those that no number can hold."""
     nominal = np.full(len(days), one.held.nominal[history])
     with np.errstate(over="ignore", invalid="ignore"):
-        own = np.stack([from_scale(each, nominal, one.measured.ratio) for each in (middle, low, high)])
-    lows, highs = np.minimum(own[1], own[2]), np.maximum(own[1], own[2])
-    segment = int(one.sets.segments[history]) - 1
+        middle, *ends = (from_scale(each, nominal, one.measured.ratio) for each in scaled)
+    low, high = np.minimum(*ends), np.maximum(*ends)
     return tuple(
         PathPoint(day.isoformat(), float(mid), float(least), float(most), segment, ahead)
-        for (day, ahead), mid, least, most in zip(days, own[0], lows, highs, strict=True)
+        for day, segment, mid, least, most in zip(days, segments, middle, low, high, strict=True)
         if np.isfinite([mid, least, most]).all()
     )
 
@@ -125,7 +165,9 @@ def _pieces(gathered: Gathered, history: int) -> Pieces:
     return Pieces(tuple(before.tolist()), tuple(slopes.tolist()), resets, tuple(many.tolist()))
 
 
-def _reading(gathered: Gathered, found: Found, history: int, pieces: Pieces, place: int) -> DriftReading:
+def _reading(
+    gathered: Gathered, found: Found, history: int, pieces: Pieces, place: int, errors: Mapping[int, float]
+) -> DriftReading:
     use, made, read = gathered.use, gathered.cut, gathered.taken
     at, into = int(made.order[place]), int(use.in_fleet[place])
     value = float(read.value[at])
@@ -150,7 +192,7 @@ def _reading(gathered: Gathered, found: Found, history: int, pieces: Pieces, pla
         jump_size=jump_size,
         segment=_number(pieces.before, int(made.resets_before[place])),
         run=_number(pieces.slopes, int(made.slopes_before[place])),
-        z=None,
+        z=errors.get(into),
         in_unit="" if here == home else gathered.units[here].tag,
     )
 

@@ -119,8 +119,9 @@ def test_a_unit_in_full_shows_each_reading_what_cut_it_and_a_path_that_crosses_n
     assert all(298.8 < (each.corrected or 0) < 300.2 for each in told.readings[:16])
     assert ["", "set spindle speed"] == [each.reset_by for each in told.segments]
     assert ["2025-09-01", ""] == [each.until for each in told.segments]
-    assert "2025-09-01" == min(point.day for point in told.path)
-    assert {False, True} == {point.ahead for point in told.path}
+    assert [0] * 8 + [1] == [point.segment for point in told.path if not point.ahead]
+    assert {("2025-09-01", True)} == {("2025-09-01", point.day > "2025-09-01") for point in told.path if point.ahead}
+    assert {0, 16} == {place for place, each in enumerate(told.readings) if each.z is None}
     assert all(point.low < point.middle < point.high for point in told.path)
 
 
