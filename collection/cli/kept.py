@@ -24,16 +24,19 @@ def kept_result(
     rests_on: Sequence[str],
     more: Sequence[object],
     compute: Callable[[], dict[str, Any]],
+    *,
+    always: bool = False,
 ) -> dict[str, Any]:
     """Return what `compute` returns (JSON's own values), from the kept results of a large book where they hold it.
 
-    rests_on: subjects of the book. more: what else the result depends on; the day always counts.
+    rests_on: subjects of the book. more: what else the result depends on; the day always counts. always: it takes long
+    on a small book too.
     """
     from collection.store.book import open_book
     from collection.store.cache import Cache, state_key
     from collection.views.counts import how_many_units
 
-    if how_many_units(connection) < _LARGE:
+    if not always and how_many_units(connection) < _LARGE:
         return compute()
     cache = Cache(cache_folder(), open_book(connection).key)
     key = state_key(connection, rests_on, face.today, *more)
@@ -46,15 +49,17 @@ def kept_result(
 
 def kept_rechecks(face: Face, connection: Connection, risk: float) -> Rechecks:
     """Return by unit what is to be read again at an accepted risk, kept or not."""
-    from collection.views.recheck import from_plain, plain, recheck_dates
+    from collection.views.recheck import from_plain, is_fitted, plain, recheck_dates
 
-    return from_plain(
-        kept_result(
-            face,
-            connection,
-            "recheck",
-            _FIT_RESTS_ON,
-            (risk,),
-            lambda: plain(recheck_dates(connection, face.today, risk)),
-        )
+    if not is_fitted(connection):
+        return {}
+    kept = kept_result(
+        face,
+        connection,
+        "recheck",
+        _FIT_RESTS_ON,
+        (risk,),
+        lambda: plain(recheck_dates(connection, face.today, risk)),
+        always=True,
     )
+    return from_plain(kept)

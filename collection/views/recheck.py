@@ -45,19 +45,27 @@ class FleetRechecks(NamedTuple):
     level: Floats
 
 
+def is_fitted(conn: Connection) -> bool:
+    """Say whether a book has numbers and limits, so that rechecks ask for a fit."""
+    return bool(_limited(conn)) and bool(fetch(conn, _ANY_NUMBER_SQL))
+
+
+def _limited(conn: Connection) -> list[int]:
+    return [row[0] for row in fetch(conn, _LIMITED_SQL)]
+
+
 def recheck_dates(conn: Connection, today: date, risk: float) -> Rechecks:
     """Return by unit what is to be read again, and when; only what has numbers and limits is fitted.
 
     risk: the accepted chance of being outside the limits.
     """
-    limited = [row[0] for row in fetch(conn, _LIMITED_SQL)]
-    if not limited or not fetch(conn, _ANY_NUMBER_SQL):
+    if not is_fitted(conn):
         return {}
     from collection.views.drift_fit import fitted
 
     rules = procedure_rules(conn)
     asked: dict[int, list[RecheckDue]] = defaultdict(list)
-    for one in fitted(conn, today, limited):
+    for one in fitted(conn, today, _limited(conn)):
         for unit_id, recheck in _named(one, rechecks_of(one, rules, today, risk), risk):
             asked[unit_id].append(recheck)
     return asked

@@ -85,3 +85,22 @@ def test_a_small_book_keeps_nothing(sqlite_book: Path) -> None:
     assert run_cli(("due",), db=sqlite_book).code == 0
 
     assert not cache_folder().exists()
+
+
+def test_rechecks_are_kept_on_a_small_book_until_one_of_its_readings_moves(
+    sqlite_book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The fit takes longest of all: it is not made again for the same day, and is after a reading is added."""
+    engine = open_engine(str(sqlite_book))
+    with shelf(engine) as made:
+        made.reading(made.series(made.unit("D1")), "2025-11-20", 301.0)
+    engine.dispose()
+    first = run_cli(("due",), db=sqlite_book)
+    assert "spindle speed: recheck by 20 Feb 2026" in first.out
+
+    with monkeypatch.context() as patch:
+        patch.setattr("collection.views.recheck.recheck_dates", lambda *_: pytest.fail("fitted again"))
+        assert run_cli(("due",), db=sqlite_book) == first
+    added = ("reading", "add", "D1", "spindle speed", "301", "--instrument", "disk A")
+    assert run_cli(added, db=sqlite_book).code == 0
+    assert "recheck by 20 Feb 2026" not in run_cli(("due",), db=sqlite_book).out
