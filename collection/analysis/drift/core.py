@@ -9,6 +9,7 @@ that of Henderson's mixed model equations. Restricted likelihood as in Patterson
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -50,8 +51,19 @@ class Solved:
     slope_variance: Floats
 
 
-def solve(layout: Layout, columns: Floats, values: Floats, noise: Noise) -> Solved:
-    """Solve for values (G, n) and columns (2 + K, n): ones, years, and one per compared instrument."""
+class Offsets(NamedTuple):
+    """Offsets (G, K) with their covariance (G, K, K), and the log of the determinant of its inverse (G,)."""
+
+    mean: Floats
+    covariance: Floats
+    log_volume: Floats
+
+
+def solve(layout: Layout, columns: Floats, values: Floats, noise: Noise, held: Offsets | None = None) -> Solved:
+    """Solve for values (G, n) and columns (2 + K, n): ones, years, and one per compared instrument.
+
+    held: offsets that others have found; the readings here then add nothing to them.
+    """
     made = forward(layout, columns, values, noise.readings, noise.steps)
     level_share = made.level / made.level[0]
     trend = layout.of_runs(made.trend - made.level[1] * level_share)
@@ -60,10 +72,12 @@ def solve(layout: Layout, columns: Floats, values: Floats, noise: Noise) -> Solv
     pulled = trend.copy()
     pulled[-1] += noise.precision * noise.mean
     trend_share = np.where(weight > 0, pulled / safe, 0.0)
-    normal = _products(made.innovation[2:], made.variance)
-    normal -= _products(made.level[2:], made.level[0])
-    normal -= _products(pulled[2:], safe, where=weight > 0)
-    offsets, covariance, log_volume = _offsets(normal)
+    if held is None:
+        normal = _products(made.innovation[2:], made.variance)
+        normal -= _products(made.level[2:], made.level[0])
+        normal -= _products(pulled[2:], safe, where=weight > 0)
+        held = _offsets(normal)
+    offsets, covariance, log_volume = held
     towards = trend_share[2:-1]  # (K, G, runs)
     slope = trend_share[-1] - np.einsum("kgr,gk->gr", towards, offsets)
     spread = np.einsum("kgr,gkl,lgr->gr", towards, covariance, towards, optimize=True)
@@ -75,22 +89,22 @@ def _products(rows: Floats, over: Floats, where: Floats | None = None) -> Floats
     """Return the matrices of products (G, C, C) of rows (C, G, m), each column divided by `over` (G, m)."""
     inverse = 1 / over if where is None else np.where(where, 1 / over, 0.0)
     by_node = rows.transpose(1, 0, 2)
-    return np.matmul(by_node * inverse[:, None], by_node.transpose(0, 2, 1))
+    return np.asarray(np.matmul(by_node * inverse[:, None], by_node.transpose(0, 2, 1)))
 
 
-def _offsets(normal: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return offsets (G, K), covariance (G, K, K) and the log of the determinant (G,) of their normal equations."""
+def _offsets(normal: Floats) -> Offsets:
+    """Return the offsets that normal equations (G, K + 1, K + 1) with their right side in the last column give."""
     matrix, right = normal[:, :-1, :-1], normal[:, :-1, -1]
     nodes, many = right.shape
     if not many:
-        return np.zeros((nodes, 0)), np.zeros((nodes, 0, 0)), np.zeros(nodes)
+        return Offsets(np.zeros((nodes, 0)), np.zeros((nodes, 0, 0)), np.zeros(nodes))
     scale = np.sqrt(np.einsum("gkk->gk", matrix))
     scale = np.where(scale > 0, scale, 1.0)
     even = matrix / (scale[:, :, None] * scale[:, None, :])
     even = (even + even.transpose(0, 2, 1)) / 2
     inverse = np.linalg.inv(even) / (scale[:, :, None] * scale[:, None, :])
     log_volume = np.linalg.slogdet(even)[1] + 2 * np.log(scale).sum(axis=1)
-    return np.einsum("gkl,gl->gk", inverse, right), inverse, log_volume
+    return Offsets(np.einsum("gkl,gl->gk", inverse, right), inverse, log_volume)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -154,10 +168,9 @@ def _reduce(
 
 
 def log_likelihood(layout: Layout, values: Floats, columns: Floats, noise: Noise, solved: Solved) -> Floats:
-    """Return the restricted log likelihood per series and node (G, series of `layout`'s runs), offsets at their best.
+    """Return the restricted log likelihood of each run (G, runs), offsets at their best.
 
-    Without the constant of the flat directions and without -1/2 log of the offsets' determinant, which belongs to all
-    series together (`solved.log_volume`). Summed over a series' runs by the caller: shape (G, runs).
+    Without what belongs to all runs together: -1/2 of `solved.log_volume` for the offsets, and 1/2 log 2 pi for each.
     """
     score = leave_out(layout, solved).score
     clean = values - np.einsum("kn,gk->gn", columns[2:], solved.offsets)
@@ -181,4 +194,4 @@ def run_likelihood(layout: Layout, clean: Floats, score: Floats, noise: Noise, s
 
 def sums_by(place: Ints, values: Floats, count: int) -> Floats:
     """Return sums of values (G, n) over the places 0 to count - 1 of their columns: (G, count)."""
-    return np.stack([np.bincount(place, weights=row, minlength=count) for row in values])
+    return np.stack([np.bincount(place, row, count).astype(np.float64) for row in values])

@@ -1,162 +1,119 @@
-"""The fit of one measurement over the whole fleet.
+"""The fit of one measurement over the whole fleet, small or large.
 
-The variances are not estimated and then taken for true: a grid of noise and wandering is gone through, each node is
-fitted by sweeps of its sites, and what comes out is the mixture of all nodes by how well they foretell the readings.
-Noise and wandering are weighed for each class apart; they share the noise, each class has its own wandering.
+Up to _TOGETHER series are fitted in one. Of a larger fleet a sample is, chosen by the series' places alone, with
+every instrument, every pair of instruments that meet, and every class well in it; with what the sample settles (noise,
+wandering, offsets, the slopes of classes) each series is then judged by itself. So a new reading changes its own
+series, and the others only where the sample has it.
 """
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import replace
 
 import numpy as np
 
 from collection.analysis.drift import core
 from collection.analysis.drift.compare import Groups, groups_of
-from collection.analysis.drift.found import Found
+from collection.analysis.drift.found import Found, Paths
 from collection.analysis.drift.given import Fleet, Floats
-from collection.analysis.drift.layout import Layout, layout_of
-from collection.analysis.drift.sites import (
-    RATIO_PRIOR,
-    Sites,
-    Task,
-    evidence,
-    first_sites,
-    first_spread,
-    other_nodes,
-    sweep,
-    task_of,
-)
-from collection.analysis.drift.summary import nothing, summary
+from collection.analysis.drift.sample import part_of, sample_of
+from collection.analysis.drift.sites import Held, first_sites, settle, stand_of
+from collection.analysis.drift.summary import Shared, Told, found_of, nothing, told_of
+from collection.analysis.drift.together import fit_together, task_of
 
-_WANDERS = np.array([0.0, 0.004, 0.012, 0.033, 0.09, 0.25])  # standard deviation in a year, in half widths of limits
-_WANDER_CHANCE = np.array([0.15, 0.1, 0.2, 0.3, 0.2, 0.05])  # of each before anything is known
-_ALIKE = 0.7  # the chance that all classes wander alike
-_AROUND = np.array([-1.5, -0.5, 0.5, 1.5])  # where the second grid of wandering stands, in standard deviations
-_SPREADS = np.array([-2.2, -1.1, 0.0, 1.1, 2.2])  # of the noise likewise
-_SPREAD_PRIOR = 1.2  # standard deviation of the log of the noise before anything is known
-_FIRST, _SECOND, _THIRD, _DAMPING = 12, 6, 8, 0.6
-_SETTLED = 10  # number of a sweep in which no reading is in doubt any more
-_COARSE = 0.3  # what the first grid of wandering cannot tell, in its log
+_TOGETHER = 800  # series; more are fitted by a sample of so many
+_KEEP, _KEEP_OF_MANY = 48, 8  # components of each series
+_AT_ONCE = 4000  # series judged together
+_LEAST = 0.02  # a node less likely than that for every class is left out
+_SWEEPS = 16
 
 
 def fit_fleet(fleet: Fleet) -> Found:
-    """Fit one measurement; raises Refused for what is no fleet (see given.Fleet)."""
+    """Fit one measurement; what cannot be fitted was refused when the fleet was made (see given.Fleet)."""
     groups = groups_of(fleet)
     if not len(fleet.values):
         return nothing(fleet, groups)
-    layout = layout_of(fleet)
-    task = _task(fleet, layout, groups)
-    start, free = _start(task)
-    wander = _wander_grid(task, start)
-    spread = start.spread * np.exp(_SPREADS / np.sqrt(2 * free + 1 / _SPREAD_PRIOR**2))
-    sites = other_nodes(task, start, np.repeat(spread, len(wander.sd)), np.tile(wander.sd**2, (len(spread), 1)))
-    for _ in range(_THIRD):
-        sweep(task, sites, _SETTLED, _DAMPING)
-    gain, solved, free = evidence(task, sites)
-    weight = _weights(task, gain, _shared(task, sites, solved, free), wander)
-    return summary(fleet, groups, task, sites, solved, weight, np.tile(wander.sd, (len(spread), 1)))
+    if is_large(fleet):
+        shared = settle_shared(fleet, groups)
+        return found_of(fleet, groups, shared, judge_series(fleet, groups, shared))
+    joint = fit_together(fleet, groups)
+    told = told_of(fleet, joint.task, joint.sites, joint.stand, joint.shared, None, _KEEP)
+    return found_of(fleet, groups, joint.shared, told)
 
 
-class _Wander(NamedTuple):
-    """A grid of wandering (nodes, classes): standard deviation in a year and the log of its chance beforehand."""
-
-    sd: Floats
-    log_chance: Floats
+def is_large(fleet: Fleet) -> bool:
+    """Say whether the series of a fleet are judged one by one, by what a sample has settled."""
+    return fleet.series > _TOGETHER
 
 
-def _task(fleet: Fleet, layout: Layout, groups: Groups) -> Task:
-    instrument = fleet.instrument[layout.order]
-    columns = np.stack(
-        [
-            np.ones(len(instrument)),
-            layout.years,
-            *(np.where(instrument == number, 1.0, 0.0) for number in groups.compared),
-        ]
-    )
-    return task_of(
-        layout,
-        columns,
-        fleet.values[layout.order],
-        instrument,
-        instruments=fleet.instruments,
-        classes=fleet.classes,
-        floor=np.maximum(fleet.resolution / np.sqrt(12), 1e-6 * fleet.half_width),
-        usual=fleet.usual_slope[layout.run_class],
-        usual_slope=fleet.usual_slope,
-        half_width=fleet.half_width,
+def settle_shared(fleet: Fleet, groups: Groups) -> Shared:
+    """Return what a sample of a large fleet settles; groups: of the whole fleet."""
+    part, _ = part_of(fleet, sample_of(fleet, _TOGETHER))
+    return _likely(fit_together(part, groups).shared)
+
+
+def judge_series(fleet: Fleet, groups: Groups, shared: Shared) -> Told:
+    """Return what is found of each series by itself, by what is settled; groups: as settled."""
+    told, readings = [], []
+    for first in range(0, fleet.series, _AT_ONCE):
+        part, places = part_of(fleet, np.arange(first, min(first + _AT_ONCE, fleet.series)))
+        told.append(_judged(part, groups, shared))
+        readings.append(places)
+    back = np.argsort(np.concatenate(readings), kind="stable")
+
+    def whole(name: str) -> Floats:
+        return np.asarray(np.concatenate([getattr(one, name) for one in told])[back])
+
+    return Told(
+        whole("stray"),
+        whole("jump"),
+        whole("jump_size"),
+        whole("smooth"),
+        whole("smooth_sd"),
+        _stacked([one.paths for one in told]),
     )
 
 
-def _start(task: Task) -> tuple[Sites, float]:
-    """Return sites with the likely noise, and on how many free readings that rests."""
-    wander = np.full((1, task.classes), (_WANDERS[2] * task.half_width) ** 2)
-    sites = first_sites(task, np.array([first_spread(task)]), wander)
-    for number in range(_FIRST):
-        sweep(task, sites, number, _DAMPING, fit_spread=True)
-    _, _, free = evidence(task, sites)
-    return sites, float(free.sum())
+def _judged(part: Fleet, groups: Groups, shared: Shared) -> Told:
+    if not len(part.values):
+        empty = np.zeros(0)
+        return Told(empty, empty, empty, empty, empty, nothing(part, groups).paths)
+    task = task_of(part, groups)
+    sites = first_sites(task, shared.spread, shared.wander**2)
+    sites.ratio, sites.rate = shared.ratio, shared.rate
+    settle(task, sites, _SWEEPS, fresh=True, held=shared.held)
+    stand = stand_of(task, sites, shared.held)
+    return told_of(part, task, sites, stand, shared, shared.held, _KEEP_OF_MANY)
 
 
-def _wander_grid(task: Task, start: Sites) -> _Wander:
-    """Return the grid of wandering of each class, around what its readings make likely."""
-    coarse = np.repeat(_WANDERS[:, None] * task.half_width, task.classes, axis=1)
-    sites = other_nodes(task, start, np.repeat(start.spread, len(coarse)), coarse**2)
-    for _ in range(_SECOND):
-        sweep(task, sites, _SETTLED, _DAMPING)
-    gain, solved, free = evidence(task, sites)
-    told = _by_class(task, gain) + _shared(task, sites, solved, free)[:, None] / task.classes
-    chance = _wander_chance(told)
-    logs = told + np.log(chance)
-    weight = np.exp(logs - logs.max(axis=0))[1:]
-    weight /= weight.sum(axis=0)
-    where = np.log(coarse[1:])
-    middle = (weight * where).sum(axis=0)
-    apart = np.sqrt((weight * (where - middle) ** 2).sum(axis=0) + _COARSE**2)
-    fine = middle + _AROUND[:, None] * apart
-    log_chance = [np.interp(fine[:, c], where[:, c], np.log(chance[1:, c])) for c in range(task.classes)]
-    wide = np.log(apart * (_AROUND[1] - _AROUND[0]) / (where[1, 0] - where[0, 0]))
-    sd = np.concatenate((np.zeros((1, task.classes)), np.exp(fine)))
-    return _Wander(sd, np.concatenate((np.log(chance[:1]), np.stack(log_chance, axis=1) + wide)))
+def _likely(shared: Shared) -> Shared:
+    """Return what is settled with the unlikely nodes left out."""
+    kept = shared.weight.max(axis=1) >= _LEAST
+    weight = shared.weight[kept]
+    offsets = core.Offsets(*(part[kept] for part in shared.held.offsets))
+    return replace(
+        shared,
+        weight=weight / weight.sum(axis=0),
+        wander=shared.wander[kept],
+        spread=shared.spread[kept],
+        ratio=shared.ratio[kept],
+        rate=shared.rate[kept],
+        held=Held(offsets, shared.held.counts[kept]),
+    )
 
 
-def _wander_chance(told: Floats) -> Floats:
-    """Return the chance of each coarse node (nodes, classes) beforehand.
+def _stacked(paths: list[Paths]) -> Paths:
+    """Return the paths of all parts as one; a part with fewer components has the rest with no weight."""
+    most = max(one.weight.shape[1] for one in paths)
 
-    Part of it is the same for every class, part is what the other classes say: classes may wander alike or not.
-    """
-    others = told.sum(axis=1, keepdims=True) - told + np.log(_WANDER_CHANCE)[:, None]
-    alike = np.exp(others - others.max(axis=0))
-    return (1 - _ALIKE) * _WANDER_CHANCE[:, None] + _ALIKE * alike / alike.sum(axis=0)
+    def wide(part: Floats, fill: bool) -> Floats:
+        missing = most - part.shape[1]
+        last = np.repeat(part[:, -1:], missing, axis=1)
+        return np.concatenate((part, last if fill else np.zeros_like(last)), axis=1)
 
-
-def _by_class(task: Task, gain: Floats) -> Floats:
-    return np.stack([gain[:, task.layout.run_class == c].sum(axis=1) for c in range(task.classes)], axis=1)
-
-
-def _shared(task: Task, sites: Sites, solved: core.Solved, free: Floats) -> Floats:
-    """Return what belongs to no class (G,): the offsets' freedom, and the noise's chance beforehand and freedom.
-
-    free (G, instruments): how many free readings tell of each noise. It is found at its best in each node; the more
-    freely it could have been another, the more there is to the node (Laplace's rule).
-    """
-    apart = 2 * np.log(sites.ratio) / RATIO_PRIOR
-    noise = -0.5 * (apart**2 + np.log(free / 2 + 1 / RATIO_PRIOR**2)).sum(axis=1)
-    return noise - 0.5 * solved.log_volume - 0.5 * (np.log(sites.spread / first_spread(task)) / _SPREAD_PRIOR) ** 2
-
-
-def _weights(task: Task, gain: Floats, shared: Floats, wander: _Wander) -> Floats:
-    """Return the weight of each node for each class (G, classes)."""
-    rows, columns = len(_SPREADS), len(wander.sd)
-    cells = _by_class(task, gain).reshape(rows, columns, -1) + wander.log_chance
-    sums = _log_sum(cells, axis=1)  # (spreads, classes)
-    others = sums.sum(axis=1, keepdims=True) - sums
-    logs = cells + others[:, None, :] + shared.reshape(rows, columns, 1)
-    logs -= logs.max(axis=(0, 1), keepdims=True)
-    weight = np.exp(logs)
-    return (weight / weight.sum(axis=(0, 1), keepdims=True)).reshape(rows * columns, -1)
-
-
-def _log_sum(logs: Floats, axis: int) -> Floats:
-    top = logs.max(axis=axis, keepdims=True)
-    return np.asarray(np.squeeze(top, axis) + np.log(np.exp(logs - top).sum(axis=axis)))
+    fields = ("level", "slope", "var_level", "cov", "var_slope", "wander")
+    return Paths(
+        np.concatenate([one.start for one in paths]),
+        np.concatenate([wide(one.weight, fill=False) for one in paths]),
+        *(np.concatenate([wide(getattr(one, name), fill=True) for one in paths]) for name in fields),
+    )

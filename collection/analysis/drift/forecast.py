@@ -38,14 +38,14 @@ def range_on(
     extra_variance: what is added per series, as the square of the reference's own uncertainty (JCGM 100:2008, 5.1).
     """
     mean, sd = _normals(paths, years, extra_variance)
-    return _quantile(paths.weight, mean, sd, (1 - share) / 2), _quantile(paths.weight, mean, sd, (1 + share) / 2)
+    return quantile(paths.weight, mean, sd, (1 - share) / 2), quantile(paths.weight, mean, sd, (1 + share) / 2)
 
 
 def slope_range(paths: Paths, share: float = 0.95) -> tuple[Floats, Floats]:
     """Return the range that holds each slope with probability `share`, a year."""
     sd = np.sqrt(paths.var_slope)
     low, high = (1 - share) / 2, (1 + share) / 2
-    return _quantile(paths.weight, paths.slope, sd, low), _quantile(paths.weight, paths.slope, sd, high)
+    return quantile(paths.weight, paths.slope, sd, low), quantile(paths.weight, paths.slope, sd, high)
 
 
 def mean_slope(paths: Paths) -> Floats:
@@ -128,7 +128,7 @@ def _normals(paths: Paths, years: Floats | float, extra_variance: Floats | None)
     return mean, np.sqrt(np.maximum(variance, 0.0))
 
 
-def _quantile(weight: Floats, mean: Floats, sd: Floats, chance: float) -> Floats:
+def quantile(weight: Floats, mean: Floats, sd: Floats, chance: float) -> Floats:
     """Return a quantile of each mixture, to 1e-9 of its width, a block of series at a time."""
     rows = max(1, _AT_ONCE // max(1, weight.shape[1]))
     made = [

@@ -52,8 +52,12 @@ class Instruments:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Classes:
-    """The slopes of the units of each class, on the scale a year: middle and the range that holds 95 % of units."""
+    """The slopes of the units of each class, on the scale a year: middle and the range that holds 95 % of units.
 
+    share (classes, components of `slopes`): the weights of the mixture. runs: how many it rests on.
+    """
+
+    share: Floats
     middle: Floats
     low: Floats
     high: Floats
@@ -66,7 +70,8 @@ class Found:
 
     Per reading, in the order given: corrected (value less the offset of its instrument, where its group has a
     reference; else the value), stray (the probability that it is a stray reading), jump (the probability that the
-    level jumped since the reading before it in the same segment) and jump_size (how far, if it did).
+    level jumped since the reading before it in the same segment) and jump_size (how far, if it did). smooth and
+    smooth_sd: the true value at that time, corrected likewise, by all readings, and its standard deviation.
     Per series: paths, and own (the share from 0 to 1 of what is known of its slope that comes from its own readings,
     not from what its class does); corrected_series: its last readings are tied to a reference.
     """
@@ -75,6 +80,8 @@ class Found:
     stray: Floats
     jump: Floats
     jump_size: Floats
+    smooth: Floats
+    smooth_sd: Floats
     paths: Paths
     own: Floats
     corrected_series: Bools

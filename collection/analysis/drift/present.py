@@ -9,7 +9,7 @@ import numpy as np
 from collection.analysis.drift import core, slopes
 from collection.analysis.drift.given import Floats, Ints
 from collection.analysis.drift.layout import Layout
-from collection.analysis.drift.sites import Sites, Task, cavity_of_slopes, solve_sites
+from collection.analysis.drift.sites import Held, Sites, Stand, Task, judged
 
 
 class Now(NamedTuple):
@@ -34,19 +34,17 @@ class Parts(NamedTuple):
     var_slope: Floats
 
 
-def parts_of(task: Task, sites: Sites) -> Parts:
+def parts_of(task: Task, sites: Sites, stand: Stand, held: Held | None) -> Parts:
     """Return the mixture that each node leaves of each run."""
-    solved, _, risen, _ = solve_sites(task, sites)
-    now = _now(task.layout, solved, risen)
-    mean, known = cavity_of_slopes(sites, solved)
-    judged = slopes.judge(mean, known, task.usual, task.layout.run_class, sites.counts, sites.part)
+    now = _now(task.layout, stand.solved, stand.risen)
+    said, mean, known = judged(task, sites, stand.solved, held)
     usual = task.usual[:, None]
     prior = 1 / (usual * slopes.SPREAD) ** 2
     precision = known[..., None] + prior
     slope = ((known * mean)[..., None] + prior * (usual * slopes.MIDDLE)) / precision
     lean, var_slope = now.lean[..., None], 1 / precision
     return Parts(
-        weight=judged.part,
+        weight=said.part,
         level=now.level[..., None] + lean * slope,
         slope=slope,
         var_level=now.rest[..., None] + lean**2 * var_slope,

@@ -26,5 +26,5 @@ def from_scale(scaled: Floats, nominal: Floats, ratio: bool) -> Floats:
 
 
 def slope_from_scale(slope: Floats, level: Floats, nominal: Floats, ratio: bool) -> Floats:
-    """Return slopes in the measurement's own unit a year, at a level on the scale (dv/dy = v / 100, v keeps its sign)."""
+    """Return slopes in the measurement's own unit a year, at a level on the scale: dv/dy = v / 100, with its sign."""
     return slope * nominal * np.exp(level / 100) / 100 if ratio else slope

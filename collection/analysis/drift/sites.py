@@ -10,18 +10,21 @@ that several stray readings cannot vouch for one another.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import NamedTuple
 
 import numpy as np
 
 from collection.analysis.drift import core, slopes
-from collection.analysis.drift.given import Floats, Ints
+from collection.analysis.drift.given import Bools, Floats, Ints
 from collection.analysis.drift.layout import Layout
 
-_SURE = 1e-3
+_SURE = 1e-3  # a jump less likely than that keeps the step a small one
+_STILL = 1e-3
+_DAMPING = 0.7
 STRAY = 0.03  # share of readings that are stray before anything is known; common practice, no source
 STRAY_WIDTH = 2.0  # how far off they are, in half widths of usual limits: what slipped, not what is noisy
 _JUMPS_A_YEAR = 0.01  # level jumps without a service, for each series; common practice, no source
-_JUMP_SHARE = 0.5  # size of a jump, in half widths of usual limits
+JUMP_WIDTH = 0.5  # size of a jump, in half widths of usual limits
 _STRAY_SHRUNK_BY = 40.0  # the share of stray readings is drawn to that as if by so many readings
 RATIO_PRIOR = 1.6  # standard deviation of the log of an instrument's variance, against that of all together
 _NEWTON = 6
@@ -57,10 +60,10 @@ class Sites:
     """The present normals of G nodes and what they rest on; changed from sweep to sweep.
 
     spread (G,): standard deviation of all instruments together; ratio (G, instruments): of each to that. rate (G,):
-    share of stray readings. wander (G, n): variance of each step of the walk where it does not jump. noise, value (G, n): variance and place of each
-    reading's site; step, step_mean (G, n): of each step's. precision, mean (G, runs): of each slope's. part: what
-    slopes.judge said last; counts its sums. stray, jump (G, n): probabilities. evidence (G, runs): the log of how well
-    each run is foretold, offsets at their best.
+    share of stray readings. wander (G, n): variance of each step of the walk where it does not jump. noise, value
+    (G, n): variance and place of each reading's site; step, step_mean (G, n): of each step's. precision, mean
+    (G, runs): of each slope's. part: what slopes.judge said last; counts its sums. stray, jump (G, n): probabilities;
+    errors: the expected square of each reading's error times the probability that it is good.
     """
 
     spread: Floats
@@ -76,24 +79,14 @@ class Sites:
     part: Floats
     counts: Floats
     stray: Floats
+    errors: Floats
     jump: Floats
     jump_size: Floats
 
 
-def task_of(layout: Layout, columns: Floats, values: Floats, instrument: Ints, **more: object) -> Task:
-    """Return the task with the chance of a jump before each reading."""
-    chance = -np.expm1(-_JUMPS_A_YEAR * layout.gap)
-    half_width = float(more["half_width"])  # type: ignore[arg-type]
-    return Task(
-        layout,
-        columns,
-        values,
-        instrument,
-        jump=(_JUMP_SHARE * half_width) ** 2,
-        stray=(STRAY_WIDTH * half_width) ** 2,
-        jump_chance=chance,
-        **more,  # type: ignore[arg-type]
-    )
+def jump_chance(gap: Floats) -> Floats:
+    """Return the chance of a jump in a time in years, before anything is known."""
+    return -np.expm1(-_JUMPS_A_YEAR * gap)
 
 
 def first_sites(task: Task, spread: Floats, wander: Floats) -> Sites:
@@ -117,6 +110,7 @@ def first_sites(task: Task, spread: Floats, wander: Floats) -> Sites:
         part=part,
         counts=slopes.even_weights(nodes, task.classes),
         stray=none.copy(),
+        errors=none.copy(),
         jump=none.copy(),
         jump_size=none.copy(),
     )
@@ -134,23 +128,61 @@ def _walk(layout: Layout, wander: Floats) -> Floats:
     return wander[:, layout.run_class[layout.run[layout.segment]]] * layout.gap
 
 
-def solve_sites(task: Task, sites: Sites) -> tuple[core.Solved, core.LeftOut, Floats, Floats]:
-    """Return the posterior under the present sites, what each reading's others say, and the risen steps (G, n)."""
+class Stand(NamedTuple):
+    """Where the sites have come to: the posterior, what each reading's others say, and the values as solved for.
+
+    risen (G, n): how far the jumps that are taken for sure have come; shifted: the sites' values less that.
+    """
+
+    solved: core.Solved
+    left: core.LeftOut
+    risen: Floats
+    shifted: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Held:
+    """What a sample of the fleet has settled, so that each series can be judged alone: offsets, slopes' counts."""
+
+    offsets: core.Offsets
+    counts: Floats
+
+
+def stand_of(task: Task, sites: Sites, held: Held | None = None) -> Stand:
+    """Solve under the present sites."""
     layout = task.layout
     noise = core.Noise(sites.noise, sites.step, sites.precision, sites.mean)
     risen = _risen(layout, sites.step_mean)
     shifted = sites.value - risen
-    solved = core.solve(layout, task.columns, shifted, noise)
-    return solved, core.leave_out(layout, solved), risen, shifted
+    solved = core.solve(layout, task.columns, shifted, noise, None if held is None else held.offsets)
+    return Stand(solved, core.leave_out(layout, solved), risen, shifted)
 
 
-def sweep(task: Task, sites: Sites, number: int, damping: float, *, fit_spread: bool = False) -> None:
-    """Renew every site once from what all others say."""
-    solved, left, _, _ = solve_sites(task, sites)
-    overstated = _DOUBT[number] if number < len(_DOUBT) else 1.0
-    _readings(task, sites, left, damping if number else 1.0, overstated, fit_spread=fit_spread and number >= 2)
-    _steps(task, sites, left, damping)
-    _slopes(task, sites, solved, damping if number else 1.0)
+def settle(
+    task: Task, sites: Sites, sweeps: int, *, fresh: bool, fit_spread: bool = False, held: Held | None = None
+) -> None:
+    """Renew every site again and again, until none moves by a thousandth or `sweeps` are done.
+
+    fresh: the sites know nothing yet; noise is overstated at first.
+    """
+    for number in range(sweeps):
+        doubt = _DOUBT[number] if fresh and number < len(_DOUBT) else 1.0
+        damping = 1.0 if fresh and number == 0 else _DAMPING
+        before = sites.noise, sites.value
+        stand = stand_of(task, sites, held)
+        _readings(task, sites, stand.left, damping, doubt)
+        if held is None:
+            _shared(task, sites, stand.left, fit_spread=fit_spread and number >= 2)
+        _steps(task, sites, stand.left, damping)
+        _slopes(task, sites, stand.solved, damping, held)
+        if doubt == 1.0 and _settled(sites, *before):
+            break
+
+
+def _settled(sites: Sites, noise: Floats, value: Floats) -> bool:
+    """Say whether no reading's site has moved by more than a thousandth of its own width."""
+    moved = np.abs(sites.value - value) / np.sqrt(noise)
+    return bool(max(np.abs(np.log(sites.noise / noise)).max(), moved.max()) < _STILL)
 
 
 def _variances(task: Task, sites: Sites) -> Floats:
@@ -158,14 +190,13 @@ def _variances(task: Task, sites: Sites) -> Floats:
     return np.maximum(sites.spread[:, None] * sites.ratio, task.floor) ** 2
 
 
-def _readings(
-    task: Task, sites: Sites, left: core.LeftOut, damping: float, overstated: float, *, fit_spread: bool
-) -> None:
+def _readings(task: Task, sites: Sites, left: core.LeftOut, damping: float, overstated: float) -> None:
+    """Renew the site of each reading: good, or stray."""
     good = _variances(task, sites)[:, task.instrument] * overstated
     told = np.isfinite(left.variance)
     cavity = np.where(told, np.maximum(left.variance - sites.noise, 1e-3 * good), 1.0)
     apart = task.values - (sites.value - left.residual)  # from where the others expect it
-    chance, mean, variance, errors = _tilted(apart, cavity, good, good + task.stray, sites.rate[:, None])
+    chance, mean, variance, sites.errors = _tilted(apart, cavity, good, good + task.stray, sites.rate[:, None])
     stray = np.where(told, chance, 0.0)
     least = 0.1 / (good + task.stray)
     precision = np.clip(1 / variance - 1 / cavity, least, 1 / good)
@@ -174,8 +205,13 @@ def _readings(
     place = apart + np.clip(place - apart, -3 * np.sqrt(cavity + good), 3 * np.sqrt(cavity + good))
     _blend(sites, "noise", "value", precision, task.values - apart + place, told, good, damping, task.values)
     sites.stray = stray
-    sites.rate = (stray.sum(axis=1) + STRAY * _STRAY_SHRUNK_BY) / (told.sum(axis=1) + _STRAY_SHRUNK_BY)
-    _renew_ratio(task, sites, np.where(told, errors, 0.0), left, fit_spread=fit_spread)
+
+
+def _shared(task: Task, sites: Sites, left: core.LeftOut, *, fit_spread: bool) -> None:
+    """Renew what all readings have in common: how many are stray, and the noise of each instrument."""
+    told = np.isfinite(left.variance)
+    sites.rate = (sites.stray.sum(axis=1) + STRAY * _STRAY_SHRUNK_BY) / (told.sum(axis=1) + _STRAY_SHRUNK_BY)
+    _renew_ratio(task, sites, told, fit_spread=fit_spread)
 
 
 def _tilted(
@@ -217,14 +253,14 @@ def _blend(
     setattr(sites, value, np.where(told, where, own))
 
 
-def _renew_ratio(task: Task, sites: Sites, errors: Floats, left: core.LeftOut, *, fit_spread: bool) -> None:
+def _renew_ratio(task: Task, sites: Sites, told: Bools, *, fit_spread: bool) -> None:
     """Estimate the noise of each instrument from the expected squares of errors, drawn to that of all in its log.
 
     Stray readings are left out: they are as far off as they like, whatever the noise.
     """
-    good_ones = np.where(np.isfinite(left.variance), 1 - sites.stray, 0.0)
-    sums = np.stack([np.bincount(task.instrument, row, task.instruments) for row in errors])
-    counts = np.stack([np.bincount(task.instrument, row, task.instruments) for row in good_ones])
+    good_ones = np.where(told, 1 - sites.stray, 0.0)
+    sums = core.sums_by(task.instrument, np.where(told, sites.errors, 0.0), task.instruments)
+    counts = core.sums_by(task.instrument, good_ones, task.instruments)
     if fit_spread:
         total, many = sums.sum(axis=1), counts.sum(axis=1)
         prior = 2.0
@@ -269,7 +305,7 @@ def _steps(task: Task, sites: Sites, left: core.LeftOut, damping: float) -> None
     sites.jump_size = np.where(told, mean_big, 0.0)
 
 
-def cavity_of_slopes(sites: Sites, solved: core.Solved) -> tuple[Floats, Floats]:
+def _cavity_of_slopes(sites: Sites, solved: core.Solved) -> tuple[Floats, Floats]:
     """Return what the readings alone say of each slope: mean and precision (G, runs)."""
     total = 1 / solved.slope_variance
     known = np.maximum(total - sites.precision, 0.0)
@@ -278,19 +314,25 @@ def cavity_of_slopes(sites: Sites, solved: core.Solved) -> tuple[Floats, Floats]
     return np.where(known > 0, weighted / np.where(known > 0, known, 1.0), 0.0), known
 
 
-def _slopes(task: Task, sites: Sites, solved: core.Solved, damping: float) -> None:
+def judged(task: Task, sites: Sites, solved: core.Solved, held: Held | None) -> tuple[slopes.Judged, Floats, Floats]:
+    """Return what the mixture of its class says of each slope, with mean and precision of the readings alone."""
+    mean, known = _cavity_of_slopes(sites, solved)
+    counts, own = (sites.counts, sites.part) if held is None else (held.counts, np.zeros(1))
+    return slopes.judge(mean, known, task.usual, task.layout.run_class, counts, own), mean, known
+
+
+def _slopes(task: Task, sites: Sites, solved: core.Solved, damping: float, held: Held | None) -> None:
     """Renew the site of each slope from the mixture of its class."""
-    mean, known = cavity_of_slopes(sites, solved)
-    run_class = task.layout.run_class
-    judged = slopes.judge(mean, known, task.usual, run_class, sites.counts, sites.part)
+    now, mean, known = judged(task, sites, solved, held)
     least = 0.02 * known + 1 / (30 * task.usual) ** 2
-    precision = np.maximum(1 / judged.variance - known, least)
-    middle = (judged.mean * (precision + known) - known * mean) / precision
+    precision = np.maximum(1 / now.variance - known, least)
+    middle = (now.mean * (precision + known) - known * mean) / precision
     mixed = (1 - damping) * sites.precision + damping * precision
     pulled = (1 - damping) * sites.precision * sites.mean + damping * precision * middle
     sites.precision, sites.mean = mixed, pulled / mixed
-    sites.part = (1 - damping) * sites.part + damping * judged.part
-    sites.counts = slopes.counted(sites.part, run_class, task.classes)
+    if held is None:
+        sites.part = (1 - damping) * sites.part + damping * now.part
+        sites.counts = slopes.counted(sites.part, task.layout.run_class, task.classes)
 
 
 def _risen(layout: Layout, step_mean: Floats) -> Floats:
@@ -305,29 +347,29 @@ def _risen(layout: Layout, step_mean: Floats) -> Floats:
     return risen
 
 
-def evidence(task: Task, sites: Sites) -> tuple[Floats, core.Solved, Floats]:
-    """Return the log of how well each run is foretold (G, runs), the posterior it rests on, and the free readings.
-
-    Free readings (G, instruments): how many of each instrument are not taken up by levels, slopes and offsets.
+def evidence(task: Task, sites: Sites, stand: Stand) -> Floats:
+    """Return the log of how well each run is foretold (G, runs), offsets at their best.
 
     The evidence of expectation propagation: that of the sites, and for each site how much better the cavity is met
     by what it stands for.
     """
-    layout = task.layout
-    solved, left, _, shifted = solve_sites(task, sites)
+    layout, solved = task.layout, stand.solved
     noise = core.Noise(sites.noise, sites.step, sites.precision, sites.mean)
-    clean = shifted - np.einsum("kn,gk->gn", task.columns[2:], solved.offsets)
-    whole = core.run_likelihood(layout, clean, left.score, noise, solved)
-    per_reading = _reading_gain(task, sites, left) + _step_gain(task, sites, left)
+    clean = stand.shifted - np.einsum("kn,gk->gn", task.columns[2:], solved.offsets)
+    whole = core.run_likelihood(layout, clean, stand.left.score, noise, solved)
+    per_reading = _reading_gain(task, sites, stand.left) + _step_gain(task, sites, stand.left)
     whole += layout.of_runs(core.sums_by(layout.segment, per_reading, layout.segments))
-    mean, known = cavity_of_slopes(sites, solved)
-    judged = slopes.judge(mean, known, task.usual, layout.run_class, sites.counts, sites.part)
+    now, mean, known = judged(task, sites, solved, None)
     share = 1 + known / sites.precision
     site = -0.5 * (np.log(share) + known * (mean - sites.mean) ** 2 / share)
-    told = np.isfinite(left.variance)
-    free = np.where(told, (1 - sites.stray) * sites.noise / np.where(told, left.variance, 1.0), 0.0)
-    by_instrument = np.stack([np.bincount(task.instrument, row, task.instruments) for row in free])
-    return whole + judged.log_chance - site, solved, by_instrument
+    return np.asarray(whole + now.log_chance - site)
+
+
+def free_readings(task: Task, sites: Sites, stand: Stand) -> Floats:
+    """Return how many readings of each instrument are not taken up by levels, slopes and offsets (G, instruments)."""
+    told = np.isfinite(stand.left.variance)
+    free = np.where(told, (1 - sites.stray) * sites.noise / np.where(told, stand.left.variance, 1.0), 0.0)
+    return core.sums_by(task.instrument, free, task.instruments)
 
 
 def _reading_gain(task: Task, sites: Sites, left: core.LeftOut) -> Floats:

@@ -2,84 +2,148 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from collection.analysis.distributions import normal_cdf
 from collection.analysis.drift import core, present, slopes
 from collection.analysis.drift.compare import Groups
+from collection.analysis.drift.forecast import quantile, slope_range
 from collection.analysis.drift.found import Classes, Found, Instruments, Paths
 from collection.analysis.drift.given import Bools, Fleet, Floats, Ints
-from collection.analysis.drift.sites import Sites, Task
+from collection.analysis.drift.sites import Held, Sites, Stand, Task
 
-_KEEP = 48  # components of each series
 _LOW, _HIGH = 0.025, 0.975
 
 
-def summary(
-    fleet: Fleet, groups: Groups, task: Task, sites: Sites, solved: core.Solved, weight: Floats, wander: Floats
-) -> Found:
-    """Return what is found; weight (G, classes) of the nodes, wander (G, classes): standard deviation in a year."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Shared:
+    """What a fit settles for the whole fleet, in G nodes; each series can be judged alone with it.
+
+    weight, wander (G, classes): how likely each node is for a class, and its walk's standard deviation in a year.
+    spread (G,), ratio (G, instruments), rate (G,): see sites.Sites. held: offsets and slopes' counts.
+    """
+
+    weight: Floats
+    wander: Floats
+    spread: Floats
+    ratio: Floats
+    rate: Floats
+    held: Held
+    instruments: Instruments
+    classes: Classes
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Told:
+    """What is found of the readings and series of a fleet or of a part of it: see found.Found."""
+
+    stray: Floats
+    jump: Floats
+    jump_size: Floats
+    smooth: Floats
+    smooth_sd: Floats
+    paths: Paths
+
+
+def shared_of(
+    fleet: Fleet, groups: Groups, task: Task, sites: Sites, stand: Stand, weight: Floats, wander: Floats
+) -> Shared:
+    """Return what is settled; weight, wander (G, classes) of the nodes."""
+    solved = stand.solved
+    return Shared(
+        weight,
+        wander,
+        sites.spread,
+        sites.ratio,
+        sites.rate,
+        Held(core.Offsets(solved.offsets, solved.covariance, solved.log_volume), sites.counts),
+        _instruments(fleet, groups, task, sites, solved, weight),
+        _classes(fleet, sites, weight),
+    )
+
+
+def told_of(fleet: Fleet, task: Task, sites: Sites, stand: Stand, shared: Shared, held: Held | None, keep: int) -> Told:
+    """Return what is found of each reading and series, a mixture of `keep` components at most for each series."""
     layout = task.layout
-    by_run = weight[:, layout.run_class]
+    by_run = shared.weight[:, layout.run_class]
     by_reading = by_run[:, layout.run[layout.segment]]
-    paths = _paths(fleet, task, sites, by_run, wander)
-    instruments = _instruments(fleet, groups, task, sites, solved, weight)
-    classes = _classes(fleet, task, sites, weight)
-    offsets = np.where(instruments.to_reference, instruments.offset, 0.0)
     back = np.empty_like(layout.order)
     back[layout.order] = np.arange(len(layout.order))
     chance = (by_reading * sites.jump).sum(axis=0)
     size = (by_reading * sites.jump * sites.jump_size).sum(axis=0) / np.where(chance > 0, chance, 1.0)
-    return Found(
-        corrected=fleet.values - offsets[fleet.instrument],
+    smooth, smooth_sd = _smooth(sites, stand, by_reading)
+    offsets = np.where(shared.instruments.to_reference, 0.0, shared.instruments.offset)
+    return Told(
         stray=(by_reading * sites.stray).sum(axis=0)[back],
         jump=chance[back],
         jump_size=size[back],
-        paths=paths,
-        own=_own(fleet, paths, classes),
-        corrected_series=_corrected(fleet, groups),
-        instruments=instruments,
-        classes=classes,
+        smooth=smooth[back] - shared.instruments.offset[fleet.instrument] + offsets[fleet.instrument],
+        smooth_sd=smooth_sd[back],
+        paths=_paths(fleet, task, sites, stand, shared, held, keep),
+    )
+
+
+def found_of(fleet: Fleet, groups: Groups, shared: Shared, told: Told) -> Found:
+    """Return the whole of what is found."""
+    instruments = shared.instruments
+    offsets = np.where(instruments.to_reference, instruments.offset, 0.0)
+    return Found(
+        fleet.values - offsets[fleet.instrument],
+        told.stray,
+        told.jump,
+        told.jump_size,
+        told.smooth,
+        told.smooth_sd,
+        told.paths,
+        own_share(told.paths, fleet.series_class, shared.classes),
+        _corrected(fleet, groups),
+        instruments,
+        shared.classes,
     )
 
 
 def nothing(fleet: Fleet, groups: Groups) -> Found:
     """Return what is found without a single reading: the classes as they are taken for before anything is known."""
-    count = fleet.series
     classes = _class_ranges(fleet, np.repeat(slopes.SHARE[None], fleet.classes, axis=0), np.zeros(fleet.classes))
-    usual = fleet.usual_slope[fleet.series_class][:, None]
-    ones = np.ones((count, 1))
-    paths = Paths(
-        np.zeros(count),
-        slopes.SHARE * ones,
-        np.full((count, slopes.COMPONENTS), np.nan),
-        usual * slopes.MIDDLE,
-        np.zeros((count, slopes.COMPONENTS)),
-        np.zeros((count, slopes.COMPONENTS)),
-        (usual * slopes.SPREAD) ** 2,
-        np.zeros((count, slopes.COMPONENTS)),
-    )
     none = np.zeros(fleet.instruments)
     instruments = Instruments(
         groups.group, groups.to_reference, none, none, none, np.zeros((len(none), len(none))), none, none
     )
+    paths = Paths(np.zeros(fleet.series), *_no_level(fleet, 1))
     empty = np.zeros(0)
-    return Found(empty, empty, empty, empty, paths, np.zeros(count), np.zeros(count, dtype=bool), instruments, classes)
+    untold = np.zeros(fleet.series)
+    return Found(
+        empty, empty, empty, empty, empty, empty, paths, untold, untold.astype(bool), instruments, classes
+    )  # fmt: skip
 
 
-def _paths(fleet: Fleet, task: Task, sites: Sites, by_run: Floats, wander: Floats) -> Paths:
-    runs = present.last_runs(task.layout)
-    parts = present.parts_of(task, sites)
+def _smooth(sites: Sites, stand: Stand, by_reading: Floats) -> tuple[Floats, Floats]:
+    """Return the true value at each reading, offset included, with its standard deviation (n,)."""
+    left = stand.left
+    told = np.isfinite(left.variance)
+    share = np.where(told, sites.noise / np.where(told, left.variance, 1.0), 0.0)
+    at = stand.shifted + stand.risen - np.where(told, sites.noise * left.score, 0.0)
+    mean = (by_reading * at).sum(axis=0)
+    variance = sites.noise * np.maximum(1 - share, 0.0) + (at - mean) ** 2
+    return mean, np.sqrt((by_reading * variance).sum(axis=0))
+
+
+def _paths(fleet: Fleet, task: Task, sites: Sites, stand: Stand, shared: Shared, held: Held | None, keep: int) -> Paths:
+    layout = task.layout
+    runs = present.last_runs(layout)
+    node = shared.weight[:, layout.run_class[runs]]
+    parts = present.parts_of(task, sites, stand, held)
     flat = [part[:, runs].transpose(1, 0, 2).reshape(len(runs), -1) for part in parts]
-    flat[0] = (parts.weight[:, runs] * by_run[:, runs, None]).transpose(1, 0, 2).reshape(len(runs), -1)
-    walk = (wander[:, task.layout.run_class[runs]] ** 2).T
+    flat[0] = (parts.weight[:, runs] * node[..., None]).transpose(1, 0, 2).reshape(len(runs), -1)
+    walk = (shared.wander[:, layout.run_class[runs]] ** 2).T
     flat.append(np.repeat(walk, slopes.COMPONENTS, axis=1))
-    kept = _in_doubt(task, sites, by_run[:, runs], runs, present.fewer(flat, _KEEP))
-    whole = nothing_but_class(fleet, task, sites, by_run, kept[0].shape[1])
-    series = task.layout.series[runs]
+    kept = _in_doubt(task, sites, node, runs, present.fewer(flat, keep))
+    whole = _no_level(fleet, kept[0].shape[1])
+    series = layout.series[runs]
     for filled, part in zip(whole, kept, strict=True):
         filled[series] = part
-    return Paths(np.where(np.isfinite(task.layout.end), task.layout.end, 0.0), *whole)
+    return Paths(np.where(np.isfinite(layout.end), layout.end, 0.0), *whole)
 
 
 def _in_doubt(task: Task, sites: Sites, node: Floats, runs: Ints, parts: list[Floats]) -> list[Floats]:
@@ -89,20 +153,18 @@ def _in_doubt(task: Task, sites: Sites, node: Floats, runs: Ints, parts: list[Fl
     """
     lone = np.bincount(task.layout.segment)[task.layout.last_segment[runs]] == 1
     rate = np.where(lone, (node * sites.rate[:, None]).sum(axis=0), 0.0)[:, None]
-    weight, level, slope, var_level, cov, var_slope, wander = present.melted(parts)
+    _, level, slope, var_level, cov, var_slope, wander = present.melted(parts)
     doubtful = [rate, level, slope, var_level + task.stray, cov, var_slope, wander]
     parts = [parts[0] * (1 - rate), *parts[1:]]
     return [np.concatenate((sure, doubt), axis=1) for sure, doubt in zip(parts, doubtful, strict=True)]
 
 
-def nothing_but_class(fleet: Fleet, task: Task, sites: Sites, by_run: Floats, many: int) -> list[Floats]:
+def _no_level(fleet: Fleet, many: int) -> list[Floats]:
     """Return components (series, many) for series without a reading: no level, the slope unknown."""
     shape = (fleet.series, many)
     usual = np.repeat(fleet.usual_slope[fleet.series_class][:, None], many, axis=1)
-    zero = np.zeros(shape)
-    return [
-        np.full(shape, 1 / many), np.full(shape, np.nan), zero.copy(), zero.copy(), zero.copy(), usual**2, zero.copy(),
-    ]  # fmt: skip
+    nowhere, zero = np.full(shape, np.nan), np.zeros(shape)
+    return [np.full(shape, 1 / many), nowhere, zero.copy(), zero.copy(), zero.copy(), usual**2, zero.copy()]
 
 
 def _instruments(
@@ -113,79 +175,51 @@ def _instruments(
     node = weight @ (runs / runs.sum())
     mean = node @ solved.offsets
     apart = solved.offsets - mean
-    low, high = mixture_range(node[:, None], solved.offsets, np.sqrt(np.einsum("gkk->gk", solved.covariance)))
+    sd = np.sqrt(np.einsum("gkk->gk", solved.covariance)).T
+    by_instrument = np.repeat(node[None], len(mean), axis=0)
+    low, high = (quantile(by_instrument, solved.offsets.T, sd, chance) for chance in (_LOW, _HIGH))
     covariance = np.einsum("g,gkl->kl", node, solved.covariance) + np.einsum("g,gk,gl->kl", node, apart, apart)
     spread = np.maximum(sites.spread[:, None] * sites.ratio, task.floor)
     told = np.bincount(task.instrument, minlength=count)
     segments = np.zeros(count)
     np.add.at(segments, task.instrument, 1 / np.bincount(task.layout.segment)[task.layout.segment])
+    whole = np.zeros((count, count))
+    whole[np.ix_(groups.compared, groups.compared)] = covariance
     return Instruments(
         group=groups.group,
         to_reference=groups.to_reference,
-        offset=_spread_out(groups, mean, count),
-        low=_spread_out(groups, low, count),
-        high=_spread_out(groups, high, count),
-        covariance=_spread_matrix(groups, covariance, count),
-        repeatability=node @ spread,
+        offset=_placed(groups, mean, count),
+        low=_placed(groups, low, count),
+        high=_placed(groups, high, count),
+        covariance=whole,
+        repeatability=np.asarray(node @ spread),
         free=np.maximum(told - segments, 0.0),
     )
 
 
-def _spread_out(groups: Groups, values: Floats, count: int) -> Floats:
+def _placed(groups: Groups, values: Floats, count: int) -> Floats:
     whole = np.zeros(count)
     whole[groups.compared] = values
     return whole
 
 
-def _spread_matrix(groups: Groups, values: Floats, count: int) -> Floats:
-    whole = np.zeros((count, count))
-    whole[np.ix_(groups.compared, groups.compared)] = values
-    return whole
-
-
-def _classes(fleet: Fleet, task: Task, sites: Sites, weight: Floats) -> Classes:
+def _classes(fleet: Fleet, sites: Sites, weight: Floats) -> Classes:
     counts = np.einsum("gc,gck->ck", weight, sites.counts)
     runs = counts.sum(axis=1)
-    share = (slopes.SHARE * slopes.KNOWN + counts) / (slopes.KNOWN + runs[:, None])
-    return _class_ranges(fleet, share, runs)
+    return _class_ranges(fleet, (slopes.SHARE * slopes.KNOWN + counts) / (slopes.KNOWN + runs[:, None]), runs)
 
 
 def _class_ranges(fleet: Fleet, share: Floats, runs: Floats) -> Classes:
     usual = fleet.usual_slope[:, None]
-    means, sds = (usual * slopes.MIDDLE).T, (usual * slopes.SPREAD).T
-    low, high = mixture_range(share.T, means, sds)
-    middle, _ = mixture_range(share.T, means, sds, 0.5, 0.5)
-    return Classes(middle, low, high, np.rint(runs).astype(np.int64))
+    means, sds = usual * slopes.MIDDLE, usual * slopes.SPREAD
+    low, middle, high = (quantile(share, means, sds, chance) for chance in (_LOW, 0.5, _HIGH))
+    return Classes(share, middle, low, high, np.rint(runs).astype(np.int64))
 
 
-def mixture_range(
-    weight: Floats, mean: Floats, sd: Floats, low: float = _LOW, high: float = _HIGH
-) -> tuple[Floats, Floats]:
-    """Return two quantiles of mixtures of normals; components along the first axis, one mixture for each other place.
-
-    By bisection, to 2^-60 of the width of the components' reach.
-    """
-    weight = np.broadcast_to(weight, mean.shape)
-    safe = np.maximum(sd, 1e-300)
-
-    def quantile(chance: float) -> Floats:
-        below, above = (mean - 12 * sd).min(axis=0), (mean + 12 * sd).max(axis=0)
-        for _ in range(60):
-            middle = (below + above) / 2
-            over = (weight * normal_cdf((middle - mean) / safe)).sum(axis=0) > chance
-            above, below = np.where(over, middle, above), np.where(over, below, middle)
-        return np.asarray((below + above) / 2)
-
-    if not mean.size:
-        return np.zeros(mean.shape[1:]), np.zeros(mean.shape[1:])
-    return quantile(low), quantile(high)
-
-
-def _own(fleet: Fleet, paths: Paths, classes: Classes) -> Floats:
+def own_share(paths: Paths, series_class: Ints, classes: Classes) -> Floats:
     """Return by how much the 95 % range of each slope is narrower than that of its class, as a share of that."""
-    low, high = mixture_range(paths.weight.T, paths.slope.T, np.sqrt(paths.var_slope).T)
-    width = (classes.high - classes.low)[fleet.series_class]
-    share = np.clip(1 - (high - low) / width, 0.0, 1.0)
+    low, high = slope_range(paths)
+    share = np.clip(1 - (high - low) / (classes.high - classes.low)[series_class], 0.0, 1.0)
     return np.where(np.isfinite(paths.level[:, 0]), share, 0.0)
 
 

@@ -9,7 +9,7 @@ from collection.errors import fold
 from collection.quantity import show_day
 
 # Below this share of what is known of a slope, its own readings have hardly spoken.
-_OWN_LEAST = 0.3
+OWN_LEAST = 0.3
 _SOON = 5.0  # years; a crossing further off whose range has no end is no date to tell
 _MANY = 10**6  # from here on digits tell nothing any more
 _LAST_YEAR = 9999
@@ -18,7 +18,7 @@ _LAST_YEAR = 9999
 def drift_sentence(slope: float, low: float, high: float, own: float, measured_in: str, class_name: str) -> str:
     """Return what a slope a year with its 95 % interval says; own: the share of it that its own readings tell."""
     unit = f"{measured_in} a year"
-    if own < _OWN_LEAST:
+    if own < OWN_LEAST:
         return f"too little to say: mostly what {units_of(class_name)} do on average ({_ends(low, high)} {unit})"
     if low > 0 or high < 0:
         near, far = sorted((abs(low), abs(high)))
