@@ -6,12 +6,13 @@ from collections.abc import Collection, Sequence
 from datetime import date
 
 import numpy as np
+import numpy.typing as npt
 from sqlalchemy.engine import Connection
 
 from collection.analysis.months import add_months
 from collection.analysis.procedures import ProcedureRule
 from collection.analysis.recheck import RULES, USUAL_RISK, check_risk
-from collection.analysis.schedule import tag_order
+from collection.analysis.schedule import LEFT_OUT, tag_order
 from collection.errors import Refused, fold
 from collection.store.engine import fetch
 from collection.views.drift_assemble import Assembler
@@ -40,8 +41,8 @@ def fleet_drift(
 
     by: the day for which the range of the true value is asked; twelve months from today unless given. risk: the
     accepted chance of being outside limits, by which rechecks are set. Worst is the greatest chance to be outside in
-    twelve months, then the earliest recheck, then the tag. Raises Refused for an unknown or graded measurement and
-    for a risk that cannot be kept.
+    twelve months, then the earliest recheck, then the tag; what is missing, gone or a donor stands last. Raises
+    Refused for an unknown or graded measurement and for a risk that cannot be kept.
     """
     check_risk(risk)
     only = None if measurement is None else [_with_unit(conn, measurement)]
@@ -88,15 +89,24 @@ def rows_of(
     risk: float,
     histories: Collection[int] | None = None,
 ) -> list[DriftRow]:
-    """Return a row for each history that is in a unit now, or for these."""
+    """Return a row for each history that is in a unit now, or for these.
+
+    No recheck is asked for of a unit that is missing, gone or a donor.
+    """
     asked = by or _in_a_year(today)
     told = forecast_of(one, today, asked)
     due = rechecks_of(one, rules, today, risk)
-    day = [None if text == "NaT" else text for text in np.datetime_as_string(due.day).tolist()]
-    rule = ["" if place < 0 else RULES[place] for place in due.rule.tolist()]
-    columns = Assembler(one, told)
+    out = np.array([unit.standing in LEFT_OUT for unit in one.units])[one.sets.unit]
+    day = [None if text == "NaT" or left else text for text, left in zip(_texts(due.day), out, strict=True)]
+    rule = ["" if place < 0 or left else RULES[place] for place, left in zip(due.rule.tolist(), out, strict=True)]
+    assembler = Assembler(one, told)
     chosen = np.flatnonzero(one.sets.unit >= 0).tolist() if histories is None else histories
-    return [columns.row(history, asked.isoformat(), day[history], rule[history]) for history in chosen]
+    return [assembler.row(history, asked.isoformat(), day[history], rule[history]) for history in chosen]
+
+
+def _texts(days: npt.NDArray[np.datetime64]) -> list[str]:
+    texts: list[str] = np.datetime_as_string(days).tolist()
+    return texts
 
 
 def _with_unit(conn: Connection, name: str) -> int:
@@ -114,6 +124,13 @@ def _in_a_year(today: date) -> date:
     return add_months(today, _MONTHS_AHEAD) if today.year < date.max.year else date.max
 
 
-def _worst_first(row: DriftRow) -> tuple[float, str, tuple[tuple[int, int, str], ...], str, str]:
+def _worst_first(row: DriftRow) -> tuple[bool, float, str, tuple[tuple[int, int, str], ...], str, str]:
     chance = 1.0 if row.chance_12_months is None else -row.chance_12_months
-    return chance, row.recheck_by or "~", tag_order(row.tag), fold(row.measurement), fold(row.point)
+    return (
+        row.standing in LEFT_OUT,
+        chance,
+        row.recheck_by or "~",
+        tag_order(row.tag),
+        fold(row.measurement),
+        fold(row.point),
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collection.analysis.drift.words import Known, drift_sentence, rests_on, row_sentence, usual_sentence
+from collection.analysis.drift.words import OWN_LEAST, Known, drift_sentence, rests_on, row_sentence, usual_sentence
 from collection.views.drift_columns import Floats, day_text
 from collection.views.drift_fit import Fitted
 from collection.views.drift_forecast import Forecast
@@ -112,7 +112,7 @@ class Assembler:
             return "a reading since it was reset"
         if self._lower[history] is None and self._upper[history] is None:
             return "its limits"
-        if self._span_days(history) < _A_MONTH:
+        if self._span_days(history) < _A_MONTH or self._told.own[history] < OWN_LEAST:
             return "another reading some months after the last"
         if not tied:
             return "a reading with a reference" if self._has_reference else "a reference among the instruments"

@@ -159,6 +159,19 @@ def test_a_reset_since_the_last_reading_leaves_no_level_and_says_so(engine: Engi
     assert (new_belt.slope_high or 0) - new_belt.slope_low > 2 * ((was_set.slope_high or 0) - was_set.slope_low)
 
 
+def test_a_unit_that_is_gone_stands_last_and_is_asked_for_no_recheck(engine: Engine) -> None:
+    """However fast it drifted: it is fitted with the others, since what it did tells of its class."""
+    fleet(engine)
+    with shelf(engine) as made:
+        made.standing(find_unit(made.work.conn, "D1").id, "gone", "2026-01-01")
+    with reading(engine) as conn:
+        *others, last = fleet_drift(conn, TODAY)
+
+    assert ("D1", "gone", None, "") == (last.tag, last.standing, last.recheck_by, last.recheck_rule)
+    assert (last.chance_12_months or 0) > 0.9
+    assert all(row.recheck_by and row.recheck_rule for row in others)
+
+
 def test_every_bad_input_gets_a_sentence_and_no_number_that_is_none(engine: Engine) -> None:
     """One reading, one day, equal values, set aside, no limits, wrong sign, infinity, a lone instrument or class."""
     with shelf(engine) as made:
