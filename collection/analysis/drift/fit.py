@@ -25,7 +25,7 @@ _TOGETHER = 800  # series; more are fitted by a sample of so many
 _KEEP, _KEEP_OF_MANY = 48, 8  # components of each series
 _AT_ONCE = 4000  # series judged together
 _LEAST = 0.02  # a node less likely than that for every class is left out
-_SWEEPS = 16
+_SWEEPS = 10
 
 
 def fit_fleet(fleet: Fleet) -> Found:

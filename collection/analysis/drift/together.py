@@ -42,7 +42,7 @@ _SPREADS = (  # where the noise stands likewise, for fewer free readings than so
     (np.inf, np.array([0.0])),
 )
 _SPREAD_PRIOR = 1.2  # standard deviation of the log of the noise before anything is known
-_FIRST, _SECOND, _THIRD = 14, 6, 10  # sweeps at most
+_FIRST, _SECOND, _THIRD = 9, 4, 6  # sweeps; more of them settle nothing that counts
 _COARSE = 0.3  # what the first grid of wandering cannot tell, in its log
 
 
