@@ -10,12 +10,12 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
 from collection.analysis.drift.forecast import chance_outside, range_on, slope_range
-from collection.analysis.drift.found import Found, Paths
+from collection.analysis.drift.found import Instruments, Paths
 from collection.analysis.drift.given import Bools, Fleet, Floats, Ints
 from tests.support.fleet_oracle import ask_oracle
 from tests.support.simulated_fleets import CRYSTAL, Scenario, Truth, make_fleet
@@ -114,10 +114,35 @@ class Score:
         ]
 
 
-def score(scenario: Scenario, fit: Callable[[Fleet], Found], fleets: int, first: int = 0) -> tuple[Score, Score]:
+class Fit(Protocol):
+    """What is judged of a fit: a Found has it."""
+
+    @property
+    def paths(self) -> Paths:
+        """Where the true values are and go."""
+
+    @property
+    def instruments(self) -> Instruments:
+        """What the instruments read against the reference."""
+
+
+class Gathered(NamedTuple):
+    """What came of what a fit said, and the oracle, of the same fleets; seconds of the processor for one fit."""
+
+    found: Seen
+    oracle: Seen
+    seconds: float
+
+
+def score(scenario: Scenario, fit: Callable[[Fleet], Fit], fleets: int) -> tuple[Score, Score]:
     """Return the figures of a fit over so many fleets of a scenario, and those of the oracle on the same fleets."""
+    return scores([gather(scenario, fit, fleets)], GOALS_OF_30 if scenario.units >= 30 else GOALS)
+
+
+def gather(scenario: Scenario, fit: Callable[[Fleet], Fit], fleets: int, first: int = 0) -> Gathered:
+    """Return what came of the first fleets of a scenario, numbered from `first` on so that others can be added."""
     found_seen, oracle_seen, seconds = [], [], 0.0
-    for number in range(first, first + fleets):
+    for number in range(fleets):
         fleet, truth = make_fleet(scenario, number)
         began = time.process_time()
         found = fit(fleet)
@@ -125,14 +150,20 @@ def score(scenario: Scenario, fit: Callable[[Fleet], Found], fleets: int, first:
         given = found.instruments
         compared = given.to_reference & ~fleet.reference
         held = ((given.low <= truth.offset) & (truth.offset <= given.high))[compared]
-        found_seen.append(look(fleet, truth, found.paths, held, number))
+        found_seen.append(look(fleet, truth, found.paths, held, first + number))
         oracle = ask_oracle(fleet, truth)
         held = (np.abs(oracle.offset - truth.offset) <= NORMAL_95 * np.sqrt(oracle.variance))[1:]
-        oracle_seen.append(look(fleet, truth, oracle.paths, held, number))
-    found_all, oracle_all = _together(found_seen), _together(oracle_seen)
-    goals = GOALS_OF_30 if scenario.units >= 30 else GOALS
-    ratio = found_all.width / oracle_all.width
-    return _scored(found_all, ratio, goals, seconds / fleets), _scored(oracle_all, ratio * 0 + 1, goals, 0.0)
+        oracle_seen.append(look(fleet, truth, oracle.paths, held, first + number))
+    return Gathered(_together(found_seen), _together(oracle_seen), seconds / fleets)
+
+
+def scores(gathered: list[Gathered], goals: Goals = GOALS) -> tuple[Score, Score]:
+    """Return the figures of a fit over all that was gathered, and those of the oracle."""
+    found = _together([one.found for one in gathered])
+    oracle = _together([one.oracle for one in gathered])
+    seconds = sum(one.seconds for one in gathered) / len(gathered)
+    ratio = found.width / oracle.width
+    return _scored(found, ratio, goals, seconds), _scored(oracle, ratio * 0 + 1, goals, 0.0)
 
 
 def look(fleet: Fleet, truth: Truth, paths: Paths, offset_in: Bools, number: int) -> Seen:
