@@ -27,12 +27,14 @@ EVERYDAY = {
 }
 
 OTHERS = {
+    "drift": Entry("drift", "drift_command", "Show what drifts, and when to read it again"),
     "help": Entry("help", "help_command", "Explain the five things people come to do, step by step"),
     "demo": Entry("demo", "demo_command", "Build the book of an invented club and walk through it"),
     "where": Entry("book", "where_command", "Show which book is in use, and where it is"),
     "book": Entry("book", "book_group", "Change what the book goes by"),
     "export": Entry("folder", "export_group", "Write the book as files"),
     "instrument": Entry("instrument", "instrument_group", "Keep the instruments that readings are taken with"),
+    "drift": Entry("drift", "drift_command", "Show what drifts, how fast, and when it will leave its limits"),
     "medium": Entry("medium", "medium_group", "Keep the disks that units are read, cleaned and tried with"),
     "round": Entry("round", "round_command", "Read or do one thing on many units, one line each"),
     "fault": Entry("fault", "fault_group", "Note and close the faults of units"),

@@ -75,19 +75,21 @@ def output_options(command: Callable[P, T]) -> Callable[P, T]:
     return command
 
 
-def emit(rows: Sequence[Row], columns: Sequence[Column], mode: Mode = "table", *, empty: str = "") -> None:
+def emit(
+    rows: Sequence[Row], columns: Sequence[Column], mode: Mode = "table", *, empty: str = "", under: str = ""
+) -> None:
     """Print a list from the same rows for a person or for a program.
 
     A terminal gets a table that fits it, a pipe the same table at its natural width, both without the columns in
-    which nothing stands; `empty` is the sentence that a person reads in the place of a table without rows. JSON and
-    CSV have all columns and are UTF-8 on every system.
+    which nothing stands; `empty` is the sentence that a person reads in the place of a table without rows, `under` the
+    key of a text that stands below each row. JSON and CSV have all columns and are UTF-8 on every system.
     """
     if mode == "json":
         _write(_json(rows, columns))
     elif mode == "csv":
         _write(_csv(rows, columns))
     elif rows:
-        _table(rows, [column for column in columns if column.in_table])
+        _table(rows, [column for column in columns if column.in_table], under)
     elif empty:
         say(empty)
 
@@ -133,12 +135,13 @@ def clean(text: str) -> str:
     return text.translate(_IN_LINE)
 
 
-def _table(rows: Sequence[Row], columns: Sequence[Column]) -> None:
+def _table(rows: Sequence[Row], columns: Sequence[Column], under: str) -> None:
     cells = [[column.show(row.get(column.key)).translate(_IN_CELL) for column in columns] for row in rows]
     filled = [at for at in range(len(columns)) if any(row[at] for row in cells)]
     columns, cells = [columns[at] for at in filled], [[row[at] for at in filled] for row in cells]
     right = [_is_right(column, rows) for column in columns]
-    heading, body = lay_out([column.title for column in columns], cells, right, _width_of(sys.stdout))
+    below = [plain(row.get(under)).translate(_IN_CELL) for row in rows] if under else ()
+    heading, body = lay_out([column.title for column in columns], cells, right, _width_of(sys.stdout), below)
     say(*heading, bold=True)
     click.echo("\n".join(body))
 

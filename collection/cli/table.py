@@ -8,6 +8,7 @@ from itertools import zip_longest
 
 _GAP = "  "
 _LEAST = 8
+_INDENT = " " * 5
 
 
 def width_of(text: str) -> int:
@@ -50,11 +51,16 @@ def _pieces(word: str, width: int) -> Iterator[str]:
 
 
 def lay_out(
-    headings: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[bool], width: int | None
+    headings: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    right: Sequence[bool],
+    width: int | None,
+    under: Sequence[str] = (),
 ) -> tuple[list[str], list[str]]:
     """Return the lines of the heading and the lines of the rows.
 
-    `right` tells which columns hold numbers; `width` is what the terminal offers, None without a limit.
+    `right` tells which columns hold numbers; `width` is what the terminal offers, None without a limit; `under` has a
+    text for each row that stands below it, indented.
     Where even the narrowest columns do not fit side by side, each row becomes a block of lines
     "heading: value".
     """
@@ -67,7 +73,18 @@ def lay_out(
     if widths is None:
         return [], list(_blocks(headings, rows, width or 0))
     heading = list(_lines(headings, widths, right))
-    return heading, [line for row in rows for line in _lines(row, widths, right)]
+    below = under or [""] * len(rows)
+    return heading, [
+        line
+        for row, text in zip(rows, below, strict=True)
+        for line in (*_lines(row, widths, right), *_below(text, width))
+    ]
+
+
+def _below(text: str, width: int | None) -> Iterator[str]:
+    if text:
+        pieces = [text] if width is None else wrap(text, width - len(_INDENT))
+        yield from (f"{_INDENT}{piece}" for piece in pieces)
 
 
 def _longest_word(text: str) -> int:

@@ -45,7 +45,7 @@ def fleet_drift(
     Refused for an unknown or graded measurement and for a risk that cannot be kept.
     """
     check_risk(risk)
-    only = None if measurement is None else [_with_unit(conn, measurement)]
+    only = None if measurement is None else [with_unit(conn, measurement)]
     rules = procedure_rules(conn)
     rows = [row for one in fitted(conn, today, only) for row in rows_of(one, rules, today, by, risk)]
     return sorted(rows, key=_worst_first)
@@ -109,7 +109,7 @@ def _texts(days: npt.NDArray[np.datetime64]) -> list[str]:
     return texts
 
 
-def _with_unit(conn: Connection, name: str) -> int:
+def with_unit(conn: Connection, name: str) -> int:
     """Return the measurement of this name; Refused for a graded one."""
     found = find_measurement(conn, name)
     if found.graded:

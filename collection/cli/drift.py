@@ -1,0 +1,168 @@
+"""drift: what drifts, how fast, and when it will be outside its limits; the fleet, or one unit in full."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from collection.cli.due import accepted_risk
+from collection.cli.face import Face
+from collection.cli.show import Column, Mode, emit, note, output_options, say
+from collection.cli.tags import complete_measurement, complete_tag
+from collection.errors import Refused
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from sqlalchemy.engine import Connection
+
+    from collection.views.drift_rows import DriftRow
+
+_EMPTY = (
+    'No reading in a unit of measure yet. Type: spindlebook reading add TAG "spindle speed=300.1" --instrument NAME'
+)
+_RESTS_ON = ("equipment", "measurement", "maintenance", "people", "journal")
+KEYS = (
+    "tag", "measurement", "point", "level", "slope_per_year", "slope_low", "slope_high", "by_date", "by_low",
+    "by_high", "chance_outside", "recheck_by", "readings", "sentence", "measured_in", "class", "standing", "level_low",
+    "level_high", "chance_12_months", "recheck_rule", "segments", "instruments", "first_read", "last_read", "nominal",
+    "lower", "upper", "corrected", "stray", "rests_on", "missing",
+)  # fmt: skip
+
+
+def day_option(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
+    """Read --by as a day, past or future."""
+    from collection.acts.days import day_ahead
+
+    try:
+        return None if value is None else day_ahead(value, "--by")
+    except Refused as refusal:
+        raise click.BadParameter(str(refusal), ctx, param) from None
+
+
+@click.command("drift")
+@click.argument("tag", required=False, shell_complete=complete_tag)
+@click.option("--of", "measurement", metavar="MEASUREMENT", shell_complete=complete_measurement, help="Of this alone.")
+@click.option("--point", metavar="POINT", help='With TAG: at this point alone, as "+5 V".')
+@click.option("--by", metavar="DATE", callback=day_option, help="Where the true value will be, or was, on that day.")
+@click.option("--risk", metavar="PERCENT", callback=accepted_risk, help="Accepted risk, as 5% (else the book's).")
+@click.option("--plot", metavar="FILE", help="With TAG: draw it, as FILE.png or FILE.svg.")
+@output_options
+@click.pass_obj
+def drift_command(
+    face: Face,
+    /,
+    tag: str | None,
+    measurement: str | None,
+    point: str | None,
+    by: date | None,
+    risk: float | None,
+    plot: str | None,
+    mode: Mode,
+) -> None:
+    """Show what drifts, how fast, and when it will leave its limits.
+
+    Without TAG the whole fleet, worst first; with TAG every reading of that unit, raw and corrected, what reset it,
+    and what is foretold. Everything is fitted over the whole fleet at once: offsets of instruments are taken out,
+    stray readings count for little, and what few readings cannot tell is filled in from the units of the class.
+
+    Level and change stand with their 95 % uncertainty; the range on a day is where the true value lies with 90 % if
+    nothing is done before. --by takes any day after the last reading, past or future; without it that day is twelve
+    months from today.
+
+    Keys of --json: tag, measurement, point, level, slope_per_year, slope_low, slope_high, by_date, by_low, by_high,
+    chance_outside, recheck_by, readings, sentence, measured_in, class, standing, level_low, level_high,
+    chance_12_months, recheck_rule, segments, instruments, first_read, last_read, nominal, lower, upper, corrected,
+    stray, rests_on, missing; with TAG also crossing, readings_taken, segments_cut and path, lists of objects.
+    """
+    if tag is not None:
+        from collection.cli.drift_unit import show_unit
+
+        show_unit(face, tag, measurement, point, by, risk, plot, mode)
+        return
+    if plot is not None or point is not None:
+        raise Refused("--plot and --point are of one unit.", "Type: spindlebook drift TAG --plot FILE.png")
+    from collection.cli.kept import kept_result
+    from collection.store.book import open_book
+
+    with face.view() as connection:
+        settings = open_book(connection).settings
+        accepted = settings.risk if risk is None else risk
+        asked = (measurement or "", by or "", accepted)
+
+        def told() -> dict[str, Any]:
+            return _told(face, connection, by, measurement, accepted)
+
+        rows = kept_result(face, connection, "drift", _RESTS_ON, asked, told, always=True)["rows"]
+    if mode == "table":
+        emit(_shown(rows), _columns(settings.date_form, by), mode, empty=_EMPTY, under="sentence")
+        say(*_below(rows))
+    else:
+        emit(rows, [Column(key) for key in KEYS], mode)
+        note(*_below(rows))
+
+
+def _told(face: Face, connection: Connection, by: date | None, measurement: str | None, risk: float) -> dict[str, Any]:
+    from collection.views.drift import fleet_drift
+
+    return {"rows": [row_object(row) for row in fleet_drift(connection, face.today, by, measurement, risk)]}
+
+
+def row_object(row: DriftRow) -> dict[str, Any]:
+    """Return a row as its keys are told to a program."""
+    made = asdict(row) | {"class": row.class_name, "instruments": list(row.instruments)}
+    for key in ("first_read", "last_read", "recheck_rule", "missing", "standing"):
+        made[key] = made[key] or None
+    return {key: made[key] for key in KEYS}
+
+
+def what_of(row: dict[str, Any]) -> str:
+    """Return measurement and point of a row in one."""
+    return f"{row['measurement']} {row['point']}".rstrip()
+
+
+def _shown(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return rows with what a person reads in the place of several keys."""
+    from collection.analysis.drift.shown import as_range, with_uncertainty
+
+    def unit(shown: str, row: dict[str, Any]) -> str:
+        return f"{shown} {row['measured_in']}" if shown else ""
+
+    return [
+        row
+        | {
+            "of": what_of(row),
+            "now": unit(with_uncertainty(row["level"], row["level_low"], row["level_high"]), row),
+            "range": unit(as_range(row["by_low"], row["by_high"]), row),
+        }
+        for row in rows
+    ]
+
+
+def _columns(form: str, by: date | None) -> list[Column]:
+    from collection.analysis.drift.shown import as_chance
+    from collection.quantity import show_day
+
+    def day(text: str | None) -> str:
+        return show_day(text, form) if text else ""
+
+    if by is None:
+        middle = (Column("now"), Column("chance_12_months", "out in 12 mo.", as_chance))
+    else:
+        middle = (Column("range", f"on {day(by.isoformat())}"), Column("chance_outside", "outside then", as_chance))
+    return [Column("tag"), Column("of"), *middle, Column("recheck_by", "recheck by", day)]
+
+
+def _below(rows: Sequence[dict[str, Any]]) -> list[str]:
+    """Return what stands under the list: what it rests on."""
+    if not rows:
+        return []
+    readings, stray = sum(row["readings"] for row in rows), sum(row["stray"] for row in rows)
+    lines = [f"{len(rows)} series on {readings} readings, {stray} of them likely stray."]
+    untied = sum(not row["corrected"] for row in rows if row["readings"])
+    if untied:
+        lines.append(f"{untied} series are tied to no reference, so their levels are as read.")
+    return lines

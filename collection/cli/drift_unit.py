@@ -1,0 +1,217 @@
+"""drift TAG: the readings of one unit, raw and corrected, and what they foretell."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from collection.cli.drift import KEYS, row_object, what_of
+from collection.cli.face import Face
+from collection.cli.show import Column, Mode, emit, say, say_pairs
+from collection.errors import Refused, fold, nearest
+
+if TYPE_CHECKING:
+    from collection.views.drift_rows import DriftReading, SeriesDrift
+
+SUSPECT = 0.5  # from here on a reading is more likely stray than not, a jump more likely than none
+PICTURES = (".png", ".svg")
+
+
+def show_unit(
+    face: Face,
+    tag: str,
+    measurement: str | None,
+    point: str | None,
+    by: date | None,
+    risk: float | None,
+    plot: str | None,
+    mode: Mode,
+) -> None:
+    """Show every series of a unit, or draw one."""
+    file = None if plot is None else picture(plot)
+    form, found = unit_series(face, tag, measurement, point, by, risk)
+    if file is not None:
+        from collection.exchange.plot_drift import plot_drift
+
+        plot_drift(only_one(found, tag), file, today=face.today)
+        say(f"Drawn: {file}")
+    elif mode == "json":
+        emit([_object(one) for one in found], [Column(key) for key in (*KEYS, *_MORE)], mode)
+    elif mode == "csv":
+        emit([row_object(one.row) for one in found], [Column(key) for key in KEYS], mode)
+    else:
+        for number, one in enumerate(found):
+            _show(one, form, first=not number)
+        if not found:
+            say(f"{tag} has no reading in a unit of measure.")
+
+
+def unit_series(
+    face: Face, tag: str, measurement: str | None, point: str | None, by: date | None, risk: float | None
+) -> tuple[str, list[SeriesDrift]]:
+    """Return the book's date form, and the series of a unit that were asked for; Refused where there is none."""
+    from collection.store.book import open_book
+    from collection.views.drift import unit_drift, with_unit
+    from collection.views.units import find_unit
+
+    with face.view() as connection:
+        settings = open_book(connection).settings
+        unit = find_unit(connection, tag, face.today)
+        if measurement is not None:
+            with_unit(connection, measurement)
+        accepted = settings.risk if risk is None else risk
+        found = unit_drift(connection, unit.id, face.today, by, accepted)
+    chosen = [one for one in found if measurement is None or fold(one.row.measurement) == fold(measurement)]
+    if measurement is not None and not chosen:
+        known = ", ".join(dict.fromkeys(one.row.measurement for one in found)) or "none"
+        raise Refused(f'{unit.tag} has no reading of "{measurement}".', f"It has: {known}.")
+    if point is not None:
+        points = [one.row.point for one in chosen]
+        chosen = [one for one in chosen if fold(one.row.point) == fold(point)]
+        if not chosen:
+            near = nearest(point, points) or points
+            raise Refused(f'{unit.tag} has no reading at the point "{point}".', f"It has: {', '.join(near)}.")
+    return settings.date_form, chosen
+
+
+def only_one(found: Sequence[SeriesDrift], tag: str) -> SeriesDrift:
+    """Return the only series; Refused where there are several, naming them."""
+    if not found:
+        raise Refused(f"{tag} has no reading in a unit of measure.", "Take one, then: spindlebook reading add")
+    if len(found) > 1:
+        names = ", ".join(what_of(row_object(one.row)) for one in found)
+        raise Refused(
+            f"{tag} has {len(found)} series, and a picture shows one: {names}.",
+            'Add --of "MEASUREMENT", and --point "POINT" where it has several.',
+        )
+    return found[0]
+
+
+def picture(name: str) -> Path:
+    """Return the file of a picture; Refused for another ending, and for a folder that is not there."""
+    file = Path(name).expanduser()
+    if file.suffix.lower() not in PICTURES:
+        raise Refused(f"{name} is no .png and no .svg file.", "Type --plot FILE.png or --plot FILE.svg.")
+    if not file.parent.is_dir():
+        raise Refused(f"There is no folder {file.parent}.", "Name a file in a folder that is there.")
+    return file
+
+
+_MORE = ("crossing", "readings_taken", "segments_cut", "path")
+
+
+def _object(one: SeriesDrift) -> dict[str, Any]:
+    return row_object(one.row) | {
+        "crossing": one.crossing,
+        "readings_taken": [asdict(reading) for reading in one.readings],
+        "segments_cut": [asdict(segment) for segment in one.segments],
+        "path": [asdict(point) for point in one.path],
+    }
+
+
+def _show(one: SeriesDrift, form: str, *, first: bool) -> None:
+    from collection.analysis.drift.shown import as_chance, as_range, with_uncertainty
+    from collection.quantity import show_day
+
+    row = one.row
+    unit = f" {row.measured_in}"
+    if not first:
+        say("")
+    say(f"{row.tag}: {row.measurement} {row.point}".rstrip() + f", {row.measured_in}", bold=True)
+    level = with_uncertainty(row.level, row.level_low, row.level_high)
+    as_read = "" if row.corrected else ", as read: nothing ties it to a reference"
+    asked = as_range(row.by_low, row.by_high)
+    limits = as_limits(row.lower, row.upper)
+    say_pairs(
+        (
+            ("drift", row.sentence),
+            (
+                "now",
+                level + unit + as_read if level else "",
+            ),
+            ("limits", limits + unit if limits else "none: no chance of being outside can be told"),
+            (f"on {show_day(row.by_date, form)}", _then(asked + unit, as_chance(row.chance_outside)) if asked else ""),
+            ("forecast", one.crossing or ""),
+            ("recheck by", f"{show_day(row.recheck_by, form)} ({row.recheck_rule})" if row.recheck_by else ""),
+            ("rests on", row.rests_on),
+            ("would help", row.missing),
+        )
+    )
+    say("")
+    emit(list(_reading_rows(one)), _reading_columns(form))
+    say(*_suspicions(one, form))
+
+
+def as_limits(lower: float | None, upper: float | None) -> str:
+    """Return limits as a person reads them: "295.5 to 304.5", "at most 100", "" for none."""
+    if lower is not None and upper is not None:
+        return f"{lower:.10g} to {upper:.10g}"
+    if upper is not None:
+        return f"at most {upper:.10g}"
+    return "" if lower is None else f"at least {lower:.10g}"
+
+
+def _then(shown: str, chance: str) -> str:
+    return f"{shown} if nothing is done" + (f"; {chance} outside" if chance else "")
+
+
+def _reading_rows(one: SeriesDrift) -> Iterator[dict[str, Any]]:
+    """Yield the readings, with a line of its own for each segment that a service began."""
+    begun: set[int] = set()
+    for reading in one.readings:
+        if reading.segment is not None and reading.segment not in begun and begun:
+            segment = one.segments[reading.segment]
+            slope = ", a new slope too" if segment.new_slope else ""
+            yield {"taken_on": segment.since, "remark": f"-- {segment.reset_by or 'set'}: a new level{slope}"}
+        if reading.segment is not None:
+            begun.add(reading.segment)
+        yield asdict(reading) | {"remark": _remark(reading)}
+    last = one.segments[-1] if one.segments else None
+    if last is not None and not last.readings:
+        yield {"taken_on": last.since, "remark": f"-- {last.reset_by or 'set'}: a new level, not read since"}
+
+
+def _remark(reading: DriftReading) -> str:
+    said = [f"not used: {reading.state}"] if reading.state else []
+    if reading.stray is not None and reading.stray >= SUSPECT:
+        said.append(f"stray? {100 * reading.stray:.0f} %")
+    if reading.in_unit:
+        said.append(f"in {reading.in_unit}")
+    return ", ".join(said)
+
+
+def _reading_columns(form: str) -> tuple[Column, ...]:
+    from collection.quantity import show_day
+
+    return (
+        Column("taken_on", "day", lambda day: show_day(day, form) if day else ""),
+        Column("value", "read", _number, right=True),
+        Column("corrected", "corrected", _number, right=True),
+        Column("instrument"),
+        Column("stage"),
+        Column("remark"),
+    )
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else f"{value:.6g}"
+
+
+def _suspicions(one: SeriesDrift, form: str) -> Iterator[str]:
+    """Yield what looks wrong with single readings, and jumps that no service explains."""
+    from collection.analysis.drift.words import jump_sentence
+    from collection.quantity import show_day
+
+    for reading in one.readings:
+        if reading.stray is not None and reading.stray >= SUSPECT:
+            day = show_day(reading.taken_on, form)
+            yield (
+                f"{day}: {_number(reading.value)} looks like a stray reading ({100 * reading.stray:.0f} %)."
+                f" If it was: spindlebook reading set-aside {one.row.tag}"
+            )
+        if reading.jump is not None and reading.jump_size and reading.jump >= SUSPECT:
+            asked = jump_sentence(reading.taken_on, reading.jump_size, one.row.measured_in)
+            yield f"{show_day(reading.taken_on, form)}: {asked}"
