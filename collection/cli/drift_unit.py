@@ -59,7 +59,7 @@ def unit_series(
 
     with face.view() as connection:
         settings = open_book(connection).settings
-        unit = find_unit(connection, tag, face.today)
+        unit = find_unit(connection, tag)
         if measurement is not None:
             with_unit(connection, measurement)
         accepted = settings.risk if risk is None else risk
