@@ -114,8 +114,8 @@ def with_unit(conn: Connection, name: str) -> int:
     found = find_measurement(conn, name)
     if found.graded:
         raise Refused(
-            f'"{found.name}" is graded pass, marginal or fail; drift needs a unit of measure.',
-            "Name another; see: spindlebook measurement list",
+            f'"{found.name}" is graded: judged by its own rule, two marginal in a row are a fail.',
+            "Drift needs a unit of measure; see: spindlebook measurement list",
         )
     return found.id
 

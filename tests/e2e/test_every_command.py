@@ -26,6 +26,7 @@ TYPED = """
 start
 import {here}/csv --yes
 due
+drift
 unit add X1 --model "VK 410"
 unit edit D1 --note seen
 unit enter D1 --location bench
@@ -349,6 +350,7 @@ def test_an_unknown_tag_is_refused_with_the_nearest(demo: Path, here: Path, name
     before = digest(open_engine(str(book)))
     words = [word if word not in ("D1", "D4", "D14") else "D111" for word in _words(name, here)]
     words += {
+        "drift": ["D111"],
         "fault list": ["D111"],
         "history": ["D111"],
         "service resume": ["D111"],
