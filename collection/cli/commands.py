@@ -35,6 +35,7 @@ OTHERS = {
     "export": Entry("folder", "export_group", "Write the book as files"),
     "instrument": Entry("instrument", "instrument_group", "Keep the instruments that readings are taken with"),
     "drift": Entry("drift", "drift_command", "Show what drifts, how fast, and when it will leave its limits"),
+    "chart": Entry("chart", "chart_command", "Show which readings of a unit its own drift did not foretell"),
     "medium": Entry("medium", "medium_group", "Keep the disks that units are read, cleaned and tried with"),
     "round": Entry("round", "round_command", "Read or do one thing on many units, one line each"),
     "fault": Entry("fault", "fault_group", "Note and close the faults of units"),

@@ -68,6 +68,7 @@ export folder {here}/out
 instrument add "bench counter 2" --for "spindle speed"
 instrument check "bench counter" pass
 instrument edit "bench counter" --check-every 12
+chart D1
 instrument list
 instrument repaired "bench counter" --reason "new crystal"
 instrument retire "hand strobe" --reason "lamp gone"
