@@ -22,7 +22,7 @@ from collection.analysis.drift.summary import Shared, Told, found_of, nothing, t
 from collection.analysis.drift.together import fit_together, task_of
 
 _TOGETHER = 800  # series; more are fitted by a sample of so many
-_KEEP, _KEEP_OF_MANY = 48, 8  # components of each series
+_KEEP, _KEEP_OF_MANY = 24, 8  # components of each series
 _AT_ONCE = 4000  # series judged together
 _LEAST = 0.02  # a node less likely than that for every class is left out
 _SWEEPS = 10

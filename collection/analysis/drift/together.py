@@ -42,6 +42,7 @@ _SPREADS = (  # where the noise stands likewise, for fewer free readings than so
     (np.inf, np.array([0.0])),
 )
 _SPREAD_PRIOR = 1.2  # standard deviation of the log of the noise before anything is known
+_FEW = 30.0  # free readings
 _FIRST, _SECOND, _THIRD = 9, 4, 6  # sweeps; more of them settle nothing that counts
 _COARSE = 0.3  # what the first grid of wandering cannot tell, in its log
 
@@ -59,7 +60,7 @@ def fit_together(fleet: Fleet, groups: Groups) -> Joint:
     """Fit all series of a fleet, which has a reading, in one."""
     task = task_of(fleet, groups)
     start, certain = _start(task)
-    grid = _wander_grid(task, start)
+    grid = _wander_grid(task, start) if certain > _FEW else _coarse_grid(task)
     spread = start.spread * np.exp(_spreads(certain) / np.sqrt(2 * certain + 1 / _SPREAD_PRIOR**2))
     wander = np.tile(grid.sd, (len(spread), 1))
     sites = other_nodes(task, start, np.repeat(spread, len(grid.sd)), wander**2)
@@ -109,6 +110,12 @@ def _start(task: Task) -> tuple[Sites, float]:
     sites = first_sites(task, np.array([first_spread(task)]), wander)
     settle(task, sites, _FIRST, fresh=True, fit_spread=True)
     return sites, float(free_readings(task, sites, stand_of(task, sites)).sum())
+
+
+def _coarse_grid(task: Task) -> _Wander:
+    """Return the same grid for every class, for readings too few to say where a finer one should stand."""
+    sd = np.repeat(_WANDERS[:, None] * task.half_width, task.classes, axis=1)
+    return _Wander(sd, np.repeat(np.log(_WANDER_CHANCE)[:, None], task.classes, axis=1))
 
 
 def _wander_grid(task: Task, start: Sites) -> _Wander:
