@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
@@ -98,11 +98,11 @@ def drift_command(
 
         rows = kept_result(face, connection, "drift", _RESTS_ON, asked, told, always=True)["rows"]
     if mode == "table":
-        emit(_shown(rows), _columns(settings.date_form, by), mode, empty=_EMPTY, under="sentence")
-        say(*_below(rows))
+        emit(_shown(rows, settings.date_form), _columns(settings.date_form, by), mode, empty=_EMPTY, under="sentence")
+        say(*_below(rows, by, accepted))
     else:
         emit(rows, [Column(key) for key in KEYS], mode)
-        note(*_below(rows))
+        note(*_below(rows, by, accepted))
 
 
 def _told(face: Face, connection: Connection, by: date | None, measurement: str | None, risk: float) -> dict[str, Any]:
@@ -124,9 +124,16 @@ def what_of(row: dict[str, Any]) -> str:
     return f"{row['measurement']} {row['point']}".rstrip()
 
 
-def _shown(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+def _shown(rows: Sequence[dict[str, Any]], form: str) -> list[dict[str, Any]]:
     """Return rows with what a person reads in the place of several keys."""
     from collection.analysis.drift.shown import as_range, with_uncertainty
+    from collection.analysis.recheck import LIMIT
+    from collection.quantity import show_day
+
+    def day(row: dict[str, Any]) -> str:
+        if row["recheck_rule"] == LIMIT:
+            return "now"
+        return show_day(row["recheck_by"], form) if row["recheck_by"] else ""
 
     def unit(shown: str, row: dict[str, Any]) -> str:
         return f"{shown} {row['measured_in']}" if shown else ""
@@ -136,6 +143,7 @@ def _shown(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
         | {
             "of": what_of(row),
             "now": unit(with_uncertainty(row["level"], row["level_low"], row["level_high"]), row),
+            "recheck": day(row),
             "range": unit(as_range(row["by_low"], row["by_high"]), row),
         }
         for row in rows
@@ -150,19 +158,35 @@ def _columns(form: str, by: date | None) -> list[Column]:
         return show_day(text, form) if text else ""
 
     if by is None:
-        middle = (Column("now"), Column("chance_12_months", "out in 12 mo.", as_chance))
+        middle = (Column("now", "level now"), Column("chance_12_months", "outside", as_chance, right=True))
     else:
-        middle = (Column("range", f"on {day(by.isoformat())}"), Column("chance_outside", "outside then", as_chance))
-    return [Column("tag"), Column("of"), *middle, Column("recheck_by", "recheck by", day)]
+        middle = (
+            Column("range", f"on {day(by.isoformat())} (90 %)"),
+            Column("chance_outside", "outside", as_chance, right=True),
+        )
+    return [Column("tag"), Column("of", "measurement"), *middle, Column("recheck", "recheck by")]
 
 
-def _below(rows: Sequence[dict[str, Any]]) -> list[str]:
-    """Return what stands under the list: what it rests on."""
+def _below(rows: Sequence[dict[str, Any]], by: date | None, risk: float) -> Iterator[str]:
+    """Yield what stands under the list: what its columns mean, the sum, what has no chance, where there is more."""
+    from collection.analysis.recheck import show_risk
+    from collection.analysis.schedule import LEFT_OUT
+
     if not rows:
-        return []
+        return
+    if by is None:
+        yield "outside: chance of being outside its limits twelve months from today, if nothing is done."
+    else:
+        yield "The true value lies in the range on that day with 90 %, if nothing is done before."
     readings, stray = sum(row["readings"] for row in rows), sum(row["stray"] for row in rows)
-    lines = [f"{len(rows)} series on {readings} readings, {stray} of them likely stray."]
+    risky = sum((row["chance_12_months"] or 0) > risk for row in rows if row["standing"] not in LEFT_OUT)
+    units = len({row["tag"] for row in rows})
+    yield f"{len(rows)} series of {units} units on {readings} readings, {stray} of them likely stray."
+    yield f"{risky or 'None'} with more than {show_risk(risk)} risk in twelve months."
+    unlimited = sum(row["lower"] is None and row["upper"] is None for row in rows)
+    if unlimited:
+        yield f"{unlimited} without limits, so with no chance and no recheck: spindlebook limit add"
     untied = sum(not row["corrected"] for row in rows if row["readings"])
     if untied:
-        lines.append(f"{untied} series are tied to no reference, so their levels are as read.")
-    return lines
+        yield f"{untied} tied to no reference, so their levels are as read: spindlebook instrument list"
+    yield f"Each reading of a unit, and what it foretells: spindlebook drift {rows[0]['tag']}"

@@ -16,6 +16,13 @@ from collection.errors import Refused, fold, nearest
 if TYPE_CHECKING:
     from collection.views.drift_rows import DriftReading, SeriesDrift
 
+_RULES = {
+    "limit": "now, its last reading is outside its limits",
+    "shortest": "shortest interval, with more than the accepted risk by then",
+    "risk": "by then the risk of being outside is the accepted one",
+    "span": "readings are trusted for twice their span",
+    "longest": "longest interval",
+}
 SUSPECT = 0.5  # from here on a reading is more likely stray than not, a jump more likely than none
 PICTURES = (".png", ".svg")
 
@@ -128,20 +135,17 @@ def _show(one: SeriesDrift, form: str, *, first: bool) -> None:
     say_pairs(
         (
             ("drift", row.sentence),
-            (
-                "now",
-                level + unit + as_read if level else "",
-            ),
+            ("now", level + unit + as_read if level else ""),
             ("limits", limits + unit if limits else "none: no chance of being outside can be told"),
             (f"on {show_day(row.by_date, form)}", _then(asked + unit, as_chance(row.chance_outside)) if asked else ""),
             ("forecast", one.crossing or ""),
-            ("recheck by", f"{show_day(row.recheck_by, form)} ({row.recheck_rule})" if row.recheck_by else ""),
+            ("recheck by", f"{show_day(row.recheck_by, form)}: {_RULES[row.recheck_rule]}" if row.recheck_by else ""),
             ("rests on", row.rests_on),
             ("would help", row.missing),
         )
     )
     say("")
-    emit(list(_reading_rows(one)), _reading_columns(form))
+    emit(list(_reading_rows(one, form)), _reading_columns(form), under="set_anew")
     say(*_suspicions(one, form))
 
 
@@ -158,26 +162,40 @@ def _then(shown: str, chance: str) -> str:
     return f"{shown} if nothing is done" + (f"; {chance} outside" if chance else "")
 
 
-def _reading_rows(one: SeriesDrift) -> Iterator[dict[str, Any]]:
-    """Yield the readings, with a line of its own for each segment that a service began."""
-    begun: set[int] = set()
-    for reading in one.readings:
-        if reading.segment is not None and reading.segment not in begun and begun:
-            segment = one.segments[reading.segment]
-            slope = ", a new slope too" if segment.new_slope else ""
-            yield {"taken_on": segment.since, "remark": f"-- {segment.reset_by or 'set'}: a new level{slope}"}
-        if reading.segment is not None:
-            begun.add(reading.segment)
-        yield asdict(reading) | {"remark": _remark(reading)}
-    last = one.segments[-1] if one.segments else None
-    if last is not None and not last.readings:
-        yield {"taken_on": last.since, "remark": f"-- {last.reset_by or 'set'}: a new level, not read since"}
+def _reading_rows(one: SeriesDrift, form: str) -> Iterator[dict[str, Any]]:
+    """Yield the readings; below the last one of a segment stands what began the next."""
+    from collection.analysis.drift.shown import as_known
+
+    followed = [*one.readings[1:], None]
+    for reading, after in zip(one.readings, followed, strict=True):
+        corrected = reading.corrected
+        yield asdict(reading) | {
+            "remark": _remark(reading),
+            "corrected": None if corrected is None else as_known(corrected, one.row.level_low, one.row.level_high),
+            "set_anew": "; ".join(_set_between(one, reading, after, form)),
+        }
+
+
+def _set_between(one: SeriesDrift, reading: DriftReading, after: DriftReading | None, form: str) -> Iterator[str]:
+    """Yield what set the level anew between two readings, or after the last one."""
+    from collection.quantity import show_day
+
+    if reading.segment is None:
+        return
+    last = len(one.segments) - 1 if after is None else after.segment
+    for segment in one.segments[reading.segment + 1 : (reading.segment if last is None else last) + 1]:
+        day = show_day(segment.since, form) if segment.since else ""
+        slope = "new level, new slope" if segment.new_slope else "new level"
+        unread = "" if segment.readings else ", not read since"
+        yield f"-- {' '.join(filter(None, (day, segment.reset_by or 'set')))}: {slope}{unread}"
 
 
 def _remark(reading: DriftReading) -> str:
+    from collection.analysis.drift.shown import as_chance
+
     said = [f"not used: {reading.state}"] if reading.state else []
     if reading.stray is not None and reading.stray >= SUSPECT:
-        said.append(f"stray? {100 * reading.stray:.0f} %")
+        said.append(f"stray? {as_chance(reading.stray)}")
     if reading.in_unit:
         said.append(f"in {reading.in_unit}")
     return ", ".join(said)
@@ -189,7 +207,7 @@ def _reading_columns(form: str) -> tuple[Column, ...]:
     return (
         Column("taken_on", "day", lambda day: show_day(day, form) if day else ""),
         Column("value", "read", _number, right=True),
-        Column("corrected", "corrected", _number, right=True),
+        Column("corrected", right=True),
         Column("instrument"),
         Column("stage"),
         Column("remark"),
@@ -205,13 +223,14 @@ def _suspicions(one: SeriesDrift, form: str) -> Iterator[str]:
     from collection.analysis.drift.words import jump_sentence
     from collection.quantity import show_day
 
+    said = 0
     for reading in one.readings:
-        if reading.stray is not None and reading.stray >= SUSPECT:
-            day = show_day(reading.taken_on, form)
-            yield (
-                f"{day}: {_number(reading.value)} looks like a stray reading ({100 * reading.stray:.0f} %)."
-                f" If it was: spindlebook reading set-aside {one.row.tag}"
-            )
+        said += reading.stray is not None and reading.stray >= SUSPECT
         if reading.jump is not None and reading.jump_size and reading.jump >= SUSPECT:
             asked = jump_sentence(reading.taken_on, reading.jump_size, one.row.measured_in)
             yield f"{show_day(reading.taken_on, form)}: {asked}"
+    if said:
+        it, they = (
+            ("The likely stray reading counts", "it was") if said == 1 else ("Likely stray readings count", "they were")
+        )
+        yield f"{it} for next to nothing. If {they} a slip: spindlebook reading set-aside {one.row.tag} --number N"

@@ -26,6 +26,11 @@ def as_range(low: float | None, high: float | None) -> str:
     return f"{_fixed(low, digits)} to {_fixed(high, digits)}"
 
 
+def as_known(value: float, low: float | None, high: float | None) -> str:
+    """Return a value with the decimals of an uncertainty; with six digits where none is known."""
+    return f"{value:.6g}" if low is None or high is None else _fixed(value, _decimals((high - low) / 2))
+
+
 def as_chance(chance: float | None) -> str:
     """Return a chance in whole per cent: "12 %", "<1 %", ">99 %"; never as none or as certain."""
     if chance is None:
