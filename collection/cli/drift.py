@@ -84,7 +84,9 @@ def drift_command(
         show_unit(face, tag, measurement, point, by, risk, plot, mode)
         return
     if plot is not None or point is not None:
-        raise Refused("--plot and --point are of one unit.", "Type: spindlebook drift TAG --plot FILE.png")
+        raise Refused(
+            "--plot and --point are of one unit, and no TAG is given.", "Type: spindlebook drift TAG --plot FILE.png"
+        )
     from collection.cli.kept import kept_result
     from collection.store.book import open_book
 
@@ -114,14 +116,14 @@ def _told(face: Face, connection: Connection, by: date | None, measurement: str 
 def row_object(row: DriftRow) -> dict[str, Any]:
     """Return a row as its keys are told to a program."""
     made = asdict(row) | {"class": row.class_name, "instruments": list(row.instruments)}
-    for key in ("first_read", "last_read", "recheck_rule", "missing", "standing"):
+    for key in ("point", "first_read", "last_read", "recheck_rule", "missing", "standing"):
         made[key] = made[key] or None
     return {key: made[key] for key in KEYS}
 
 
 def what_of(row: dict[str, Any]) -> str:
     """Return measurement and point of a row in one."""
-    return f"{row['measurement']} {row['point']}".rstrip()
+    return f"{row['measurement']} {row['point'] or ''}".rstrip()
 
 
 def _shown(rows: Sequence[dict[str, Any]], form: str) -> list[dict[str, Any]]:

@@ -61,27 +61,29 @@ def unit_series(
 ) -> tuple[str, list[SeriesDrift]]:
     """Return the book's date form, and the series of a unit that were asked for; Refused where there is none."""
     from collection.store.book import open_book
-    from collection.views.drift import unit_drift, with_unit
+    from collection.views.drift import unit_drift
     from collection.views.units import find_unit
 
     with face.view() as connection:
         settings = open_book(connection).settings
         unit = find_unit(connection, tag)
-        if measurement is not None:
-            with_unit(connection, measurement)
         accepted = settings.risk if risk is None else risk
-        found = unit_drift(connection, unit.id, face.today, by, accepted)
-    chosen = [one for one in found if measurement is None or fold(one.row.measurement) == fold(measurement)]
-    if measurement is not None and not chosen:
-        known = ", ".join(dict.fromkeys(one.row.measurement for one in found)) or "none"
-        raise Refused(f'{unit.tag} has no reading of "{measurement}".', f"It has: {known}.")
-    if point is not None:
-        points = [one.row.point for one in chosen]
-        chosen = [one for one in chosen if fold(one.row.point) == fold(point)]
-        if not chosen:
-            near = nearest(point, points) or points
-            raise Refused(f'{unit.tag} has no reading at the point "{point}".', f"It has: {', '.join(near)}.")
-    return settings.date_form, chosen
+        found = unit_drift(connection, unit.id, face.today, by, accepted, measurement)
+    if measurement is not None and not found:
+        raise Refused(f'{unit.tag} has no reading of "{measurement}".', f"See: spindlebook reading list {unit.tag}")
+    return settings.date_form, found if point is None else _at(found, point, unit.tag)
+
+
+def _at(found: Sequence[SeriesDrift], point: str, tag: str) -> list[SeriesDrift]:
+    """Return the series of a point, however its blanks are typed; Refused where there is none."""
+    wanted = fold(point).replace(" ", "")
+    chosen = [one for one in found if fold(one.row.point).replace(" ", "") == wanted]
+    if not chosen:
+        points = list(dict.fromkeys(one.row.point for one in found if one.row.point))
+        near = nearest(point, points) or points
+        hint = f"It has: {', '.join(near)}." if near else "It has no points; leave --point out."
+        raise Refused(f'{tag} has no reading at the point "{point}".', hint)
+    return chosen
 
 
 def only_one(found: Sequence[SeriesDrift], tag: str) -> SeriesDrift:
@@ -113,10 +115,14 @@ _MORE = ("crossing", "readings_taken", "segments_cut", "path")
 def _object(one: SeriesDrift) -> dict[str, Any]:
     return row_object(one.row) | {
         "crossing": one.crossing,
-        "readings_taken": [asdict(reading) for reading in one.readings],
-        "segments_cut": [asdict(segment) for segment in one.segments],
+        "readings_taken": [_without_blanks(asdict(reading)) for reading in one.readings],
+        "segments_cut": [_without_blanks(asdict(segment)) for segment in one.segments],
         "path": [asdict(point) for point in one.path],
     }
+
+
+def _without_blanks(row: dict[str, Any]) -> dict[str, Any]:
+    return {key: None if value == "" else value for key, value in row.items()}
 
 
 def _show(one: SeriesDrift, form: str, *, first: bool) -> None:

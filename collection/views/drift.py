@@ -52,13 +52,22 @@ def fleet_drift(
 
 
 def unit_drift(
-    conn: Connection, unit_id: int, today: date, by: date | None = None, risk: float = USUAL_RISK
+    conn: Connection,
+    unit_id: int,
+    today: date,
+    by: date | None = None,
+    risk: float = USUAL_RISK,
+    measurement: str | None = None,
 ) -> list[SeriesDrift]:
-    """Return every series of what is in a unit now in full, by measurement and point; the whole fleet is fitted."""
+    """Return every series of what is in a unit now in full, or those of one measurement, by measurement and point.
+
+    The whole fleet is fitted. Raises Refused as `fleet_drift` does.
+    """
     check_risk(risk)
+    wanted = None if measurement is None else with_unit(conn, measurement)
     sat_in = {span.unit_id for span in mechanisms(conn).history_of(unit_id)} | {unit_id}
     units = ", ".join(map(str, sorted(sat_in)))
-    only = [row[0] for row in fetch(conn, _MEASUREMENTS_SQL.format(units=units))]
+    only = [row[0] for row in fetch(conn, _MEASUREMENTS_SQL.format(units=units)) if wanted in (None, row[0])]
     rules = procedure_rules(conn)
     found = []
     for gathered in gather(conn, today, only):
