@@ -10,7 +10,6 @@ import click
 from collection.cli.face import Face
 from collection.cli.medium import (
     RESULTS,
-    check_in_words,
     check_objects,
     day_shown,
     form_of,
@@ -82,21 +81,43 @@ def add_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
 @output_options
 @click.pass_obj
 def list_command(face: Face, retired_too: bool, sort: str, mode: Mode) -> None:
-    """List instruments, what they are for, and their checks.
+    """List instruments, how far each reads off, and their checks.
 
-    Keys of --json: instrument, kind, measurements, reference_for, unit, host, version, from_date, readings,
+    One row an instrument and measurement. What the readings of the whole fleet show of it stands below: how far it
+    reads off the reference with its 95 % interval, and how often both read the same thing. Where nothing ties it to a
+    reference, differences alone are shown and no reading is corrected. Units that were set by an instrument that reads
+    off are named at the end. --all: retired ones, and the periods before a repair.
+
+    Keys of --json: instrument, measurement, offset, offset_low, offset_high, repeatability, linked, offset_in,
+    reference, against, direct_pairs, indirect, since, readings_used, sentence, set_off (tag, point, set_on, off,
+    off_low, off_high, sentence), kind, measurements, reference_for, unit, host, version, from_date, readings,
     last_read, checked_on, result, check_every_months, check_due, retired_on, retired_reason, note.
     """
+    from collection.cli.instrument_offsets import (
+        OFFSET_KEYS,
+        below_offsets,
+        offset_cells,
+        offset_columns,
+        offset_object,
+        once,
+    )
+    from collection.cli.kept import kept_offsets
     from collection.store.book import open_book
-    from collection.views.instrument_list import instrument_rows
+    from collection.views.instrument_offsets import instruments_for_each
 
     with face.view() as conn:
-        rows, form = instrument_rows(conn, face.today), open_book(conn).settings.date_form
-    shown = [_object(row) | _in_table(row, form) for row in rows if retired_too or not row.retired_on]
+        rows = instruments_for_each(conn, face.today, kept_offsets(face, conn))
+        form = open_book(conn).settings.date_form
+    shown = [row for row in rows if retired_too or (row.present and not row.row.retired_on)]
+    objects = [_object(row.row) | offset_object(row) | offset_cells(row, form) for row in shown]
+    columns = [Column(key) for key in (*OFFSET_KEYS, *_KEYS[1:])]
     empty = 'No instrument yet. Type: spindlebook instrument add "NAME" --for "spindle speed"'
-    emit(in_order(shown, _columns("json"), sort), _columns(mode), mode, empty=empty)
-    if mode == "table" and any(row["reference_for"] for row in shown):
-        say("* reference")
+    found = in_order(objects, columns, sort)
+    if mode == "table":
+        emit(list(once(found)), offset_columns(), mode, empty=empty, under="said")
+        say(*below_offsets(shown))
+    else:
+        emit(found, columns, mode)
 
 
 @instrument_group.command("show")
@@ -106,8 +127,9 @@ def list_command(face: Face, retired_too: bool, sort: str, mode: Mode) -> None:
 def show_command(face: Face, /, name: str, as_json: bool) -> None:
     """Show an instrument, its periods and its checks.
 
-    Keys of --json: those of instrument list; periods (measurement, from_date, reference, resolution, uncertainty,
-    measured_in) and checks (checked_on, result, by, note).
+    Keys of --json: instrument, kind, measurements, reference_for, unit, host, version, from_date, readings, last_read,
+    checked_on, result, check_every_months, check_due, retired_on, retired_reason, note, periods (measurement,
+    from_date, reference, resolution, uncertainty, measured_in), checks (checked_on, result, by, note).
     """
     from collection.store.book import open_book
     from collection.views.checks import checks_of
@@ -247,29 +269,10 @@ def _period(use: Use) -> dict[str, Any]:
     }
 
 
-def _in_table(row: InstrumentRow, form: str) -> dict[str, Any]:
-    """Return what the table of a person has in the place of several keys: references first, three at most."""
-    named = sorted(row.present.values(), key=lambda use: not use.reference)
-    words = [f"{use.measurement}{' *' if use.reference else ''}" for use in named]
-    more = f" and {len(words) - _SHOWN} more" if len(words) > _SHOWN else ""
-    return {
-        "for": ", ".join(words[:_SHOWN]) + more,
-        "last": day_shown(form)(row.last_read),
-        "check": check_in_words(row, form),
-    }
-
-
-_SHOWN = 3
 _KEYS = (
     "instrument", "kind", "measurements", "reference_for", "unit", "host", "version", "from_date", "readings",
     "last_read", "checked_on", "result", "check_every_months", "check_due", "retired_on", "retired_reason", "note",
 )  # fmt: skip
-
-
-def _columns(mode: Mode) -> list[Column]:
-    if mode != "table":
-        return [Column(key) for key in _KEYS]
-    return [Column("instrument"), Column("for"), Column("readings"), Column("last", "last read"), Column("check")]
 
 
 def _card(row: InstrumentRow, form: str) -> None:

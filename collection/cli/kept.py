@@ -10,6 +10,7 @@ from collection.cli.face import Face, cache_folder
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
+    from collection.views.drift_rows import InstrumentDrift
     from collection.views.due import Rechecks
 
 # On a smaller book computing takes less time than finding the place of the kept results.
@@ -63,3 +64,19 @@ def kept_rechecks(face: Face, connection: Connection, risk: float) -> Rechecks:
         always=True,
     )
     return from_plain(kept)
+
+
+def kept_offsets(face: Face, connection: Connection) -> list[InstrumentDrift]:
+    """Return how far each instrument reads off, kept or not."""
+    from collection.views.instrument_offsets import as_plain, from_plain
+    from collection.views.recheck import is_fitted
+
+    if not is_fitted(connection):
+        return []
+
+    def compute() -> dict[str, Any]:
+        from collection.views.drift_offsets import instrument_drift
+
+        return {"rows": as_plain(instrument_drift(connection, face.today))}
+
+    return from_plain(kept_result(face, connection, "instruments", _FIT_RESTS_ON, (), compute, always=True)["rows"])

@@ -21,6 +21,7 @@ HELP = {context.command_path.partition(" ")[2]: command.help or "" for context, 
 # What a section's command is given besides its name, so that it has something to print.
 GIVEN = {
     "chart": ["D3"],
+    "instrument show": ["bench counter"],
     "model show": ["VK 410"],
     "procedure show": ["clean head"],
     "fault find": ["read errors"],
