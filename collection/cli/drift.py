@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -13,24 +12,17 @@ from collection.cli.face import Face
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_measurement, complete_tag
 from collection.errors import Refused
+from collection.views.drift_keys import KEYS, row_object
 
 if TYPE_CHECKING:
     from datetime import date
 
     from sqlalchemy.engine import Connection
 
-    from collection.views.drift_rows import DriftRow
-
 _EMPTY = (
     'No reading in a unit of measure yet. Type: spindlebook reading add TAG "spindle speed=300.1" --instrument NAME'
 )
 _RESTS_ON = ("equipment", "measurement", "maintenance", "people", "journal")
-KEYS = (
-    "tag", "measurement", "point", "level", "slope_per_year", "slope_low", "slope_high", "by_date", "by_low",
-    "by_high", "chance_outside", "recheck_by", "readings", "sentence", "measured_in", "class", "standing", "level_low",
-    "level_high", "chance_12_months", "recheck_rule", "segments", "instruments", "first_read", "last_read", "nominal",
-    "lower", "upper", "corrected", "stray", "rests_on", "missing",
-)  # fmt: skip
 
 
 def day_option(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
@@ -111,14 +103,6 @@ def _told(face: Face, connection: Connection, by: date | None, measurement: str 
     from collection.views.drift import fleet_drift
 
     return {"rows": [row_object(row) for row in fleet_drift(connection, face.today, by, measurement, risk)]}
-
-
-def row_object(row: DriftRow) -> dict[str, Any]:
-    """Return a row as its keys are told to a program."""
-    made = asdict(row) | {"class": row.class_name, "instruments": list(row.instruments)}
-    for key in ("point", "first_read", "last_read", "recheck_rule", "missing", "standing"):
-        made[key] = made[key] or None
-    return {key: made[key] for key in KEYS}
 
 
 def what_of(row: dict[str, Any]) -> str:

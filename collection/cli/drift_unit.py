@@ -8,10 +8,11 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from collection.cli.drift import KEYS, row_object, what_of
+from collection.cli.drift import what_of
 from collection.cli.face import Face
 from collection.cli.show import Column, Mode, emit, say, say_pairs
 from collection.errors import Refused, fold, nearest
+from collection.views.drift_keys import KEYS, row_object
 
 if TYPE_CHECKING:
     from collection.views.drift_rows import DriftReading, SeriesDrift
