@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date
 from itertools import groupby
 from math import inf
@@ -15,7 +14,7 @@ from collection.quantity import show_day
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from collection.views.drift_rows import PathPoint, SeriesDrift
+    from collection.views.drift_rows import DriftReading, PathPoint, SeriesDrift
 
 _STRAY = 0.5
 _MARGIN = 0.06
@@ -142,31 +141,26 @@ def _look_at(axes: Axes, series: SeriesDrift) -> None:
     wanted = [each for each in (row.lower, row.upper) if each is not None]
     wanted += [value for each in series.path if not each.ahead for value in (each.low, each.high)]
     wanted += [each.middle for each in series.path if each.ahead]
-    shown = list(_shown(series))
-    wanted += [value for value, plain in shown if plain]
+    shown = [each for each in series.readings if each.value is not None]
+    plain = [each for each in shown if each.corrected is not None and (each.stray or 0.0) <= _STRAY]
+    wanted += [value for each in plain for value in _values(each)]
     if not wanted:
-        wanted = [value for value, _ in shown]
+        wanted = [value for each in shown for value in _values(each)]
     if not wanted:
         return
     low, high = min(wanted), max(wanted)
     room = (high - low or abs(high) or 1.0) * _MARGIN
     axes.set_ylim(low - room, high + room)
-    outside = sum(not low - room <= value <= high + room for value, _ in shown)
+    outside = sum(not all(low - room <= value <= high + room for value in _values(each)) for each in shown)
     if outside:
         many = "1 reading lies" if outside == 1 else f"{outside} readings lie"
-        axes.text(
-            0.995, 0.985, f"{many} outside the picture", transform=axes.transAxes, ha="right", va="top", fontsize=8
-        )
+        said = f"{many} outside the picture"
+        axes.text(0.995, 0.985, said, transform=axes.transAxes, ha="right", va="top", fontsize=8)
 
 
-def _shown(series: SeriesDrift) -> Iterator[tuple[float, bool]]:
-    """Yield every value that is drawn, and whether the picture must hold it."""
-    for each in series.readings:
-        if each.value is not None:
-            plain = each.corrected is not None and (each.stray or 0.0) <= _STRAY
-            yield each.value, plain
-            if each.corrected is not None and each.corrected != each.value:
-                yield each.corrected, plain
+def _values(reading: DriftReading) -> list[float]:
+    """Return what is drawn of a reading: as read, and as corrected."""
+    return [value for value in (reading.value, reading.corrected) if value is not None]
 
 
 def _events(axes: Axes, series: SeriesDrift, today: date) -> None:

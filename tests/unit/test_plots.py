@@ -45,7 +45,8 @@ SERIES = SeriesDrift(
     (
         read("2024-01-10", 299.0, "counter", 0, z=None),
         read("2024-07", 296.5, "strobe", 0, corrected=299.5, stray=0.9),
-        read("2024-08-01", 250.0, "strobe", None),
+        read("2024-08-01", 299.9, "strobe", None),
+        read("2024-09-01", 250.0, "strobe", 0, corrected=253.0, stray=0.9),
         read("2025-02-01", 300.0, "counter", 1, z=None),
     ),
     (DriftSegment("", "2025-02-01", "", False, 2), DriftSegment("2025-02-01", "", "set spindle speed", False, 1)),
