@@ -68,7 +68,7 @@ def drift_command(
     Keys of --json: tag, measurement, point, level, slope_per_year, slope_low, slope_high, by_date, by_low, by_high,
     chance_outside, recheck_by, readings, sentence, measured_in, class, standing, level_low, level_high,
     chance_12_months, recheck_rule, segments, instruments, first_read, last_read, nominal, lower, upper, corrected,
-    stray, rests_on, missing; with TAG also crossing, readings_taken, segments_cut and path, lists of objects.
+    stray, rests_on, missing; with TAG: crossing, readings_taken, segments_cut, path (lists of objects).
     """
     if tag is not None:
         from collection.cli.drift_unit import show_unit

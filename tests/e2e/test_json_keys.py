@@ -21,6 +21,7 @@ HELP = {context.command_path.partition(" ")[2]: command.help or "" for context, 
 # What a section's command is given besides its name, so that it has something to print.
 GIVEN = {
     "chart": ["D3"],
+    "drift TAG": ["D3", "--of", "spindle speed"],
     "instrument show": ["bench counter"],
     "model show": ["VK 410"],
     "procedure show": ["clean head"],
@@ -71,13 +72,17 @@ def command_of(section: str) -> str:
 
 
 def keys_of(section: str) -> list[str]:
-    """Return the keys that a section lists."""
-    return re.findall(r"^\| `(\w+)` \|", SECTIONS[section], re.MULTILINE)
+    """Return the keys that a section lists, after those of the section on which it says it goes on."""
+    before = re.findall(r"^The keys of `(.+)`, and besides:$", SECTIONS[section], re.MULTILINE)
+    return [
+        *(key for name in before for key in keys_of(name)),
+        *re.findall(r"^\| `(\w+)` \|", SECTIONS[section], re.MULTILINE),
+    ]
 
 
 def printed(section: str, book: Path) -> Any:
     """Return what the command of a section prints on a book with --json."""
-    words = [word for word in section.split() if word != "SUPPLY"]
+    words = [word for word in section.split() if word not in ("SUPPLY", "TAG")]
     given = [word.replace("{here}", str(book.parent)) for word in GIVEN.get(section, [])]
     if section in FIRST:
         assert 0 == run_cli(FIRST[section], db=book).code
@@ -139,7 +144,7 @@ TOLD = {name: text.split("Keys of --json:")[1] for name, text in HELP.items() if
 @pytest.mark.parametrize("name", [name for name in TOLD if name in map(command_of, SECTIONS)])
 def test_the_keys_that_a_help_lists_are_those_of_the_page(name: str) -> None:
     """None is missing and none is made up; what stands in parentheses explains a key."""
-    told = set(re.findall(r"[a-z_]+", re.sub(r"\([^)]*\)|with [A-Z-]+\S*", "", TOLD[name])))
+    told = set(re.findall(r"[a-z][a-z0-9_]*", re.sub(r"\([^)]*\)|with [A-Z-]+\S*", "", TOLD[name])))
     sections = [section for section in SECTIONS if command_of(section) == name]
     on_page = {key for section in sections for key in re.findall(r"`(\w+)`", SECTIONS[section])}
 
