@@ -76,7 +76,7 @@ def _objects(chart: SeriesChart) -> Iterator[dict[str, Any]]:
     of_all = {
         "tag": row.tag,
         "measurement": row.measurement,
-        "point": row.point,
+        "point": row.point or None,
         "measured_in": row.measured_in,
         "single_centre": single and single.centre,
         "single_lower": single and single.lower,

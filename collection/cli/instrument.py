@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 import click
 
 from collection.cli.face import Face
+from collection.cli.instrument_compare import compare_command
 from collection.cli.medium import (
     RESULTS,
     check_objects,
@@ -54,6 +55,9 @@ def _told(command: Callable[P, T]) -> Callable[P, T]:
 @click.group("instrument")
 def instrument_group() -> None:
     """Keep the instruments that readings are taken with."""
+
+
+instrument_group.add_command(compare_command)
 
 
 @instrument_group.command("add")

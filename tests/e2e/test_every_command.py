@@ -67,6 +67,7 @@ help
 export folder {here}/out
 instrument add "bench counter 2" --for "spindle speed"
 instrument check "bench counter" pass
+instrument compare "hand strobe" "bench counter"
 instrument edit "bench counter" --check-every 12
 chart D1
 instrument list

@@ -22,6 +22,7 @@ HELP = {context.command_path.partition(" ")[2]: command.help or "" for context, 
 GIVEN = {
     "chart": ["D3"],
     "drift TAG": ["D3", "--of", "spindle speed"],
+    "instrument compare": ["hand strobe", "bench counter"],
     "instrument show": ["bench counter"],
     "model show": ["VK 410"],
     "procedure show": ["clean head"],
