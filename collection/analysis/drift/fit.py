@@ -8,6 +8,7 @@ series, and the others only where the sample has it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -15,17 +16,18 @@ import numpy as np
 from collection.analysis.drift import core
 from collection.analysis.drift.compare import Groups, groups_of
 from collection.analysis.drift.found import Found, Paths
-from collection.analysis.drift.given import Fleet, Floats
+from collection.analysis.drift.given import Fleet, Floats, Ints
 from collection.analysis.drift.sample import part_of, sample_of
-from collection.analysis.drift.sites import Held, first_sites, settle, stand_of
+from collection.analysis.drift.sites import DOUBTS, Held, first_sites, settle, stand_of
 from collection.analysis.drift.summary import Shared, Told, found_of, nothing, told_of
 from collection.analysis.drift.together import fit_together, task_of
 
 _TOGETHER = 800  # series; more are fitted by a sample of so many
 _KEEP, _KEEP_OF_MANY = 24, 8  # components of each series
 _AT_ONCE = 4000  # series judged together
-_LEAST = 0.02  # a node less likely than that for every class is left out
-_SWEEPS = 10
+_LEAST = 0.1  # a node less likely than that for every class is left out
+# The sweeps of a series by itself: by how much noise is overstated in each.
+_QUICK, _THOROUGH = (10.0, 1.0, 1.0, 1.0), (*DOUBTS, *(1.0,) * 6)
 
 
 def fit_fleet(fleet: Fleet) -> Found:
@@ -53,11 +55,14 @@ def settle_shared(fleet: Fleet, groups: Groups) -> Shared:
 
 
 def judge_series(fleet: Fleet, groups: Groups, shared: Shared) -> Told:
-    """Return what is found of each series by itself, by what is settled; groups: as settled."""
+    """Return what is found of each series by itself, by what is settled; groups: as settled.
+
+    Most series are settled after a few sweeps; the others begin again, with all the doubt that there is.
+    """
     told, readings = [], []
     for first in range(0, fleet.series, _AT_ONCE):
         part, places = part_of(fleet, np.arange(first, min(first + _AT_ONCE, fleet.series)))
-        told.append(_judged(part, groups, shared))
+        told.append(_judged_twice(part, groups, shared))
         readings.append(places)
     back = np.argsort(np.concatenate(readings), kind="stable")
 
@@ -74,16 +79,32 @@ def judge_series(fleet: Fleet, groups: Groups, shared: Shared) -> Told:
     )
 
 
-def _judged(part: Fleet, groups: Groups, shared: Shared) -> Told:
+def _judged_twice(part: Fleet, groups: Groups, shared: Shared) -> Told:
+    told, moving = _judged(part, groups, shared, _QUICK)
+    if len(moving):
+        again, places = part_of(part, moving)
+        slow, _ = _judged(again, groups, shared, _THOROUGH)
+        for name in ("stray", "jump", "jump_size", "smooth", "smooth_sd"):
+            getattr(told, name)[places] = getattr(slow, name)
+        one, other = _padded(told.paths, slow.paths.weight.shape[1]), _padded(slow.paths, told.paths.weight.shape[1])
+        for mine, better in zip(one, other, strict=True):
+            mine[moving] = better
+        told = replace(told, paths=Paths(*one))
+    return told
+
+
+def _judged(part: Fleet, groups: Groups, shared: Shared, doubts: Sequence[float]) -> tuple[Told, Ints]:
+    """Return what is found of a part of the fleet, and which of its series have not settled."""
     if not len(part.values):
         empty = np.zeros(0)
-        return Told(empty, empty, empty, empty, empty, nothing(part, groups).paths)
+        return Told(empty, empty, empty, empty, empty, nothing(part, groups).paths), np.zeros(0, dtype=np.int64)
     task = task_of(part, groups)
     sites = first_sites(task, shared.spread, shared.wander**2)
     sites.ratio, sites.rate = shared.ratio, shared.rate
-    settle(task, sites, _SWEEPS, fresh=True, held=shared.held)
+    moves = settle(task, sites, doubts, held=shared.held)
     stand = stand_of(task, sites, shared.held)
-    return told_of(part, task, sites, stand, shared, shared.held, _KEEP_OF_MANY)
+    moving = np.unique(task.layout.series[task.layout.run[task.layout.segment[moves]]])
+    return told_of(part, task, sites, stand, shared, shared.held, _KEEP_OF_MANY), moving
 
 
 def _likely(shared: Shared) -> Shared:
@@ -103,17 +124,18 @@ def _likely(shared: Shared) -> Shared:
 
 
 def _stacked(paths: list[Paths]) -> Paths:
-    """Return the paths of all parts as one; a part with fewer components has the rest with no weight."""
+    """Return the paths of all parts as one."""
     most = max(one.weight.shape[1] for one in paths)
+    return Paths(*(np.concatenate(parts) for parts in zip(*(_padded(one, most) for one in paths), strict=True)))
 
-    def wide(part: Floats, fill: bool) -> Floats:
-        missing = most - part.shape[1]
-        last = np.repeat(part[:, -1:], missing, axis=1)
-        return np.concatenate((part, last if fill else np.zeros_like(last)), axis=1)
 
-    fields = ("level", "slope", "var_level", "cov", "var_slope", "wander")
-    return Paths(
-        np.concatenate([one.start for one in paths]),
-        np.concatenate([wide(one.weight, fill=False) for one in paths]),
-        *(np.concatenate([wide(getattr(one, name), fill=True) for one in paths]) for name in fields),
-    )
+def _padded(paths: Paths, many: int) -> list[Floats]:
+    """Return the fields of paths with at least so many components; those that are added have no weight."""
+    missing = max(0, many - paths.weight.shape[1])
+
+    def wide(part: Floats, last: Floats) -> Floats:
+        return np.concatenate((part, np.repeat(last, missing, axis=1)), axis=1)
+
+    others = (paths.level, paths.slope, paths.var_level, paths.cov, paths.var_slope, paths.wander)
+    no_weight = np.zeros((len(paths.start), 1))
+    return [paths.start.copy(), wide(paths.weight, no_weight), *(wide(part, part[:, -1:]) for part in others)]

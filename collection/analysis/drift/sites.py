@@ -9,6 +9,7 @@ that several stray readings cannot vouch for one another.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import NamedTuple
 
@@ -19,7 +20,7 @@ from collection.analysis.drift.given import Bools, Floats, Ints
 from collection.analysis.drift.layout import Layout
 
 _SURE = 1e-3  # a jump less likely than that keeps the step a small one
-_STILL = 1e-3
+_STILL = 0.1
 _DAMPING = 0.7
 STRAY = 0.03  # share of readings that are stray before anything is known; common practice, no source
 STRAY_WIDTH = 2.0  # how far off they are, in half widths of usual limits: what slipped, not what is noisy
@@ -28,7 +29,7 @@ JUMP_WIDTH = 0.5  # size of a jump, in half widths of usual limits
 _STRAY_SHRUNK_BY = 40.0  # the share of stray readings is drawn to that as if by so many readings
 RATIO_PRIOR = 1.6  # standard deviation of the log of an instrument's variance, against that of all together
 _NEWTON = 6
-_DOUBT = (100.0, 30.0, 10.0, 4.0, 2.0)  # by how much noise is overstated in the first sweeps
+DOUBTS = (100.0, 30.0, 10.0, 4.0, 2.0)  # by how much noise is overstated in the first sweeps
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -101,7 +102,7 @@ def first_sites(task: Task, spread: Floats, wander: Floats) -> Sites:
         ratio=np.ones((nodes, task.instruments)),
         rate=np.full(nodes, STRAY),
         wander=walk,
-        noise=np.repeat(spread[:, None] ** 2 * _DOUBT[0], count, axis=1),
+        noise=np.repeat(spread[:, None] ** 2 * DOUBTS[0], count, axis=1),
         value=np.repeat(task.values[None], nodes, axis=0),
         step=walk + task.jump_chance * task.jump,
         step_mean=none.copy(),
@@ -159,30 +160,25 @@ def stand_of(task: Task, sites: Sites, held: Held | None = None) -> Stand:
 
 
 def settle(
-    task: Task, sites: Sites, sweeps: int, *, fresh: bool, fit_spread: bool = False, held: Held | None = None
-) -> None:
-    """Renew every site again and again, until none moves by a thousandth or `sweeps` are done.
+    task: Task, sites: Sites, doubts: Sequence[float], *, fit_spread: bool = False, held: Held | None = None
+) -> Bools:
+    """Renew every site once for each doubt: by how much noise is overstated in that sweep.
 
-    fresh: the sites know nothing yet; noise is overstated at first.
+    Returns which readings still move (n,): by more than a tenth of their own width in any node.
     """
-    for number in range(sweeps):
-        doubt = _DOUBT[number] if fresh and number < len(_DOUBT) else 1.0
-        damping = 1.0 if fresh and number == 0 else _DAMPING
+    before = sites.noise, sites.value
+    for number, doubt in enumerate(doubts):
         before = sites.noise, sites.value
+        damping = 1.0 if number == 0 and doubt > 1 else _DAMPING
         stand = stand_of(task, sites, held)
         _readings(task, sites, stand.left, damping, doubt)
         if held is None:
             _shared(task, sites, stand.left, fit_spread=fit_spread and number >= 2)
         _steps(task, sites, stand.left, damping)
         _slopes(task, sites, stand.solved, damping, held)
-        if doubt == 1.0 and _settled(sites, *before):
-            break
-
-
-def _settled(sites: Sites, noise: Floats, value: Floats) -> bool:
-    """Say whether no reading's site has moved by more than a thousandth of its own width."""
-    moved = np.abs(sites.value - value) / np.sqrt(noise)
-    return bool(max(np.abs(np.log(sites.noise / noise)).max(), moved.max()) < _STILL)
+    noise, value = before
+    moved = np.maximum(np.abs(sites.value - value) / np.sqrt(noise), np.abs(np.log(sites.noise / noise)))
+    return np.asarray((moved > _STILL).any(axis=0))
 
 
 def _variances(task: Task, sites: Sites) -> Floats:

@@ -54,28 +54,50 @@ def even_weights(nodes: int, classes: int) -> Floats:
     return np.zeros((nodes, classes, COMPONENTS))
 
 
-def judge(mean: Floats, precision: Floats, usual: Floats, run_class: Ints, counts: Floats, own: Floats) -> Judged:
-    """Judge slopes that readings put at `mean` with `precision` (G, runs; 0 where they say nothing).
+def judge(
+    mean: Floats, known: Floats, usual: Floats, run_class: Ints, counts: Floats, own: Floats | None = None
+) -> Judged:
+    """Judge slopes that readings put at `mean` with precision `known` (G, runs; 0 where they say nothing).
 
     usual (runs,): the usual slope of the class. counts (G, classes, COMPONENTS): how many runs each component has;
-    own (G, runs, COMPONENTS): what the run itself has put there, which is left out.
+    own (G, runs, COMPONENTS): what the run itself has put there, which is left out; None where it has no part in it.
     """
-    others = counts[:, run_class] - own
-    total = np.maximum(others.sum(axis=-1, keepdims=True), 0.0)
-    weight = (SHARE * KNOWN + np.maximum(others, 0.0)) / (KNOWN + total)
-    middle, variance = usual[:, None] * MIDDLE, (usual[:, None] * SPREAD) ** 2
-    known, held = precision[..., None], mean[..., None]
+    variance, middle = (usual[:, None] * SPREAD) ** 2, usual[:, None] * MIDDLE
+    held, precision = mean[..., None], known[..., None]
     # The density of the mean under a component, up to what all components share where the readings say nothing.
-    spread = 1 + variance * known
-    log_part = np.log(weight) - 0.5 * (np.log(spread) + known * (held - middle) ** 2 / spread)
-    top = log_part.max(axis=-1, keepdims=True)
-    part = np.exp(log_part - top)
+    spread = variance * precision
+    spread += 1
+    part = held - middle
+    np.square(part, out=part)
+    part *= precision
+    part /= spread
+    part += np.log(spread)
+    part *= -0.5
+    part += _log_weight(run_class, counts, own)
+    top = part.max(axis=-1, keepdims=True)
+    part -= top
+    np.exp(part, out=part)
     summed = part.sum(axis=-1, keepdims=True)
     part /= summed
-    each_mean = (middle + variance * known * held) / spread
-    mean_now = (part * each_mean).sum(axis=-1)
-    each = variance / spread + (each_mean - mean_now[..., None]) ** 2
-    return Judged(part, mean_now, (part * each).sum(axis=-1), (top + np.log(summed))[..., 0])
+    each = variance * (precision * held)
+    each += middle
+    each /= spread
+    mean_now = np.einsum("grk,grk->gr", part, each)
+    each -= mean_now[..., None]
+    np.square(each, out=each)
+    each += variance / spread
+    return Judged(part, mean_now, np.einsum("grk,grk->gr", part, each), (top + np.log(summed))[..., 0])
+
+
+def _log_weight(run_class: Ints, counts: Floats, own: Floats | None) -> Floats:
+    """Return the log of the weight of each component for each run, without what the run itself has put there."""
+    if own is None:
+        share = SHARE * KNOWN + counts
+        return np.asarray(np.log(share / share.sum(axis=-1, keepdims=True))[:, run_class])
+    others = np.maximum(counts[:, run_class] - own, 0.0)
+    others += SHARE * KNOWN
+    others /= others.sum(axis=-1, keepdims=True)
+    return np.asarray(np.log(others))
 
 
 def counted(part: Floats, run_class: Ints, classes: int) -> Floats:

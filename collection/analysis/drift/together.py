@@ -15,6 +15,7 @@ from collection.analysis.drift.compare import Groups
 from collection.analysis.drift.given import Fleet, Floats
 from collection.analysis.drift.layout import layout_of
 from collection.analysis.drift.sites import (
+    DOUBTS,
     JUMP_WIDTH,
     RATIO_PRIOR,
     STRAY_WIDTH,
@@ -43,7 +44,8 @@ _SPREADS = (  # where the noise stands likewise, for fewer free readings than so
 )
 _SPREAD_PRIOR = 1.2  # standard deviation of the log of the noise before anything is known
 _FEW = 30.0  # free readings
-_FIRST, _SECOND, _THIRD = 9, 4, 6  # sweeps; more of them settle nothing that counts
+# By how much noise is overstated in each sweep of the three stages; more sweeps settle nothing that counts.
+_FIRST, _SECOND, _THIRD = (*DOUBTS, 1.0, 1.0, 1.0, 1.0), (1.0,) * 4, (1.0,) * 6
 _COARSE = 0.3  # what the first grid of wandering cannot tell, in its log
 
 
@@ -64,7 +66,7 @@ def fit_together(fleet: Fleet, groups: Groups) -> Joint:
     spread = start.spread * np.exp(_spreads(certain) / np.sqrt(2 * certain + 1 / _SPREAD_PRIOR**2))
     wander = np.tile(grid.sd, (len(spread), 1))
     sites = other_nodes(task, start, np.repeat(spread, len(grid.sd)), wander**2)
-    settle(task, sites, _THIRD, fresh=False)
+    settle(task, sites, _THIRD)
     stand = stand_of(task, sites)
     weight = _weights(task, evidence(task, sites, stand), _shared(task, sites, stand), grid)
     return Joint(task, sites, stand, shared_of(fleet, groups, task, sites, stand, weight, wander))
@@ -108,7 +110,7 @@ def _start(task: Task) -> tuple[Sites, float]:
     """Return sites with the likely noise, and on how many free readings that rests."""
     wander = np.full((1, task.classes), (_WANDERS[2] * task.half_width) ** 2)
     sites = first_sites(task, np.array([first_spread(task)]), wander)
-    settle(task, sites, _FIRST, fresh=True, fit_spread=True)
+    settle(task, sites, _FIRST, fit_spread=True)
     return sites, float(free_readings(task, sites, stand_of(task, sites)).sum())
 
 
@@ -122,7 +124,7 @@ def _wander_grid(task: Task, start: Sites) -> _Wander:
     """Return the grid of wandering of each class, around what its readings make likely."""
     coarse = np.repeat(_WANDERS[:, None] * task.half_width, task.classes, axis=1)
     sites = other_nodes(task, start, np.repeat(start.spread, len(coarse)), coarse**2)
-    settle(task, sites, _SECOND, fresh=False)
+    settle(task, sites, _SECOND)
     stand = stand_of(task, sites)
     told = _by_class(task, evidence(task, sites, stand)) + _shared(task, sites, stand)[:, None] / task.classes
     chance = _wander_chance(told)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import ceil, floor, isnan, log10
 from typing import NamedTuple
 
@@ -68,6 +69,7 @@ def usual_sentence(low: float, high: float, measured_in: str, class_name: str) -
     return f"{units_of(class_name)}: {_ends(low, high)} {measured_in} a year"
 
 
+@lru_cache(maxsize=1024)
 def units_of(class_name: str) -> str:
     """Return how the units of a class are called: "belt-driven units", "supply units, +5 V"."""
     kind, comma, point = class_name.partition(",")
@@ -75,6 +77,7 @@ def units_of(class_name: str) -> str:
     return f"{driven} units{comma}{point}" if not fold(driven).endswith("unit") else f"{driven}s{comma}{point}"
 
 
+@lru_cache(maxsize=4096)
 def rests_on(readings: int, stray: int, segments: int, instruments: tuple[str, ...], *, tied: bool) -> str:
     """Return what a row rests on, "" without a reading."""
     if not readings:
