@@ -9,6 +9,9 @@ from collection.views.drift_forecast import Forecast
 from collection.views.drift_rows import DriftRow
 
 _HALF_DAYS = 2
+_PLAIN = (
+    "unit", "place", "readings", "segments", "first", "last", "began", "ended", "level_lost", "slope_lost",
+)  # fmt: skip
 _A_MONTH = 30
 
 
@@ -16,36 +19,40 @@ class Assembler:
     """Makes rows of one measurement; what numpy holds is turned into plain values once."""
 
     def __init__(self, one: Fitted, told: Forecast) -> None:
-        self.one, self._told = one, told
+        self.one = one
         self._level, self._slope, self._by = (_columns(each) for each in (told.level, told.slope, told.by))
         self._chance, self._outside = _plain(told.chance_12_months), _plain(told.chance_outside)
         held = one.held
         self._nominal, self._lower, self._upper = (_plain(each) for each in (held.told, held.lower, held.upper))
+        self._of: dict[str, list[Any]] = {name: getattr(one.sets, name).tolist() for name in _PLAIN}
+        self._of |= {"stray": one.stray.tolist(), "class": held.of_class.tolist()}
+        self._of |= {"own": told.own.tolist(), "late": told.late.tolist(), "by_late": told.by_late.tolist()}
+        self._tied = one.tied.tolist()
         self._names: dict[bytes, tuple[str, ...]] = {}
         self._has_reference = any(period.reference for period in one.periods)
 
     def row(self, history: int, by: str, recheck_by: str | None, recheck_rule: str) -> DriftRow:
         """Return the row of a history that is in a unit now."""
-        one, sets = self.one, self.one.sets
-        unit, place = one.units[sets.unit[history]], int(sets.place[history])
+        one, of = self.one, self._of
+        unit, place = one.units[of["unit"][history]], of["place"][history]
         level, slope, asked = self._level[history], self._slope[history], self._by[history]
         instruments = self._instruments(history)
-        readings = int(sets.readings[history])
-        tied = place >= 0 and bool(one.tied[place])
+        readings, stray, segments = of["readings"][history], of["stray"][history], of["segments"][history]
+        tied = place >= 0 and self._tied[place]
         return DriftRow(
             unit_id=unit.id,
             tag=unit.tag,
             measurement=one.measured.name,
-            point=sets.point[history],
+            point=one.sets.point[history],
             measured_in=one.measured.measured_in,
             class_name=self._class(history),
             standing=unit.standing,
             readings=readings,
-            stray=int(one.stray[history]),
-            segments=int(sets.segments[history]),
+            stray=stray,
+            segments=segments,
             instruments=instruments,
-            first_read=_day(int(sets.first[history])),
-            last_read=_day(int(sets.last[history])),
+            first_read=_day(of["first"][history]),
+            last_read=_day(of["last"][history]),
             nominal=self._nominal[history],
             lower=self._lower[history],
             upper=self._upper[history],
@@ -65,12 +72,13 @@ class Assembler:
             recheck_by=recheck_by,
             recheck_rule=recheck_rule,
             sentence=self._sentence(history, readings),
-            rests_on=rests_on(readings, int(one.stray[history]), int(sets.segments[history]), instruments, tied=tied),
+            rests_on=rests_on(readings, stray, segments, instruments, tied=tied),
             missing=self._missing(history, tied=tied),
         )
 
     def _class(self, history: int) -> str:
-        return self.one.held.classes[int(self.one.held.of_class[history])]
+        name: str = self.one.held.classes[self._of["class"][history]]
+        return name
 
     def _instruments(self, history: int) -> tuple[str, ...]:
         used = self.one.used[history]
@@ -83,36 +91,32 @@ class Assembler:
 
     def _span_days(self, history: int) -> int:
         """Return the days from the first to the last used reading of the present segment."""
-        sets = self.one.sets
-        return int(sets.ended[history] - sets.began[history]) // _HALF_DAYS
+        days: int = (self._of["ended"][history] - self._of["began"][history]) // _HALF_DAYS
+        return days
 
     def _sentence(self, history: int, readings: int) -> str:
-        sets, told, measured_in = self.one.sets, self._told, self.one.measured.measured_in
+        of, measured_in = self._of, self.one.measured.measured_in
         middle, low, high = self._slope[history]
+        slope_lost = of["slope_lost"][history]
         drift = usual = ""
         if middle is not None and low is not None and high is not None:
-            own = float(told.own[history])
-            drift = drift_sentence(middle, low, high, own, measured_in, self._class(history))
-            usual = usual_sentence(low, high, measured_in, self._class(history))
-        known = Known(
-            readings,
-            late=bool(told.late[history]),
-            by_late=bool(told.by_late[history]),
-            level_lost=bool(sets.level_lost[history]),
-            slope_lost=bool(sets.slope_lost[history]),
-        )
+            if slope_lost:
+                usual = usual_sentence(low, high, measured_in, self._class(history))
+            else:
+                drift = drift_sentence(middle, low, high, of["own"][history], measured_in, self._class(history))
+        known = Known(readings, of["late"][history], of["by_late"][history], of["level_lost"][history], slope_lost)
         return row_sentence(known, drift, usual)
 
     def _missing(self, history: int, *, tied: bool) -> str:
         """Return the one fact that would help most."""
-        sets = self.one.sets
-        if not sets.readings[history]:
+        of = self._of
+        if not of["readings"][history]:
             return "a reading"
-        if sets.level_lost[history]:
+        if of["level_lost"][history]:
             return "a reading since it was reset"
         if self._lower[history] is None and self._upper[history] is None:
             return "its limits"
-        if self._span_days(history) < _A_MONTH or self._told.own[history] < OWN_LEAST:
+        if self._span_days(history) < _A_MONTH or of["own"][history] < OWN_LEAST:
             return "another reading some months after the last"
         if not tied:
             return "a reading with a reference" if self._has_reference else "a reference among the instruments"
