@@ -27,7 +27,6 @@ EVERYDAY = {
 }
 
 OTHERS = {
-    "drift": Entry("drift", "drift_command", "Show what drifts, and when to read it again"),
     "help": Entry("help", "help_command", "Explain the five things people come to do, step by step"),
     "demo": Entry("demo", "demo_command", "Build the book of an invented club and walk through it"),
     "where": Entry("book", "where_command", "Show which book is in use, and where it is"),

@@ -93,9 +93,11 @@ def chart_of(one: SeriesDrift) -> SeriesChart:
 
 
 def _without_stray(readings: Sequence[DriftReading], z: Floats, begins: Bools) -> ErrorChart:
-    """Return the chart in which a likely stray reading signals, and is left out of the weighted mean."""
+    """Return the chart in which a likely stray reading signals, and leaves the weighted mean as it was."""
     stray = np.array([(each.stray or 0.0) >= _SUSPECTED for each in readings], dtype=bool)
     chart = error_chart(np.where(stray, np.nan, z), begins)
+    for at in np.flatnonzero(stray & ~begins).tolist():
+        chart.mean[at], chart.line[at] = chart.mean[at - 1], chart.line[at - 1]
     with np.errstate(invalid="ignore"):
         return replace(chart, z=z, beyond=np.abs(z) > BEYOND)
 
