@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from collection.analysis.drift.words import OWN_LEAST, Known, drift_sentence, rests_on, row_sentence, usual_sentence
 from collection.views.drift_columns import Floats, day_text
 from collection.views.drift_fit import Fitted
