@@ -60,12 +60,16 @@ The units that are due within 30 days:
   spindlebook due
 Everything about one of them, with the reason each procedure is due:
   spindlebook unit show D3
+What drifts, how fast, and what will leave its limits; then one unit in full:
+  spindlebook drift --of "spindle speed"
+  spindlebook drift D3
+  spindlebook chart D3 --of "spindle speed"
 Intervals and what brings a procedure due stand with the procedure:
   spindlebook procedure show "clean head"
   spindlebook procedure edit "clean head" --every-months 9 --reason dusty
 Limits come from the unit, else its model, else its class; the nearest counts:
   spindlebook limit list
-The disks and instruments you measure with have a life too:
+The disks and instruments you measure with have a life too, and some read off:
   spindlebook medium list
   spindlebook instrument list
 """,
