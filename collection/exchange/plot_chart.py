@@ -21,7 +21,7 @@ def plot_chart(chart: SeriesChart, file: Path) -> None:
     """
     row = chart.row
     what = " ".join(part for part in (row.measurement, row.point) if part)
-    said = [f"{each.reading.taken_on}: {each.sentence}" for each in chart.points if each.sentence]
+    said = [f"{each.reading.taken_on}: {each.sentence.rstrip('.')}" for each in chart.points if each.sentence]
     expected = f"With nothing wrong expect {chart.false_alarms:.2g} signals a year." if chart.false_alarms else ""
     below = chart.nothing or f"{'. '.join([*said[-3:], f'Rests on {row.rests_on}'])}. {expected}"
     figure, axes = paper(f"{row.tag}: how far {what} was from what was foretold", below)
