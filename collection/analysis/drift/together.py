@@ -7,6 +7,7 @@ Noise and wandering are weighed for each class apart; they share the noise, each
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -34,7 +35,7 @@ from collection.analysis.drift.sites import (
 from collection.analysis.drift.summary import Shared, shared_of
 
 _WANDERS = np.array([0.0, 0.004, 0.012, 0.033, 0.09, 0.25])  # standard deviation in a year, in half widths of limits
-_WANDER_CHANCE = np.array([0.15, 0.1, 0.2, 0.3, 0.2, 0.05])  # of each before anything is known
+_WANDER_CHANCE = np.array([0.1, 0.06, 0.14, 0.4, 0.27, 0.03])  # of each before anything is known
 _ALIKE = 0.7  # the chance that all classes wander alike
 _AROUND = np.array([-1.5, -0.5, 0.5, 1.5])  # where the second grid of wandering stands, in standard deviations
 _SPREADS = (  # where the noise stands likewise, for fewer free readings than so many
@@ -45,7 +46,8 @@ _SPREADS = (  # where the noise stands likewise, for fewer free readings than so
 _SPREAD_PRIOR = 1.2  # standard deviation of the log of the noise before anything is known
 _FEW = 30.0  # free readings
 # By how much noise is overstated in each sweep of the three stages; more sweeps settle nothing that counts.
-_FIRST, _SECOND, _THIRD = (*DOUBTS, 1.0, 1.0, 1.0, 1.0), (1.0,) * 4, (1.0,) * 6
+_FIRST, _SECOND, _THIRD = (*DOUBTS, 1.0, 1.0, 1.0, 1.0), (1.0,) * 4, (1.0,) * 3
+_NEVER = 1e-9  # a chance so small that it counts for nothing
 _COARSE = 0.3  # what the first grid of wandering cannot tell, in its log
 
 
@@ -62,14 +64,26 @@ def fit_together(fleet: Fleet, groups: Groups) -> Joint:
     """Fit all series of a fleet, which has a reading, in one."""
     task = task_of(fleet, groups)
     start, certain = _start(task)
-    grid = _wander_grid(task, start) if certain > _FEW else _coarse_grid(task)
+    plain = _decided(task, start)
+    grid = _wander_grid(plain, start) if certain > _FEW else _coarse_grid(task)
     spread = start.spread * np.exp(_spreads(certain) / np.sqrt(2 * certain + 1 / _SPREAD_PRIOR**2))
     wander = np.tile(grid.sd, (len(spread), 1))
     sites = other_nodes(task, start, np.repeat(spread, len(grid.sd)), wander**2)
+    settle(plain, sites, _SECOND)
+    weighed = stand_of(plain, sites)
+    weight = _weights(plain, evidence(plain, sites, weighed), _shared(plain, sites, weighed), grid)
     settle(task, sites, _THIRD)
     stand = stand_of(task, sites)
-    weight = _weights(task, evidence(task, sites, stand), _shared(task, sites, stand), grid)
     return Joint(task, sites, stand, shared_of(fleet, groups, task, sites, stand, weight, wander))
+
+
+def _decided(task: Task, start: Sites) -> Task:
+    """Return the task with every step either a jump or none, as the start found it, to weigh the nodes by.
+
+    Where a step may be both, neighbouring nodes settle in different places, and their evidence is jagged.
+    """
+    jumps = np.where(start.jump[0] > 0.5, 1 - _NEVER, _NEVER)
+    return replace(task, jump_chance=np.where(task.jump_chance > 0, jumps, 0.0))
 
 
 def task_of(fleet: Fleet, groups: Groups) -> Task:
