@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from collection.acts.work import Work
+from collection.analysis.measures import GRADED
 from collection.errors import Refused, fold
-from collection.schema.measurement import GRADED
 from collection.store.engine import fetch
 from collection.views.fitness import Fitness, fitness_of
 from collection.views.measuring import (

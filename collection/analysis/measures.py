@@ -13,6 +13,8 @@ from fractions import Fraction
 from collection.errors import Refused, fold
 from collection.quantity import convert, parse_number, show_number, unit_of
 
+GRADED = "graded"  # in the place of a unit of measure: readings are pass, marginal or fail
+
 # Nominal speeds of the flexible disk cartridge standards: 300 and 360 (ECMA-70, ECMA-99: title and density),
 # 600 for test read-out (ISO 8860-1:1987/Cor.1:1990, annex F.1). A unit may have another of its own.
 STANDARD_SPEEDS = (300.0, 360.0, 600.0)

@@ -7,6 +7,7 @@ from decimal import Decimal
 from functools import lru_cache
 
 from collection.acts.bring_in.parse import sentence
+from collection.analysis.measures import GRADED
 from collection.analysis.written.amounts import Amount, read_amounts
 from collection.analysis.written.values import read_reading
 from collection.analysis.written.work import split_work
@@ -15,7 +16,7 @@ from collection.exchange.sheets_book import BookFacts, KnownSupplies
 from collection.exchange.sheets_cells import put_day, put_price, put_read, read_minutes
 from collection.exchange.sheets_rows import Gathered, Made, Source
 from collection.quantity import convert, show_number
-from collection.schema.measurement import GRADED, GRADES
+from collection.schema.measurement import GRADES
 
 OWN_RECORDS = "own records"
 BASIS = "own estimate"

@@ -19,7 +19,6 @@ from collection.schema.columns import (
 
 GRADES = ("pass", "marginal", "fail")
 STAGES = ("as found", "as left", "between")
-GRADED = "graded"
 MEDIUM_ROLES = ("reference", "scratch", "cleaning", "known good")
 
 measurement = editable(

@@ -13,8 +13,8 @@ from collection.analysis.agreement import Agreement, agreement
 from collection.analysis.agreement_words import agreement_sentence, in_per_cent, nearest_pairs
 from collection.analysis.drift.found import Found
 from collection.analysis.drift.scale import from_scale
+from collection.analysis.measures import GRADED
 from collection.errors import Refused, fold
-from collection.schema.measurement import GRADED
 from collection.store.engine import fetch
 from collection.views.drift import with_unit
 from collection.views.drift_columns import Ints, day_text

@@ -11,8 +11,8 @@ import numpy as np
 from sqlalchemy.engine import Connection
 
 from collection.analysis.drift.given import Fleet
+from collection.analysis.measures import GRADED
 from collection.errors import fold
-from collection.schema.measurement import GRADED
 from collection.store.engine import fetch
 from collection.views.drift_columns import (
     Floats,

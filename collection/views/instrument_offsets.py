@@ -10,8 +10,8 @@ from typing import Any
 
 from sqlalchemy.engine import Connection
 
+from collection.analysis.measures import GRADED
 from collection.errors import fold
-from collection.schema.measurement import GRADED
 from collection.views.drift_rows import InstrumentDrift, SetOff
 from collection.views.instrument_list import InstrumentRow, Use, instrument_rows
 

@@ -7,9 +7,8 @@ from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.measures import parse_speeds, show_speed
+from collection.analysis.measures import GRADED, parse_speeds, show_speed
 from collection.errors import Refused, fold, nearest
-from collection.schema.measurement import GRADED
 from collection.store.engine import fetch
 from collection.views.counts import counts
 from collection.views.units import Unit

@@ -11,10 +11,10 @@ from sqlalchemy.engine import Connection
 
 from collection.analysis.ledger import Movement
 from collection.analysis.ledger_rules import check
+from collection.analysis.measures import GRADED
 from collection.analysis.turns import parse_turns
 from collection.errors import Refused, fold
 from collection.schema import EDITABLE, TABLES
-from collection.schema.measurement import GRADED
 from collection.store.engine import fetch
 from collection.views import verify_journal
 from collection.views.verify_journal import Broken

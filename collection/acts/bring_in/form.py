@@ -23,13 +23,14 @@ from collection.acts.bring_in.parse import (
     whole,
     yes_no,
 )
+from collection.analysis.measures import GRADED
 from collection.analysis.procedures import ProcedureRule, parse_procedure
 from collection.analysis.shelf_life import parse_made
 from collection.errors import Refused, fold
 from collection.quantity import parse_number
 from collection.schema.columns import SHORT
 from collection.schema.equipment import DRIVE_TYPES, ENTRY_KINDS, SERIAL_STATES, STANDINGS
-from collection.schema.measurement import GRADED, GRADES, STAGES
+from collection.schema.measurement import GRADES, STAGES
 from collection.schema.people import DIRECTIONS, ROLES
 from collection.schema.supplies import BASES, TRACKED
 

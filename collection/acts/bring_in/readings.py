@@ -26,10 +26,9 @@ from collection.acts.bring_in.prepare import book_sheet, concerned, joint
 from collection.acts.bring_in.services import services
 from collection.acts.bring_in.sheet import CHANGED, NEW, REFUSED, SAME, Sheet
 from collection.acts.bring_in.state import Mark, State
-from collection.analysis.measures import plausible, to_measured
+from collection.analysis.measures import GRADED, plausible, to_measured
 from collection.errors import Refused, fold
 from collection.quantity import unit_of
-from collection.schema.measurement import GRADED
 from collection.store.engine import fetch
 
 _ADDED = Rule(
