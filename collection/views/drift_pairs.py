@@ -86,10 +86,11 @@ def compare(conn: Connection, a: str, b: str, today: date, measurement: str | No
     known = dict(fetch(conn, _BOTH_SQL, a=one.id, b=other.id))
     if asked is None and len(known) > 1:
         raise Refused(f"{one.name} and {other.name} both read {', '.join(known.values())}.", 'Add --of "MEASUREMENT".')
-    if not known or (asked is not None and asked not in known):
+    wanted = next(iter(known), None) if asked is None else asked
+    gathered = next(gather(conn, today, [wanted]), None) if wanted in known and wanted is not None else None
+    if gathered is None:
         what = f'"{measurement}"' if measurement else "one measurement in a unit of measure"
         raise Refused(f"{one.name} and {other.name} did not both read {what}.", "See: spindlebook instrument list")
-    (gathered,) = gather(conn, today, [next(iter(known)) if asked is None else asked])
     return _compared(gathered, fit(gathered)[1], one.name, other.name)
 
 
