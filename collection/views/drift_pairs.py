@@ -17,7 +17,7 @@ from collection.analysis.measures import GRADED
 from collection.errors import Refused, fold
 from collection.store.engine import fetch
 from collection.views.drift import with_unit
-from collection.views.drift_columns import Ints, day_text
+from collection.views.drift_columns import Floats, Ints, day_text
 from collection.views.drift_fit import fit
 from collection.views.drift_readings import Gathered, gather
 from collection.views.instrument_list import find_instrument_row
@@ -103,7 +103,8 @@ def _compared(gathered: Gathered, found: Found, a: str, b: str) -> Comparison:
     at_b = others[[place for _, place in places]] if places else others[:0]
     sound = np.maximum(found.stray[at_a], found.stray[at_b]) < _SUSPECTED
     at_a, at_b = at_a[sound], at_b[sound]
-    drifted = found.smooth[at_a] - found.smooth[at_b]
+    level = _levels(gathered, found)
+    drifted = level[at_a] - level[at_b]
     figures = agreement(fleet.values[at_a] - drifted, fleet.values[at_b]) if len(at_a) else None
     pairs = _pairs(gathered, at_a, at_b, [] if figures is None else figures.differences.tolist())
     unit = "%" if ratio else gathered.measured.measured_in
@@ -120,6 +121,13 @@ def _compared(gathered: Gathered, found: Found, a: str, b: str) -> Comparison:
         int((~sound).sum()),
         sentence,
     )
+
+
+def _levels(gathered: Gathered, found: Found) -> Floats:
+    """Return the true value at each reading, told against one instrument even where nothing is corrected."""
+    fleet = gathered.fleet
+    taken_out = fleet.values - found.corrected
+    return np.asarray(found.smooth - (found.instruments.offset[fleet.instrument] - taken_out))
 
 
 def _readings(gathered: Gathered, name: str) -> Ints:

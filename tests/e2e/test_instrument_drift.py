@@ -114,6 +114,16 @@ def test_two_instruments_are_compared_by_what_both_read(demo: Path) -> None:
     assert "before it is adjusted" in _run(demo, "instrument", "compare", PROGRAM, COUNTER).out
 
 
+def test_instruments_are_compared_without_a_reference_too(steady: Path) -> None:
+    """Nothing is corrected then; what both read on one day stays apart by as much as it was read."""
+    _run(steady, "reading", "add", "D1", "spindle speed", "303.3", "--instrument", "meter", "--on", "2025-12-01")
+    (row,) = _rows(steady, "instrument", "compare", "meter", "counter")
+
+    assert row["difference"] == pytest.approx(100 * (row["a_value"] / row["b_value"] - 1))
+    assert 303.3 == row["a_value"] != row["b_value"]
+    assert (None, None, 1) == (row["bias_low"], row["agree_low"], row["pairs"])
+
+
 @pytest.mark.parametrize(
     ("args", "said"),
     [
