@@ -118,7 +118,7 @@ def _show(chart: SeriesChart, form: str, *, first: bool) -> None:
             "day": show_day(point.reading.taken_on, form),
             "read": point.reading.corrected,
             "instrument": point.reading.instrument,
-            "error": "" if point.z is None else f"{point.z:+.1f}",
+            "error": "" if point.z is None else _signed(point.z),
             "drawn": drawn(point.z, point.mean) if point.z is not None else "begins",
             "sentence": point.sentence,
         }
@@ -139,10 +139,7 @@ def _below(chart: SeriesChart) -> Iterator[str]:
     """Yield what is told of the whole chart."""
     row, single = chart.row, chart.individuals
     signals = sum(point.beyond or point.drifted for point in chart.points)
-    yield (
-        f"{'One signal' if signals == 1 else f'{signals} signals' if signals else 'No signal'}."
-        f" At {chart.readings_a_year:.1f} readings a year expect {_seldom(chart.false_alarms)}."
-    )
+    yield (f"{'One signal' if signals == 1 else f'{signals} signals' if signals else 'No signal'}.{_expected(chart)}")
     if single is None:
         yield chart.why_none
     else:
@@ -153,6 +150,13 @@ def _below(chart: SeriesChart) -> Iterator[str]:
         )
 
 
-def _seldom(false_alarms: float) -> str:
-    """Say how many false alarms a year are to be expected."""
-    return f"{false_alarms:.2g} false alarms a year" if false_alarms else "no false alarm"
+def _expected(chart: SeriesChart) -> str:
+    """Say how many false alarms a year are to be expected, where it is known how often the series is read."""
+    if not chart.false_alarms:
+        return ""
+    return f" At {chart.readings_a_year:.1f} readings a year expect {chart.false_alarms:.2g} false alarms a year."
+
+
+def _signed(error: float) -> str:
+    shown = f"{error:+.1f}"
+    return shown if float(shown) else "0.0"

@@ -120,6 +120,8 @@ def list_command(face: Face, retired_too: bool, sort: str, mode: Mode) -> None:
     if mode == "table":
         emit(list(once(found)), offset_columns(), mode, empty=empty, under="said")
         say(*below_offsets(shown))
+    elif mode == "csv":
+        emit([{**row, "set_off": [each["tag"] for each in row["set_off"]]} for row in found], columns, mode)
     else:
         emit(found, columns, mode)
 
