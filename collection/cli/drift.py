@@ -93,10 +93,10 @@ def drift_command(
         rows = kept_result(face, connection, "drift", _RESTS_ON, asked, told, always=True)["rows"]
     if mode == "table":
         emit(_shown(rows, settings.date_form), _columns(settings.date_form, by), mode, empty=_EMPTY, under="sentence")
-        say(*_below(rows, by, accepted))
+        say(*_what_columns_mean(rows, by), *_below(rows, accepted))
     else:
         emit(rows, [Column(key) for key in KEYS], mode)
-        note(*_below(rows, by, accepted))
+        note(*_below(rows, accepted))
 
 
 def _told(face: Face, connection: Connection, by: date | None, measurement: str | None, risk: float) -> dict[str, Any]:
@@ -153,22 +153,25 @@ def _columns(form: str, by: date | None) -> list[Column]:
     return [Column("tag"), Column("of", "measurement"), *middle, Column("recheck", "recheck by")]
 
 
-def _below(rows: Sequence[dict[str, Any]], by: date | None, risk: float) -> Iterator[str]:
-    """Yield what stands under the list: what its columns mean, the sum, what has no chance, where there is more."""
+def _what_columns_mean(rows: Sequence[dict[str, Any]], by: date | None) -> Iterator[str]:
+    if rows and by is None:
+        yield "outside: chance of being outside its limits twelve months from today, if nothing is done."
+    elif rows:
+        yield "The true value lies in the range on that day with 90 %, if nothing is done before."
+
+
+def _below(rows: Sequence[dict[str, Any]], risk: float) -> Iterator[str]:
+    """Yield what stands under the list: the sum, what has no chance, what is not corrected, where there is more."""
     from collection.analysis.recheck import show_risk
     from collection.analysis.schedule import LEFT_OUT
 
     if not rows:
         return
-    if by is None:
-        yield "outside: chance of being outside its limits twelve months from today, if nothing is done."
-    else:
-        yield "The true value lies in the range on that day with 90 %, if nothing is done before."
     readings, stray = sum(row["readings"] for row in rows), sum(row["stray"] for row in rows)
     risky = sum((row["chance_12_months"] or 0) > risk for row in rows if row["standing"] not in LEFT_OUT)
     units = len({row["tag"] for row in rows})
     yield f"{len(rows)} series of {units} units on {readings} readings, {stray} of them likely stray."
-    yield f"{risky or 'None'} with more than {show_risk(risk)} risk in twelve months."
+    yield f"With more than {show_risk(risk)} risk in twelve months: {risky or 'none'}."
     unlimited = sum(row["lower"] is None and row["upper"] is None for row in rows)
     if unlimited:
         yield f"{unlimited} without limits, so with no chance and no recheck: spindlebook limit add"

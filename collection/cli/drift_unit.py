@@ -175,7 +175,7 @@ def _reading_rows(one: SeriesDrift, form: str) -> Iterator[dict[str, Any]]:
 
     followed = [*one.readings[1:], None]
     for reading, after in zip(one.readings, followed, strict=True):
-        corrected = reading.corrected
+        corrected = reading.corrected if one.row.corrected else None
         yield asdict(reading) | {
             "remark": _remark(reading),
             "corrected": None if corrected is None else as_known(corrected, one.row.level_low, one.row.level_high),

@@ -37,16 +37,16 @@ SELECT r.id, r.series_id, {_DAY.format("r.taken_on")}, r.value, r.instrument_id,
 FROM reading r WHERE r.value IS NOT NULL AND {counts("r")}
   AND (r.service_id IS NULL OR r.service_id NOT IN (SELECT id FROM service WHERE void = 1)){{only}}
 """
-_ONLY = " AND r.series_id IN (SELECT id FROM series WHERE measurement_id IN ({measurements}))"
+_ONLY = " AND r.series_id IN (SELECT id FROM series{where})"
 _ASIDE_SQL = f"SELECT a.reading_id FROM reading_aside a WHERE {counts('a')}"
 _TASKS_SQL = f"""
 SELECT s.unit_id, t.service_id, {_DAY.format("t.done_on")}, t.procedure_id, t.act_id
 FROM task t JOIN service s ON s.id = t.service_id
-WHERE s.void = 0 AND {counts("t")} AND t.procedure_id IN ({{procedures}})
+WHERE s.void = 0 AND {counts("t")} AND t.procedure_id IN ({{procedures}}){{only}}
 """
 _BELTS_SQL = f"""
 SELECT f.unit_id, coalesce(f.service_id, 0), {_DAY.format("f.fitted_on")}, f.act_id
-FROM fitted_part f WHERE length(f.part) = 4 AND lower(f.part) = 'belt' AND f.void = 0
+FROM fitted_part f WHERE length(f.part) = 4 AND lower(f.part) = 'belt' AND f.void = 0{{only}}
 """
 
 
@@ -107,9 +107,9 @@ def columns(conn: Connection, sql: str, count: int) -> Floats:
     return flat.reshape(-1, count)
 
 
-def taken(conn: Connection, measurements: Iterable[int] | None = None) -> Taken:
-    """Return the readings of the whole book, or of some measurements."""
-    only = "" if measurements is None else _ONLY.format(measurements=listed(measurements))
+def taken(conn: Connection, where: str = "") -> Taken:
+    """Return the readings of the whole book, or of the series that an SQL condition names (" WHERE ...")."""
+    only = _ONLY.format(where=where) if where else ""
     rows = columns(conn, _READINGS_SQL.format(only=only), 9)
     if (np.diff(rows[:, 0]) < 0).any():
         rows = rows[np.argsort(rows[:, 0], kind="stable")]
@@ -131,8 +131,11 @@ def taken(conn: Connection, measurements: Iterable[int] | None = None) -> Taken:
     )
 
 
-def work_done(conn: Connection) -> Done:
-    """Return the work that resets anything. A procedure counts as it reads at present, in whatever revision done."""
+def work_done(conn: Connection, of_units: Iterable[int] | None = None) -> Done:
+    """Return the work that resets anything, of all units or of some.
+
+    A procedure counts as it reads at present, in whatever revision done.
+    """
     resets: dict[str, dict[int, bool]] = {}
     names = {BELT: "belt fitted"}
     for id_, name, text in fetch(conn, "SELECT id, name, resets FROM procedure WHERE resets IS NOT NULL ORDER BY id"):
@@ -141,8 +144,10 @@ def work_done(conn: Connection) -> Done:
             of = resets.setdefault(reset.measurement, {})
             of[id_] = of.get(id_, False) or reset.slope
     procedures = {id_ for of in resets.values() for id_ in of}
-    tasks = columns(conn, _TASKS_SQL.format(procedures=listed(procedures)), 5).astype(np.int64)
-    return Done(tasks, columns(conn, _BELTS_SQL, 4).astype(np.int64), resets, names)
+    of_tasks, of_belts = ("", "") if of_units is None else (f" AND {t}.unit_id IN ({listed(of_units)})" for t in "sf")
+    tasks = columns(conn, _TASKS_SQL.format(procedures=listed(procedures), only=of_tasks), 5).astype(np.int64)
+    belts = columns(conn, _BELTS_SQL.format(only=of_belts), 4).astype(np.int64)
+    return Done(tasks, belts, resets, names)
 
 
 def resets_of(done: Done, measurement: str, *, belts: bool) -> Resets:

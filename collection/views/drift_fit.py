@@ -60,9 +60,18 @@ def fitted(conn: Connection, today: date, only: Collection[int] | None = None) -
 
 
 def fit(one: Gathered) -> tuple[Fitted, Found]:
-    """Fit one measurement."""
-    found = fit_fleet(one.fleet)
-    return _fitted(one, found), found
+    """Fit one measurement.
+
+    Of a large fleet what is shared is settled by the readings before the present quarter of the year, so that from
+    day to day a new reading changes its own series alone.
+    """
+    found = fit_fleet(one.fleet, years_of(quarter_of(one.today)))
+    return fitted_of(one, found), found
+
+
+def quarter_of(day: date) -> date:
+    """Return the first day of the quarter of a year in which a day lies."""
+    return date(day.year, (day.month - 1) // 3 * 3 + 1, 1)
 
 
 def years_of(day: date) -> float:
@@ -70,7 +79,8 @@ def years_of(day: date) -> float:
     return (day.toordinal() - _EPOCH_DAY) / 365.25
 
 
-def _fitted(one: Gathered, found: Found) -> Fitted:
+def fitted_of(one: Gathered, found: Found) -> Fitted:
+    """Return what is kept of a fit."""
     sets, fleet, held = one.sets, one.fleet, one.held
     in_use = one.use.in_fleet >= 0
     history, into = one.use.history[in_use], one.use.in_fleet[in_use]

@@ -30,7 +30,7 @@ from collection.views.drift_segments import Cut, cut
 from collection.views.drift_series import Held, Measured, held, measured_of
 from collection.views.limits import Limits
 from collection.views.mechanisms import goes_along, listed, mechanisms
-from collection.views.units import Unit, unit_list
+from collection.views.units import Unit, unit_list, unit_on
 
 _SPEED = "spindle speed"
 _SPEED_KEY = "measurement-spindle-speed"
@@ -62,6 +62,7 @@ class Gathered:
     what `resets` are, both by id.
     """
 
+    today: date
     measured: Measured
     units: tuple[Unit, ...]
     fleet: Fleet
@@ -77,9 +78,14 @@ class Gathered:
     procedures: Mapping[int, str]
 
 
-def gather(conn: Connection, today: date, only: Collection[int] | None = None) -> Iterator[Gathered]:
-    """Yield every measurement of a unit of measure that has a reading, by name; `only`: of these measurements."""
-    book = _Book(conn, today, only)
+def gather(
+    conn: Connection, today: date, only: Collection[int] | None = None, of_units: Collection[int] | None = None
+) -> Iterator[Gathered]:
+    """Yield every measurement of a unit of measure that has a reading, by name; `only`: of these measurements.
+
+    of_units: of these units alone, by id, none of which gave or got a mechanism.
+    """
+    book = _Book(conn, today, only, of_units)
     for measured in book.measured.values():
         found = book.one(measured)
         if found is not None:
@@ -89,17 +95,24 @@ def gather(conn: Connection, today: date, only: Collection[int] | None = None) -
 class _Book:
     """What is read once for all measurements."""
 
-    def __init__(self, conn: Connection, today: date, only: Collection[int] | None) -> None:
+    def __init__(
+        self, conn: Connection, today: date, only: Collection[int] | None, of_units: Collection[int] | None
+    ) -> None:
         self.today = today
         measured = measured_of(fetch(conn, _MEASUREMENTS_SQL))
         self.measured = {id_: each for id_, each in measured.items() if only is None or id_ in only}
-        where = "" if only is None else f" WHERE measurement_id IN ({listed(self.measured)})"
+        conditions = [] if only is None else [f"measurement_id IN ({listed(self.measured)})"]
+        conditions += [] if of_units is None else [f"unit_id IN ({listed(of_units)})"]
+        where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
         series = fetch(conn, _SERIES_SQL.format(only=where))
-        self.units = tuple(unit_list(conn, today))
+        if of_units is None:
+            self.units = tuple(unit_list(conn, today))
+        else:
+            self.units = tuple(unit_on(conn, unit_id, today) for unit_id in sorted(of_units))
         self.limits = Limits(conn)
         self.periods = periods(conn)
-        self.done = work_done(conn)
-        self.taken = taken(conn, None if only is None else self.measured)
+        self.done = work_done(conn, of_units)
+        self.taken = taken(conn, where)
         moved = mechanisms(conn)
         self.along = goes_along(conn) if moved.touched else frozenset()
         points: dict[str, int] = {}
@@ -139,6 +152,7 @@ class _Book:
         in_fleet = np.full(len(state), -1)
         in_fleet[used] = lot.of_used
         return Gathered(
+            today=self.today,
             measured=measured,
             units=self.units,
             fleet=fleet,

@@ -41,6 +41,15 @@ def groups_of(fleet: Fleet) -> Groups:
     return Groups(group, to_reference, base, compared)
 
 
+def same_groups(one: Groups, other: Groups) -> bool:
+    """Say whether two fleets of the same instruments compare them alike."""
+    return bool(
+        np.array_equal(one.group, other.group)
+        and np.array_equal(one.base, other.base)
+        and np.array_equal(one.compared, other.compared)
+    )
+
+
 def _tied(fleet: Fleet) -> Ints:
     """Return the least number of an instrument that each is tied to."""
     label = np.arange(fleet.instruments)

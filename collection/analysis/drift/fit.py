@@ -14,10 +14,10 @@ from dataclasses import replace
 import numpy as np
 
 from collection.analysis.drift import core
-from collection.analysis.drift.compare import Groups, groups_of
+from collection.analysis.drift.compare import Groups, groups_of, same_groups
 from collection.analysis.drift.found import Found, Paths
 from collection.analysis.drift.given import Fleet, Floats, Ints
-from collection.analysis.drift.sample import part_of, sample_of
+from collection.analysis.drift.sample import before, part_of, sample_of
 from collection.analysis.drift.sites import DOUBTS, Held, first_sites, settle, stand_of
 from collection.analysis.drift.summary import Shared, Told, found_of, nothing, told_of
 from collection.analysis.drift.together import fit_together, task_of
@@ -30,14 +30,17 @@ _LEAST = 0.1  # a node less likely than that for every class is left out
 _QUICK, _THOROUGH = (10.0, 1.0, 1.0, 1.0), (*DOUBTS, *(1.0,) * 6)
 
 
-def fit_fleet(fleet: Fleet) -> Found:
-    """Fit one measurement; what cannot be fitted was refused when the fleet was made (see given.Fleet)."""
+def fit_fleet(fleet: Fleet, until: float | None = None) -> Found:
+    """Fit one measurement; what cannot be fitted was refused when the fleet was made (see given.Fleet).
+
+    until: of a large fleet only the readings before that time (in years) settle what is shared, so that later ones
+    change their own series alone; where they are the first of an instrument, all readings do.
+    """
     groups = groups_of(fleet)
     if not len(fleet.values):
         return nothing(fleet, groups)
     if is_large(fleet):
-        shared = settle_shared(fleet, groups)
-        return found_of(fleet, groups, shared, judge_series(fleet, groups, shared))
+        return fit_by(fleet, settle_shared(fleet, groups, until))
     joint = fit_together(fleet, groups)
     told = told_of(fleet, joint.task, joint.sites, joint.stand, joint.shared, None, _KEEP)
     return found_of(fleet, groups, joint.shared, told)
@@ -48,10 +51,18 @@ def is_large(fleet: Fleet) -> bool:
     return fleet.series > _TOGETHER
 
 
-def settle_shared(fleet: Fleet, groups: Groups) -> Shared:
+def settle_shared(fleet: Fleet, groups: Groups, until: float | None = None) -> Shared:
     """Return what a sample of a large fleet settles; groups: of the whole fleet."""
-    part, _ = part_of(fleet, sample_of(fleet, _TOGETHER))
+    early = fleet if until is None else before(fleet, until)
+    if not same_groups(groups, groups_of(early)):
+        early = fleet
+    part, _ = part_of(early, sample_of(early, _TOGETHER))
     return _likely(fit_together(part, groups).shared)
+
+
+def fit_by(fleet: Fleet, shared: Shared) -> Found:
+    """Fit each series of a fleet by itself, by what is settled for its instruments and classes."""
+    return found_of(fleet, shared.groups, shared, judge_series(fleet, shared.groups, shared))
 
 
 def judge_series(fleet: Fleet, groups: Groups, shared: Shared) -> Told:

@@ -32,6 +32,18 @@ def part_of(fleet: Fleet, series: Ints) -> tuple[Fleet, Ints]:
     return part, readings
 
 
+def before(fleet: Fleet, years: float) -> Fleet:
+    """Return a fleet with the readings before a time alone; its segments, runs and series stay, some without any."""
+    kept = np.flatnonzero(fleet.years < years)
+    return replace(
+        fleet,
+        years=fleet.years[kept],
+        values=fleet.values[kept],
+        segment=fleet.segment[kept],
+        instrument=fleet.instrument[kept],
+    )
+
+
 def _numbers(count: int, kept: Ints) -> Ints:
     numbers = np.full(count, -1)
     numbers[kept] = np.arange(len(kept))

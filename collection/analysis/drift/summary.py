@@ -21,7 +21,8 @@ class Shared:
     """What a fit settles for the whole fleet, in G nodes; each series can be judged alone with it.
 
     weight, wander (G, classes): how likely each node is for a class, and its walk's standard deviation in a year.
-    spread (G,), ratio (G, instruments), rate (G,): see sites.Sites. held: offsets and slopes' counts.
+    spread (G,), ratio (G, instruments), rate (G,): see sites.Sites. held: offsets and slopes' counts. groups: which
+    instruments can be compared.
     """
 
     weight: Floats
@@ -30,6 +31,7 @@ class Shared:
     ratio: Floats
     rate: Floats
     held: Held
+    groups: Groups
     instruments: Instruments
     classes: Classes
 
@@ -58,6 +60,7 @@ def shared_of(
         sites.ratio,
         sites.rate,
         Held(core.Offsets(solved.offsets, solved.covariance, solved.log_volume), sites.counts),
+        groups,
         _instruments(fleet, groups, task, sites, solved, weight),
         _classes(fleet, sites, weight),
     )

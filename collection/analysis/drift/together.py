@@ -143,7 +143,7 @@ def _wander_grid(task: Task, start: Sites) -> _Wander:
     told = _by_class(task, evidence(task, sites, stand)) + _shared(task, sites, stand)[:, None] / task.classes
     chance = _wander_chance(told)
     logs = told + np.log(chance)
-    weight = np.exp(logs - logs.max(axis=0))[1:]
+    weight = np.exp(logs[1:] - logs[1:].max(axis=0))
     weight /= weight.sum(axis=0)
     where = np.log(coarse[1:])
     middle = (weight * where).sum(axis=0)
