@@ -14,6 +14,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterator
+from math import isnan
 
 from collection.analysis.drift.fit import fit_fleet
 from tests.support.honesty import Figure, Score, score
@@ -36,32 +37,28 @@ def fleets_of(scenario: Scenario, fleets: int) -> int:
 
 def line(scenario: Scenario, found: Score, oracle: Score) -> str:
     """Return the line of a scenario."""
-    bins = " ".join("." if one.value != one.value else f"{100 * one.value:+.0f}{_mark(one)}" for one in found.bins)
     return (
         f"{scenario.name:15} {_percent(found.slope, oracle.slope, 8)} {_percent(found.year, oracle.year, 8)} "
         f"{found.width.value:4.2f}{_mark(found.width) or ' '} {_area(found.area, oracle.area)} "
         f"{_percent(found.caught, oracle.caught, 7, 0)} {_area(found.leaving, oracle.leaving)} "
         f"{_percent(found.offset, oracle.offset, 8)} {100 * found.answered.value:5.1f}{_mark(found.answered) or ' '} "
-        f"{1000 * found.seconds:4.0f}  {bins}"
+        f"{1000 * found.seconds:4.0f}  {_points(found)}"
     )
 
 
 def row(scenario: Scenario, found: Score, oracle: Score) -> str:
-    """Return the row of a scenario in the handbook's table: figure / oracle's."""
-    bins = " ".join("-" if one.value != one.value else f"{100 * one.value:+.0f}" for one in found.bins)
+    """Return the row of a scenario in the handbook's table: figure / oracle's, with "!" where a goal is missed."""
     cells = [
         scenario.name,
-        *(
-            f"{100 * a.value:.1f} / {100 * b.value:.1f}"
-            for a, b in [(found.slope, oracle.slope), (found.year, oracle.year)]
-        ),
-        f"{found.width.value:.2f}",
-        f"{found.area.value:.3f} / {oracle.area.value:.3f}",
-        f"{100 * found.caught.value:.0f} / {100 * oracle.caught.value:.0f}",
+        _cell(found.slope, oracle.slope, 1),
+        _cell(found.year, oracle.year, 1),
+        f"{found.width.value:.2f}{_mark(found.width)}",
+        f"{found.area.value:.3f}{_mark(found.area)} / {oracle.area.value:.3f}",
+        _cell(found.caught, oracle.caught, 0),
         f"{found.leaving.value:.3f} / {oracle.leaving.value:.3f}",
-        f"{100 * found.offset.value:.1f} / {100 * oracle.offset.value:.1f}",
-        f"{100 * found.answered.value:.1f}",
-        bins,
+        _cell(found.offset, oracle.offset, 1),
+        f"{100 * found.answered.value:.1f}{_mark(found.answered)}",
+        _points(found),
     ]
     return "| " + " | ".join(cells) + " |"
 
@@ -90,6 +87,14 @@ def _say(text: str) -> None:
 
 def _mark(figure: Figure) -> str:
     return "" if figure.met else "!"
+
+
+def _points(found: Score) -> str:
+    return " ".join("." if isnan(one.value) else f"{100 * one.value:+.0f}{_mark(one)}" for one in found.bins)
+
+
+def _cell(found: Figure, oracle: Figure, digits: int) -> str:
+    return f"{100 * found.value:.{digits}f}{_mark(found)} / {100 * oracle.value:.{digits}f}"
 
 
 def _percent(found: Figure, oracle: Figure, wide: int, digits: int = 1) -> str:
