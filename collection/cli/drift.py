@@ -9,7 +9,7 @@ import click
 
 from collection.cli.due import accepted_risk
 from collection.cli.face import Face
-from collection.cli.show import Column, Mode, emit, note, output_options, say
+from collection.cli.show import Column, Mode, emit, emit_lines, json_line, output_options, say
 from collection.cli.tags import complete_measurement, complete_tag
 from collection.errors import Refused
 from collection.views.drift_keys import KEYS, row_object
@@ -17,12 +17,11 @@ from collection.views.drift_keys import KEYS, row_object
 if TYPE_CHECKING:
     from datetime import date
 
-    from sqlalchemy.engine import Connection
+    from collection.views.drift_rows import DriftRow
 
 _EMPTY = (
     'No reading in a unit of measure yet. Type: spindlebook reading add TAG "spindle speed=300.1" --instrument NAME'
 )
-_RESTS_ON = ("equipment", "measurement", "maintenance", "people", "journal")
 
 
 def day_option(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
@@ -79,30 +78,32 @@ def drift_command(
         raise Refused(
             "--plot and --point are of one unit, and no TAG is given.", "Type: spindlebook drift TAG --plot FILE.png"
         )
-    from collection.cli.kept import kept_result
+    from collection.cli.kept_drift import drift_lines
     from collection.store.book import open_book
 
     with face.view() as connection:
         settings = open_book(connection).settings
         accepted = settings.risk if risk is None else risk
-        asked = (measurement or "", by or "", accepted)
+        lines = drift_lines(face, connection, by, measurement, accepted, _as_line)
+    if mode == "json":
+        emit_lines(lines)
+        return
+    import json
 
-        def told() -> dict[str, Any]:
-            return _told(face, connection, by, measurement, accepted)
-
-        rows = kept_result(face, connection, "drift", _RESTS_ON, asked, told, always=True)["rows"]
-    if mode == "table":
+    rows = [json.loads(line) for line in lines]
+    if mode == "csv":
+        emit(rows, _columns_of_keys(), mode)
+    else:
         emit(_shown(rows, settings.date_form), _columns(settings.date_form, by), mode, empty=_EMPTY, under="sentence")
         say(*_what_columns_mean(rows, by), *_below(rows, accepted))
-    else:
-        emit(rows, [Column(key) for key in KEYS], mode)
-        note(*_below(rows, accepted))
 
 
-def _told(face: Face, connection: Connection, by: date | None, measurement: str | None, risk: float) -> dict[str, Any]:
-    from collection.views.drift import fleet_drift
+def _as_line(row: DriftRow) -> str:
+    return json_line(row_object(row))
 
-    return {"rows": [row_object(row) for row in fleet_drift(connection, face.today, by, measurement, risk)]}
+
+def _columns_of_keys() -> list[Column]:
+    return [Column(key) for key in KEYS]
 
 
 def what_of(row: dict[str, Any]) -> str:

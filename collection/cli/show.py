@@ -94,6 +94,11 @@ def emit(
         say(empty)
 
 
+def emit_lines(lines: Iterable[str]) -> None:
+    """Print a list for a program from rows that are JSON already (see json_line)."""
+    _write(_json_list(lines))
+
+
 def emit_object(thing: Row) -> None:
     """Print one JSON object, its values in the same forms as in a list."""
     _write(_encode(thing, indent=2) + "\n")
@@ -184,7 +189,16 @@ def _for_json(value: Any) -> Any:
 
 def _json(rows: Sequence[Row], columns: Sequence[Column]) -> str:
     keys = [column.key for column in columns]
-    return "[" + ",".join("\n" + _encode({key: row.get(key) for key in keys}) for row in rows) + "\n]\n"
+    return _json_list(json_line({key: row.get(key) for key in keys}) for row in rows)
+
+
+def json_line(row: Row) -> str:
+    """Return one row as it stands in the JSON of a list, on one line."""
+    return _encode(row)
+
+
+def _json_list(lines: Iterable[str]) -> str:
+    return "[" + ",".join(f"\n{line}" for line in lines) + "\n]\n"
 
 
 def _csv(rows: Sequence[Row], columns: Sequence[Column]) -> str:
