@@ -35,9 +35,9 @@ def as_chance(chance: float | None) -> str:
     """Return a chance in whole per cent: "12 %", "<1 %", ">99 %"; never as none or as certain."""
     if chance is None:
         return ""
-    if chance < _SELDOM:
+    if chance <= _SELDOM:
         return "<1 %"
-    return ">99 %" if chance > _OFTEN else f"{100 * chance:.0f} %"
+    return ">99 %" if chance >= _OFTEN else f"{100 * chance:.0f} %"
 
 
 def _decimals(half_width: float) -> int:
