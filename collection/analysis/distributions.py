@@ -161,7 +161,7 @@ def t_quantile(chance: npt.ArrayLike, free: npt.ArrayLike) -> Floats:
         middle = (low + high) / 2
         beyond = t_cdf(-middle, nu) > tail
         low, high = np.where(beyond, middle, low), np.where(beyond, high, middle)
-    return np.where(p < 0.5, -1, 1) * (low + high) / 2
+    return np.asarray(np.where(p < 0.5, -1, 1) * (low + high) / 2)
 
 
 def _beta_share(x: Floats, a: Floats, b: float) -> Floats:
@@ -211,4 +211,4 @@ def _log_gamma(x: Floats) -> Floats:
         at = np.where(small, at + 1, at)
     square = 1 / at**2
     series = (1 / 12 - square * (1 / 360 - square * (1 / 1260 - square * (1 / 1680 - square / 1188)))) / at
-    return (at - 0.5) * np.log(at) - at + 0.5 * np.log(2 * np.pi) + series - down
+    return np.asarray((at - 0.5) * np.log(at) - at + 0.5 * np.log(2 * np.pi) + series - down)

@@ -35,11 +35,26 @@ class Cache:
 
     def save(self, name: str, key: str, result: Any) -> None:
         """Keep a result of plain JSON values; a place that cannot be written keeps none."""
+        self._write(f"{name}.json", json.dumps({"key": key, "result": result}))
+
+    def load_text(self, name: str, key: str) -> str | None:
+        """The text saved under ``name`` if it was made for just this ``key``; else None."""
+        try:
+            kept_key, _, text = (self._folder / f"{name}.txt").read_text(encoding="utf-8").partition("\n")
+        except (OSError, ValueError):
+            return None
+        return text if kept_key == key else None
+
+    def save_text(self, name: str, key: str, text: str) -> None:
+        """Keep a long text as it is printed; a key has one line."""
+        self._write(f"{name}.txt", f"{key}\n{text}")
+
+    def _write(self, name: str, text: str) -> None:
         aside = self._folder / f"{name}.{os.getpid()}.part"
         with suppress(OSError):
             self._folder.mkdir(parents=True, exist_ok=True)
-            aside.write_text(json.dumps({"key": key, "result": result}), encoding="utf-8")
-            aside.replace(self._folder / f"{name}.json")
+            aside.write_text(text, encoding="utf-8", newline="\n")
+            aside.replace(self._folder / name)
 
 
 def state_key(connection: Connection, subjects: Sequence[str], *more: object) -> str:

@@ -48,7 +48,7 @@ def fleet_drift(
     only = None if measurement is None else [with_unit(conn, measurement)]
     rules = procedure_rules(conn)
     rows = [row for one in fitted(conn, today, only) for row in rows_of(one, rules, today, by, risk)]
-    return sorted(rows, key=_worst_first)
+    return sorted(rows, key=worst_first)
 
 
 def unit_drift(
@@ -133,7 +133,8 @@ def _in_a_year(today: date) -> date:
     return add_months(today, _MONTHS_AHEAD) if today.year < date.max.year else date.max
 
 
-def _worst_first(row: DriftRow) -> tuple[bool, float, str, tuple[tuple[int, int, str], ...], str, str]:
+def worst_first(row: DriftRow) -> tuple[bool, float, str, tuple[tuple[int, int, str], ...], str, str]:
+    """Return what rows are sorted by; the last three name the series."""
     chance = 1.0 if row.chance_12_months is None else -row.chance_12_months
     return (
         row.standing in LEFT_OUT,

@@ -9,10 +9,12 @@ from datetime import date
 import numpy as np
 from sqlalchemy.engine import Connection
 
-from collection.analysis.drift.fit import fit_fleet
+from collection.analysis.drift.compare import groups_of
+from collection.analysis.drift.fit import fit_by, fit_fleet, is_large, settle_shared
 from collection.analysis.drift.found import Classes, Found, Instruments, Paths
 from collection.analysis.drift.given import Fleet
 from collection.analysis.drift.links import shared_segments
+from collection.analysis.drift.summary import Shared
 from collection.views.drift_columns import Bools, Floats, Ints
 from collection.views.drift_fleet import EPOCH, Sets
 from collection.views.drift_instruments import Period
@@ -60,13 +62,25 @@ def fitted(conn: Connection, today: date, only: Collection[int] | None = None) -
 
 
 def fit(one: Gathered) -> tuple[Fitted, Found]:
-    """Fit one measurement.
+    """Fit one measurement."""
+    fitted_one, found, _ = fit_settled(one)
+    return fitted_one, found
+
+
+def fit_settled(one: Gathered) -> tuple[Fitted, Found, Shared | None]:
+    """Fit one measurement; return with it what a large fleet shares.
+
+    None of a small fleet, and where a reading of today could change it.
 
     Of a large fleet what is shared is settled by the readings before the present quarter of the year, so that from
     day to day a new reading changes its own series alone.
     """
-    found = fit_fleet(one.fleet, years_of(quarter_of(one.today)))
-    return fitted_of(one, found), found
+    if is_large(one.fleet):
+        shared, alone = settle_shared(one.fleet, groups_of(one.fleet), years_of(quarter_of(one.today)))
+        found = fit_by(one.fleet, shared)
+        return fitted_of(one, found), found, shared if alone else None
+    found = fit_fleet(one.fleet)
+    return fitted_of(one, found), found, None
 
 
 def quarter_of(day: date) -> date:

@@ -30,17 +30,13 @@ _LEAST = 0.1  # a node less likely than that for every class is left out
 _QUICK, _THOROUGH = (10.0, 1.0, 1.0, 1.0), (*DOUBTS, *(1.0,) * 6)
 
 
-def fit_fleet(fleet: Fleet, until: float | None = None) -> Found:
-    """Fit one measurement; what cannot be fitted was refused when the fleet was made (see given.Fleet).
-
-    until: of a large fleet only the readings before that time (in years) settle what is shared, so that later ones
-    change their own series alone; where they are the first of an instrument, all readings do.
-    """
+def fit_fleet(fleet: Fleet) -> Found:
+    """Fit one measurement; what cannot be fitted was refused when the fleet was made (see given.Fleet)."""
     groups = groups_of(fleet)
     if not len(fleet.values):
         return nothing(fleet, groups)
     if is_large(fleet):
-        return fit_by(fleet, settle_shared(fleet, groups, until))
+        return fit_by(fleet, settle_shared(fleet, groups)[0])
     joint = fit_together(fleet, groups)
     told = told_of(fleet, joint.task, joint.sites, joint.stand, joint.shared, None, _KEEP)
     return found_of(fleet, groups, joint.shared, told)
@@ -51,13 +47,17 @@ def is_large(fleet: Fleet) -> bool:
     return fleet.series > _TOGETHER
 
 
-def settle_shared(fleet: Fleet, groups: Groups, until: float | None = None) -> Shared:
-    """Return what a sample of a large fleet settles; groups: of the whole fleet."""
+def settle_shared(fleet: Fleet, groups: Groups, until: float | None = None) -> tuple[Shared, bool]:
+    """Return what a sample of a large fleet settles, and whether later readings had no say; groups: of the whole fleet.
+
+    until: only the readings before that time (in years) settle it, so that later ones change their own series alone;
+    unless instruments are tied by later ones only.
+    """
     early = fleet if until is None else before(fleet, until)
-    if not same_groups(groups, groups_of(early)):
-        early = fleet
-    part, _ = part_of(early, sample_of(early, _TOGETHER))
-    return _likely(fit_together(part, groups).shared)
+    alone = until is not None and same_groups(groups, groups_of(early))
+    chosen = early if alone else fleet
+    part, _ = part_of(chosen, sample_of(chosen, _TOGETHER))
+    return _likely(fit_together(part, groups).shared), alone
 
 
 def fit_by(fleet: Fleet, shared: Shared) -> Found:

@@ -1,0 +1,99 @@
+"""The list of drift as it was printed last, and renewed by a few new readings where nothing else has changed."""
+
+from __future__ import annotations
+
+from bisect import bisect
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from collection.cli.face import Face, cache_folder
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from sqlalchemy.engine import Connection
+
+    from collection.store.cache import Cache
+    from collection.views.drift_rows import DriftRow
+
+_NAME = "drift"
+_RESTS_ON = ("equipment", "measurement", "maintenance", "people", "journal")
+_NAMES_IT = 3  # the last parts of what rows are sorted by name the series
+Encode = Callable[["DriftRow"], str]
+
+
+def drift_lines(
+    face: Face, connection: Connection, by: date | None, measurement: str | None, risk: float, encode: Encode
+) -> list[str]:
+    """Return the rows of the fleet's drift, worst first, each as one line of JSON; kept from run to run."""
+    from collection.store.book import open_book
+    from collection.store.cache import Cache, state_key
+
+    cache = Cache(cache_folder(), open_book(connection).key)
+    asked = (by or "", measurement or "", risk)
+    key = state_key(connection, _RESTS_ON, face.today, *asked)
+    text = cache.load_text(_NAME, key)
+    if text is not None:
+        return text.split("\n") if text else []
+    same = state_key(connection, (), face.today, *asked)
+    lines = _renewed(cache, same, key, (face, connection, by, risk, encode))
+    if lines is None:
+        lines = _anew(cache, same, key, (face, connection, by, measurement, risk, encode))
+    cache.save_text(_NAME, key, "\n".join(lines))
+    return lines
+
+
+def _anew(
+    cache: Cache, same: str, key: str, asked: tuple[Face, Connection, date | None, str | None, float, Encode]
+) -> list[str]:
+    """Fit the whole fleet; keep of a large one what a new reading does not change."""
+    from collection.views.drift import worst_first
+    from collection.views.drift_keep import drift_parts, plain
+
+    face, connection, by, measurement, risk, encode = asked
+    parts = drift_parts(connection, face.today, by, measurement, risk)
+    if parts.settled:
+        order = [worst_first(row) for row in parts.rows]
+        settled = [plain(one) for one in parts.settled]
+        cache.save(_NAME, same, {"text": key, "act": parts.act, "order": order, "settled": settled})
+    return [encode(row) for row in parts.rows]
+
+
+def _renewed(
+    cache: Cache, same: str, key: str, asked: tuple[Face, Connection, date | None, float, Encode]
+) -> list[str] | None:
+    """Return the kept rows with those renewed that were read since; None where more has changed or none are kept."""
+    kept: dict[str, Any] | None = cache.load(_NAME, same)
+    text = None if kept is None else cache.load_text(_NAME, kept["text"])
+    if kept is None or text is None:
+        return None
+    from collection.views.drift import worst_first
+    from collection.views.drift_keep import from_plain, renewed
+
+    face, connection, by, risk, encode = asked
+    told = renewed(connection, face.today, by, risk, [from_plain(one) for one in kept["settled"]], kept["act"])
+    if told is None:
+        return None
+    rows, act = told
+    lines, order = text.split("\n"), [_key(each) for each in kept["order"]]
+    for row in rows:
+        place = worst_first(row)
+        _take_out(lines, order, place[-_NAMES_IT:])
+        at = bisect(order, place)
+        order.insert(at, place)
+        lines.insert(at, encode(row))
+    cache.save(_NAME, same, kept | {"text": key, "act": act, "order": order})
+    return lines
+
+
+def _take_out(lines: list[str], order: list[Any], series: Any) -> None:
+    for at, place in enumerate(order):
+        if place[-_NAMES_IT:] == series:
+            del lines[at], order[at]
+            return
+
+
+def _key(kept: Sequence[Any]) -> Any:
+    """Return what rows are sorted by, as it was before it was kept."""
+    left_out, chance, recheck, tag, measurement, point = kept
+    return left_out, chance, recheck, tuple(map(tuple, tag)), measurement, point
