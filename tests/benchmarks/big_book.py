@@ -85,7 +85,7 @@ class _Writer:
         self._insert("model", "name, name_folded, maker, maker_folded, kind, drive_type, nominal_speeds", models)
         self._insert("instrument", "name, name_folded", [("disk A", "disk a")])
         used_for = sorted({self._ids("measurement")[kind.measurement] for kind in KINDS})
-        self._insert("instrument_use", "instrument_id, measurement_id, reference", ((1, id_, 1) for id_ in used_for))
+        self._insert("instrument_use", "instrument_id, measurement_id, reference", ((self._disk(), id_, 1) for id_ in used_for))
         made = ((n, f"D{n}", f"d{n}", 1 + n % MODELS, str(n), str(n)) for n in range(1, units + 1))
         self._insert("unit", "id, tag, tag_folded, model_id, serial, serial_folded", made)
 
@@ -125,8 +125,11 @@ class _Writer:
         )
         self._insert("task", "service_id, procedure_id, procedure_revision, done_on", rows)
 
+    def _disk(self) -> int:
+        return self._ids("instrument")["disk A"]
+
     def _readings(self, units: int, services: Sequence[tuple[int, int, str]]) -> None:
-        measurements = self._ids("measurement")
+        measurements, disk = self._ids("measurement"), self._disk()
         series = (
             (unit * len(KINDS) + place, unit, measurements[kind.measurement], kind.point)
             for unit in range(1, units + 1)
@@ -134,7 +137,7 @@ class _Writer:
         )
         self._insert("series", "id, unit_id, measurement_id, point", series)
         rows = (
-            (unit * len(KINDS) + place, day, *self._result(kind, unit), 1, stage, service)
+            (unit * len(KINDS) + place, day, *self._result(kind, unit), disk, stage, service)
             for service, unit, day in sorted(services, key=lambda service: service[2])
             for stage in STAGES
             for place, kind in enumerate(KINDS)
