@@ -177,7 +177,7 @@ def _reading_rows(one: SeriesDrift, form: str) -> Iterator[dict[str, Any]]:
     for reading, after in zip(one.readings, followed, strict=True):
         corrected = reading.corrected if one.row.corrected else None
         yield asdict(reading) | {
-            "remark": _remark(reading),
+            "remark": _remark(one, reading),
             "corrected": None if corrected is None else as_known(corrected, one.row.level_low, one.row.level_high),
             "set_anew": "; ".join(_set_between(one, reading, after, form)),
         }
@@ -197,12 +197,26 @@ def _set_between(one: SeriesDrift, reading: DriftReading, after: DriftReading | 
         yield f"-- {' '.join(filter(None, (day, segment.reset_by or 'set')))}: {slope}{unread}"
 
 
-def _remark(reading: DriftReading) -> str:
+def _is_stray(one: SeriesDrift, reading: DriftReading) -> bool:
+    """Say whether a reading is likely stray, and not what a service then set right.
+
+    The last thing read as found before the level was set anew may well have been so: that is why it was set.
+    """
+    if reading.stray is None or reading.stray < SUSPECT:
+        return False
+    ended = one.segments[reading.segment].until if reading.segment is not None else ""
+    later = (each for each in one.readings if each.segment == reading.segment and each.taken_on > reading.taken_on)
+    return not (ended and reading.stage == "as found" and next(later, None) is None)
+
+
+def _remark(one: SeriesDrift, reading: DriftReading) -> str:
     from collection.analysis.drift.shown import as_chance
 
     said = [f"not used: {reading.state}"] if reading.state else []
-    if reading.stray is not None and reading.stray >= SUSPECT:
+    if _is_stray(one, reading):
         said.append(f"stray? {as_chance(reading.stray)}")
+    elif reading.stray is not None and reading.stray >= SUSPECT:
+        said.append("far off before it was set")
     if reading.in_unit:
         said.append(f"in {reading.in_unit}")
     return ", ".join(said)
@@ -232,7 +246,7 @@ def _suspicions(one: SeriesDrift, form: str) -> Iterator[str]:
 
     said = 0
     for reading in one.readings:
-        said += reading.stray is not None and reading.stray >= SUSPECT
+        said += _is_stray(one, reading)
         if reading.jump is not None and reading.jump_size and reading.jump >= SUSPECT:
             asked = jump_sentence(reading.taken_on, reading.jump_size, one.row.measured_in)
             yield f"{show_day(reading.taken_on, form)}: {asked}"

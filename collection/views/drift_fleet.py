@@ -19,6 +19,7 @@ USED, ASIDE, COLD, WARM, NOT_COMPARABLE, NO_NUMBER = range(6)
 
 EPOCH = 21914  # in half days: 2000-01-01
 _WARM_FROM = 10.0  # minutes; common practice, no source
+_REPEATS_APART = 0.5  # repeats further apart than that, in half widths of their limits, are no repeats; the same
 
 
 class Together(NamedTuple):
@@ -93,10 +94,13 @@ def states(measured: Measured, read: Taken, made: Cut, histories: Histories, by:
     return state, np.where(np.isfinite(scaled), scaled, np.nan)
 
 
-def put_together(read: Taken, made: Cut, histories: Histories, used: Ints, scaled: Floats, period: Ints) -> Together:
+def put_together(
+    read: Taken, made: Cut, histories: Histories, used: Ints, scaled: Floats, period: Ints, apart: Floats
+) -> Together:
     """Number segments and runs of the used readings (places in the order of `made`) and put repeats together.
 
     Repeats of one day, instrument, stage and service are not independent of one another: their median counts once.
+    Where they lie further apart than `apart` (of each history, on the scale) one of them slipped, and each counts.
     """
     at = made.order[used]
     history, half = histories.of_reading[at], read.half[at]
@@ -109,6 +113,11 @@ def put_together(read: Taken, made: Cut, histories: Histories, used: Ints, scale
     key = ((day * kinds + period) * 3 + read.stage[at]) * base + read.service[at]
     order = np.lexsort((scaled, key))
     number, starts = _runs_of(key[order])
+    if len(starts):
+        values = scaled[order]
+        width = np.maximum.reduceat(values, starts) - np.minimum.reduceat(values, starts)
+        differ = (width > apart[history[order[starts]]])[number]
+        number, starts = _runs_of(key[order], np.where(differ, np.arange(len(order)), -1))
     sizes = np.diff(np.append(starts, len(key)))
     middle = (scaled[order[starts + (sizes - 1) // 2]] + scaled[order[starts + sizes // 2]]) / 2
     first = np.minimum.reduceat(order, starts) if len(starts) else starts
@@ -128,6 +137,13 @@ def put_together(read: Taken, made: Cut, histories: Histories, used: Ints, scale
         of_used,
         history[begins],
     )
+
+
+def repeats_apart(measured: Measured, by: Held) -> Floats:
+    """Return how far apart repeats of each history may lie, on the scale; infinite without limits."""
+    low, high = by.bounds(by.nominal, ratio=measured.ratio)
+    width = (high - low) / 2
+    return np.where(np.isfinite(width) & (width > 0), _REPEATS_APART * width, np.inf)
 
 
 def fleet_of(measured: Measured, by: Held, lot: Together, periods: tuple[Period, ...]) -> Fleet:
@@ -168,7 +184,10 @@ def sets_of(read: Taken, made: Cut, histories: Histories, used: Ints, lot: Toget
     value = np.full(many, np.nan)
     value[lot.history] = read.value[at[ends]]
     start = new_segment[segment[ends]]
-    was_set = (made.resets_before[used[start]] > 0) & (read.stage[at[start]] == LEFT)
+    # A new belt is fitted, not set: only what resets the level and leaves the slope turns a trimmer.
+    turned = made.resets_before[used] - made.slopes_before[used]
+    former = np.where(start > begins, turned[np.maximum(start - 1, 0)], 0)
+    was_set = (turned[start] > former) & (read.stage[at[start]] == LEFT)
     resets = np.bincount(made.reset_history, minlength=many)
     slopes = np.bincount(made.reset_history, weights=made.reset_slope, minlength=many).astype(np.int64)
     place = spread(np.arange(len(lot.history)), -1)

@@ -23,7 +23,7 @@ from collection.views.drift_columns import (
     taken,
     work_done,
 )
-from collection.views.drift_fleet import USED, Sets, fleet_of, put_together, sets_of, states
+from collection.views.drift_fleet import USED, Sets, fleet_of, put_together, repeats_apart, sets_of, states
 from collection.views.drift_histories import Owners
 from collection.views.drift_instruments import Period, periods
 from collection.views.drift_segments import Cut, cut
@@ -147,7 +147,7 @@ class _Book:
         from_period, found = self.periods.tell(
             measured.id, read.instrument[made.order[used]], read.half[made.order[used]]
         )
-        lot = put_together(read, made, histories, used, scaled[used], from_period)
+        lot = put_together(read, made, histories, used, scaled[used], from_period, repeats_apart(measured, by))
         fleet = fleet_of(measured, by, lot, found)
         in_fleet = np.full(len(state), -1)
         in_fleet[used] = lot.of_used
