@@ -36,9 +36,9 @@ class Dense:
 def dense(y: Floats, x: Floats, z: Floats, g: Floats, r: Floats) -> Dense:
     """Return the fit of y (n,) with X (n, p), Z (n, q), G (q, q) and R (n, n) as given."""
     v = z @ g @ z.T + r
-    inverse = np.linalg.inv(v)
+    inverse: Floats = np.linalg.inv(v).astype(np.float64)
     normal = x.T @ inverse @ x
-    covariance = np.linalg.inv(normal)
+    covariance: Floats = np.linalg.inv(normal).astype(np.float64)
     fixed = covariance @ (x.T @ inverse @ y)
     projected = inverse - inverse @ x @ covariance @ x.T @ inverse
     rest = float(y @ projected @ y)

@@ -159,7 +159,7 @@ def given_trend(given: Given) -> Floats:
     run = fleet.segment_run[fleet.segment]
     ends = np.full(fleet.series, -np.inf)
     np.maximum.at(ends, fleet.run_series[run], fleet.years)
-    return (fleet.years - ends[fleet.run_series[run]]) * given.mean[run]
+    return np.asarray((fleet.years - ends[fleet.run_series[run]]) * given.mean[run], dtype=float)
 
 
 def test_one_unit_read_by_one_instrument_is_the_straight_line() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 from importlib.util import find_spec
-from math import exp, sqrt
+from math import exp, log, pi, sqrt
 from pathlib import Path
 
 import numpy as np
@@ -239,13 +239,19 @@ def fit_pigs(
     def criterion(at: Floats) -> float:
         normal, _, rest, volume = sums(at)
         free = len(weight) - 2
-        return volume + float(np.linalg.slogdet(normal)[1]) + free * (np.log(2 * np.pi * rest / free) + 1)
+        return volume + float(np.linalg.slogdet(normal)[1]) + free * (log(2 * pi * rest / free) + 1)
 
     at = simplex(criterion, np.array([0.5, 0.0, -1.0]) if slopes else np.array([0.5]))
     normal, right, rest, _ = sums(at)
     sigma2 = rest / (len(weight) - 2)
-    error = np.sqrt(np.diag(np.linalg.inv(normal)) * sigma2)
-    return -criterion(at) / 2, sigma2, sigma2 * scaled(at), np.linalg.solve(normal, right), error
+    error: Floats = np.sqrt(np.diag(np.linalg.inv(normal)) * sigma2).astype(np.float64)
+    return (
+        -criterion(at) / 2,
+        sigma2,
+        sigma2 * scaled(at),
+        np.asarray(np.linalg.solve(normal, right), dtype=float),
+        error,
+    )
 
 
 def test_the_three_levels_of_a_gauge_study() -> None:
