@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from collection.analysis.drift.given import Floats
-from tests.support.dense_reml import best, indicator, level_and_slope, simplex, variances
+from tests.support.dense_reml import best, dense, indicator, level_and_slope, simplex, variances
 
 
 def numbers(text: str) -> Floats:
@@ -160,8 +160,8 @@ def test_a_level_and_a_slope_for_each_sleeper() -> None:
     x = np.column_stack([np.ones(180), days])
     ones = indicator(people.tolist())
     z = (ones[:, :, None] * x[:, None, :]).reshape(180, -1)
-    found, sigma2, at = best(SLEEP.ravel(), x, z, lambda p: level_and_slope(p, 18), [0.0, 0.0, -1.0])
-    g = sigma2 * level_and_slope(at, 1)
+    _, sigma2, g, _, _ = fit_groups(SLEEP.ravel(), days, [str(one) for one in people], slopes=True)
+    found = dense(SLEEP.ravel(), x, z, np.kron(np.eye(18), g), sigma2 * np.eye(180))
     assert found.reml == pytest.approx(1743.628, abs=1e-3)
     assert found.fixed == pytest.approx([251.405, 10.467], abs=1e-3)
     assert np.sqrt(np.diag(found.covariance)) == pytest.approx([6.825, 1.546], abs=1e-3)
@@ -195,7 +195,7 @@ def test_plates_and_samples_of_penicillin_crossed() -> None:
 def test_the_weights_of_pigs_with_a_level_each() -> None:
     """Test suite of statsmodels (test_lme.py), values from lme4: Weight ~ Time + (1 | Pig), REML."""
     weight, time, pig = pigs()
-    loglik, sigma2, g, fixed, error = fit_pigs(weight, time, pig, slopes=False)
+    loglik, sigma2, g, fixed, error = fit_groups(weight, time, pig, slopes=False)
     assert loglik == pytest.approx(-2404.775, abs=1e-3)
     assert fixed == pytest.approx([15.723523, 6.942505], abs=1e-5)
     assert error == pytest.approx([0.78805374, 0.03338727], abs=1e-5)
@@ -205,7 +205,7 @@ def test_the_weights_of_pigs_with_a_level_each() -> None:
 def test_the_weights_of_pigs_with_a_level_and_a_slope_each() -> None:
     """The same with (1 + Time | Pig), where an optimiser may stop at -2220.39 with a slope variance of 0.483."""
     weight, time, pig = pigs()
-    loglik, sigma2, g, fixed, error = fit_pigs(weight, time, pig, slopes=True)
+    loglik, sigma2, g, fixed, error = fit_groups(weight, time, pig, slopes=True)
     assert loglik == pytest.approx(-2217.047, abs=1e-3)
     assert fixed == pytest.approx([15.73865, 6.939014], abs=1e-4)
     assert error == pytest.approx([0.5501253, 0.0798254], abs=5e-4)
@@ -213,10 +213,10 @@ def test_the_weights_of_pigs_with_a_level_and_a_slope_each() -> None:
     assert [g[0, 0], g[0, 1], g[1, 1]] == pytest.approx([19.4934552, 0.2938323, 0.416062], abs=0.01)
 
 
-def fit_pigs(
+def fit_groups(
     weight: Floats, time: Floats, pig: list[str], *, slopes: bool
 ) -> tuple[float, float, Floats, Floats, Floats]:
-    """Return log likelihood, residual variance, G of one pig, fixed effects and their errors, pig by pig."""
+    """Return log likelihood, residual variance, G of one group, fixed effects and their errors, group by group."""
     names = np.array(pig)
     x = np.column_stack([np.ones(len(time)), time])
     groups = [np.flatnonzero(names == name) for name in sorted(set(pig))]
