@@ -161,7 +161,7 @@ def test_a_level_and_a_slope_for_each_sleeper() -> None:
     ones = indicator(people.tolist())
     z = (ones[:, :, None] * x[:, None, :]).reshape(180, -1)
     _, sigma2, g, _, _ = fit_groups(SLEEP.ravel(), days, [str(one) for one in people], slopes=True)
-    found = dense(SLEEP.ravel(), x, z, np.kron(np.eye(18), g), sigma2 * np.eye(180))
+    found = dense(SLEEP.ravel(), x, z, np.kron(np.eye(18), g).astype(np.float64), sigma2 * np.eye(180))
     assert found.reml == pytest.approx(1743.628, abs=1e-3)
     assert found.fixed == pytest.approx([251.405, 10.467], abs=1e-3)
     assert np.sqrt(np.diag(found.covariance)) == pytest.approx([6.825, 1.546], abs=1e-3)
