@@ -396,7 +396,8 @@ def test_what_a_killed_process_of_the_same_number_left_is_no_obstacle(tmp_path: 
     ]
 
     assert [0, 0, 0] == [each.code for each in ran]
-    assert [book, out, report] == sorted(tmp_path.iterdir())
+    home = tmp_path / "home"  # where the demo's walk keeps what it has computed
+    assert [book, out, report] == sorted(each for each in tmp_path.iterdir() if each != home)
 
 
 def _bytes_in(folder: Path) -> dict[str, bytes]:
