@@ -61,12 +61,14 @@ def show_command(face: Face, tag: str, as_json: bool) -> None:
     The keys of --json stand in docs/json-keys.md.
     """
     from collection.cli.card import card_object, show_card
+    from collection.cli.kept import kept_rechecks
     from collection.store.book import open_book
     from collection.views.card import card_of
 
     with face.view() as connection:
-        card = card_of(connection, tag, face.today)
-        form = open_book(connection).settings.date_form
+        settings = open_book(connection).settings
+        card = card_of(connection, tag, face.today, kept_rechecks(face, connection, settings.risk))
+        form = settings.date_form
     if as_json:
         emit_object(card_object(card, face.today))
     else:

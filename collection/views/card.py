@@ -17,7 +17,7 @@ from collection.views import card_sql as sql
 from collection.views.adjustments import Screw, adjustments_of, screws
 from collection.views.arrivals import Arrival, arrivals_of
 from collection.views.attachments import attachments_of
-from collection.views.due import Facts, due_facts, work_ahead
+from collection.views.due import Facts, Rechecks, due_facts, work_ahead
 from collection.views.findings import Judged
 from collection.views.lubricants import OnPoint, ever_on, is_lubricant, lubricants_on
 from collection.views.mechanisms import Sits, mechanism_in
@@ -126,10 +126,13 @@ class Card:
     placed: frozenset[str]
 
 
-def card_of(conn: Connection, tag: str, today: date) -> Card:
-    """Return the card of the unit with this tag or alias. Raises Refused, naming the nearest tags."""
+def card_of(conn: Connection, tag: str, today: date, rechecks: Rechecks | None = None) -> Card:
+    """Return the card of the unit with this tag or alias. Raises Refused, naming the nearest tags.
+
+    rechecks: by unit, of `views.recheck`; without them none is due.
+    """
     unit_id = find_unit(conn, tag).id
-    facts = due_facts(conn, today, unit_id)
+    facts = due_facts(conn, today, unit_id, rechecks)
     about, rules = facts.of_units[0], _applying(facts)
     day = today.isoformat()
     return Card(
