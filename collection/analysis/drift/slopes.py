@@ -16,8 +16,8 @@ import numpy as np
 from collection.analysis.drift.given import Floats, Ints
 
 # In units of the usual slope of the class: (middle, spread, share before anything is known).
-_CENTRED = ((0.02, 0.06), (0.06, 0.1), (0.2, 0.16), (0.6, 0.2), (2.0, 0.14), (6.0, 0.05), (20.0, 0.01))
-_APART = ((0.3, 0.04), (0.8, 0.05), (2.0, 0.035), (5.0, 0.015))  # on both sides, narrow and broad
+_CENTRED = ((0.02, 0.06), (0.06, 0.1), (0.2, 0.18), (0.6, 0.27), (2.0, 0.13), (6.0, 0.03), (20.0, 0.004))
+_APART = ((0.3, 0.06), (0.8, 0.075), (2.0, 0.035), (5.0, 0.008))  # on both sides, narrow and broad
 _NARROW, _BROAD = 0.25, 0.6
 KNOWN = 2.0  # the grid's own shares count as much as so many runs
 
