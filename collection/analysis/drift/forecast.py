@@ -6,6 +6,7 @@ inf where there is none. A series without a level (see `known`) yields NaN.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -39,14 +40,15 @@ def range_on(
     extra_variance: what is added per series, as the square of the reference's own uncertainty (JCGM 100:2008, 5.1).
     """
     mean, sd = _normals(paths, years, extra_variance)
-    return quantile(paths.weight, mean, sd, (1 - share) / 2), quantile(paths.weight, mean, sd, (1 + share) / 2)
+    low, high = quantiles(paths.weight, mean, sd, ((1 - share) / 2, (1 + share) / 2))
+    return low, high
 
 
 def slope_range(paths: Paths, share: float = 0.95) -> tuple[Floats, Floats]:
     """Return the range that holds each slope with probability `share`, a year."""
-    sd = np.sqrt(paths.var_slope)
-    low, high = (1 - share) / 2, (1 + share) / 2
-    return quantile(paths.weight, paths.slope, sd, low), quantile(paths.weight, paths.slope, sd, high)
+    ends = ((1 - share) / 2, (1 + share) / 2)
+    low, high = quantiles(paths.weight, paths.slope, np.sqrt(paths.var_slope), ends)
+    return low, high
 
 
 def mean_slope(paths: Paths) -> Floats:
@@ -129,34 +131,50 @@ def _normals(paths: Paths, years: Floats | float, extra_variance: Floats | None)
     return mean, np.sqrt(np.maximum(variance, 0.0))
 
 
-def quantile(weight: Floats, mean: Floats, sd: Floats, chance: float) -> Floats:
-    """Return a quantile of each mixture, to 1e-9 of its width, a block of series at a time."""
-    rows = max(1, _AT_ONCE // max(1, weight.shape[1]))
-    made = [
-        _quantile_of(weight[first : first + rows], mean[first : first + rows], sd[first : first + rows], chance)
-        for first in range(0, len(weight), rows)
-    ]
-    return np.concatenate(made) if made else np.zeros(0)
+def quantiles(weight: Floats, mean: Floats, sd: Floats, chances: Sequence[float]) -> tuple[Floats, ...]:
+    """Return quantiles of each mixture, to 1e-9 of its width: for each chance one of every mixture.
+
+    weight, mean, sd: (mixtures, components). A block of mixtures is gone through at a time.
+    """
+    rows = max(1, _AT_ONCE // max(1, weight.shape[1] * len(chances)))
+    made = []
+    for first in range(0, len(weight), rows):
+        block = (np.tile(part[first : first + rows], (len(chances), 1)) for part in (weight, mean, sd))
+        made.append(_quantile_of(_Mixtures(*block), chances))
+    if not made:
+        return tuple(np.zeros(0) for _ in chances)
+    split = [part.reshape(len(chances), -1) for part in made]
+    return tuple(np.concatenate(split, axis=1))
 
 
-def _quantile_of(weight: Floats, mean: Floats, sd: Floats, chance: float) -> Floats:
+class _Mixtures(NamedTuple):
+    """Weight, mean and standard deviation of components (mixtures, components)."""
+
+    weight: Floats
+    mean: Floats
+    sd: Floats
+
+
+def _quantile_of(mixtures: _Mixtures, chances: Sequence[float]) -> Floats:
     """Go by the tangent, and halve the bracket where that does not come twice as near as the step before.
 
     From where one normal of the same mean and spread has it; only what is not yet found goes on.
     """
+    weight, mean, sd = mixtures
+    chance = np.repeat(np.array(chances), len(weight) // len(chances))
     safe = np.where(sd > 0, sd, 1e-300)
     used = weight > 0
     below = np.where(used, mean - 9 * sd, np.inf).min(axis=1)
     above = np.where(used, mean + 9 * sd, -np.inf).max(axis=1)
     middle = (weight * mean).sum(axis=1)
     width = np.sqrt((weight * (sd**2 + (mean - middle[:, None]) ** 2)).sum(axis=1))
-    found = np.clip(middle + float(normal_quantile(chance)) * width, below, above)
+    found = np.clip(middle + normal_quantile(chance) * width, below, above)
     moved = np.full(len(found), np.inf)
     left = np.flatnonzero(np.isfinite(found))
     for _ in range(_ROUNDS):
         at = found[left]
         apart = (at[:, None] - mean[left]) / safe[left]
-        over = (weight[left] * normal_cdf(apart)).sum(axis=1) - chance
+        over = (weight[left] * normal_cdf(apart)).sum(axis=1) - chance[left]
         below[left], above[left] = np.where(over > 0, below[left], at), np.where(over > 0, at, above[left])
         with np.errstate(all="ignore"):
             density = (weight[left] * np.exp(-0.5 * apart**2) / safe[left]).sum(axis=1) / _ROOT

@@ -8,7 +8,7 @@ import numpy as np
 
 from collection.analysis.drift import core, present, slopes
 from collection.analysis.drift.compare import Groups
-from collection.analysis.drift.forecast import quantile, slope_range
+from collection.analysis.drift.forecast import quantiles, slope_range
 from collection.analysis.drift.found import Classes, Found, Instruments, Paths
 from collection.analysis.drift.given import Bools, Fleet, Floats, Ints
 from collection.analysis.drift.sites import Held, Sites, Stand, Task
@@ -180,7 +180,7 @@ def _instruments(
     apart = solved.offsets - mean
     sd = np.sqrt(np.einsum("gkk->gk", solved.covariance)).T
     by_instrument = np.repeat(node[None], len(mean), axis=0)
-    low, high = (quantile(by_instrument, solved.offsets.T, sd, chance) for chance in (_LOW, _HIGH))
+    low, high = quantiles(by_instrument, solved.offsets.T, sd, (_LOW, _HIGH))
     covariance = np.einsum("g,gkl->kl", node, solved.covariance) + np.einsum("g,gk,gl->kl", node, apart, apart)
     spread = np.maximum(sites.spread[:, None] * sites.ratio, task.floor)
     told = np.bincount(task.instrument, minlength=count)
@@ -215,7 +215,7 @@ def _classes(fleet: Fleet, sites: Sites, weight: Floats) -> Classes:
 def _class_ranges(fleet: Fleet, share: Floats, runs: Floats) -> Classes:
     usual = fleet.usual_slope[:, None]
     means, sds = usual * slopes.MIDDLE, usual * slopes.SPREAD
-    low, middle, high = (quantile(share, means, sds, chance) for chance in (_LOW, 0.5, _HIGH))
+    low, middle, high = quantiles(share, means, sds, (_LOW, 0.5, _HIGH))
     return Classes(share, middle, low, high, np.rint(runs).astype(np.int64))
 
 
