@@ -114,7 +114,7 @@ def looked_again(book: Path, empty: Path, kept: Path) -> Iterator[Result]:
     sums = sum(bench_due.floor(book).values())
     yield Result("due --json, kept, less its start, to its floor", (best(due, kept) - start) / sums, 3.0)
     yield Result("due --json, kept, memory", once(due, kept).megabytes, bench_due.MOST_MEMORY, "MB")
-    once(command(book, "reading", "add", "D77", "spindle speed=300.2", "--instrument", "disk A"), kept)
+    once(command(book, "reading", "add", "D77", "spindle speed", "300.2", "--instrument", "disk A"), kept)
     yield Result("drift --json after one new reading", once(asked, kept).seconds, MOST_AFTER_ONE, "s")
 
 
