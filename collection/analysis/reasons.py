@@ -48,13 +48,17 @@ class Notice(NamedTuple):
 
 
 class RecheckDue(NamedTuple):
-    """By which day a measurement at a point is to be read again; rule and why: see analysis.recheck."""
+    """By which day a measurement at a point is to be read again; rule and why: see analysis.recheck.
+
+    cleared: its last reading lies outside the limits only by what its instrument reads off.
+    """
 
     measurement: str
     point: str
     day: date
     rule: str
     why: str
+    cleared: bool = False
 
 
 COMPLAINT, PART_CAME = "complaint", "part came"
@@ -149,6 +153,15 @@ def notice_reason(notice: Notice, day_form: str) -> Reason:
     return Reason(_first(notice.day), notice.kind, f"{notice.words} {show_day(notice.day, day_form)}")
 
 
+def true_findings(unit: UnitFacts) -> list[Finding]:
+    """Return the last readings out of their limits, less those that only their instrument put there.
+
+    Whoever sets a unit by such a reading sets a sound unit wrong.
+    """
+    cleared = {(each.measurement, each.point) for each in unit.rechecks if each.cleared}
+    return [each for each in unit.findings if (each.measurement, each.point) not in cleared]
+
+
 def recheck_reasons(unit: UnitFacts, until: date, day_form: str) -> list[tuple[RecheckDue, Reason]]:
     """Return what is to be read again by `until`, points with one and the same answer in one reason.
 
@@ -157,7 +170,7 @@ def recheck_reasons(unit: UnitFacts, until: date, day_form: str) -> list[tuple[R
     asked = [each for each in unit.rechecks if each.day <= until]
     if not asked:
         return []
-    told = {(finding.measurement, finding.point) for finding in unit.findings}
+    told = {(finding.measurement, finding.point) for finding in true_findings(unit)}
     together: dict[RecheckDue, list[str]] = {}
     for each in asked:
         if (each.measurement, each.point) not in told:

@@ -30,6 +30,7 @@ from collection.analysis.reasons import (
     notice_reason,
     reasons_of,
     recheck_reasons,
+    true_findings,
 )
 from collection.analysis.recheck import LONGEST
 from collection.errors import Refused, fold
@@ -210,7 +211,7 @@ def due_items(unit: UnitFacts, plan: Plan, until: date, day_form: str = "long") 
         if reasons:
             found[place] = reasons
     last = len(plan.rules)
-    for finding in unit.findings:
+    for finding in true_findings(unit):
         reason = finding_reason(finding)
         if reason.due <= until:
             found.setdefault(plan.mends.get(fold(finding.measurement), last), []).append(reason)

@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import fields, replace
 from datetime import date
 from math import isnan
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
@@ -36,13 +36,15 @@ class FleetRechecks(NamedTuple):
     """One element for each history of a measurement, in the order of its `Sets`.
 
     day: NaT where none is asked for. rule: its place in RULES, -1 for none. months: of the procedure that reads it
-    again without setting it, 0 for none. level: at the last reading on the scale, NaN where none is known.
+    again without setting it, 0 for none. level: at the last reading on the scale, NaN where none is known. cleared:
+    the last reading is outside as it was read, and inside less what its instrument reads off, and so is the level.
     """
 
     day: Days
     rule: Ints
     months: Ints
     level: Floats
+    cleared: Bools
 
 
 def is_fitted(conn: Connection) -> bool:
@@ -71,17 +73,15 @@ def recheck_dates(conn: Connection, today: date, risk: float) -> Rechecks:
     return asked
 
 
-def plain(rechecks: Rechecks) -> dict[str, list[list[str]]]:
+def plain(rechecks: Rechecks) -> dict[str, list[list[str | bool]]]:
     """Return rechecks in JSON's own values, so that they can be kept; `from_plain` brings them back."""
     return {str(unit): [[*one[:2], one.day.isoformat(), *one[3:]] for one in asked] for unit, asked in rechecks.items()}
 
 
-def from_plain(kept: Mapping[str, Sequence[Sequence[str]]]) -> Rechecks:
+def from_plain(kept: Mapping[str, Sequence[Sequence[Any]]]) -> Rechecks:
     """Return the rechecks that `plain` wrote."""
     return {
-        int(unit): [
-            RecheckDue(name, point, date.fromisoformat(day), rule, why) for name, point, day, rule, why in asked
-        ]
+        int(unit): [RecheckDue(name, point, date.fromisoformat(day), *rest) for name, point, day, *rest in asked]
         for unit, asked in kept.items()
     }
 
@@ -101,12 +101,14 @@ def rechecks_of(one: Fitted, rules: Sequence[ProcedureRule], today: date, risk: 
     rule = np.full(len(asked), _NO_RULE)
     at = np.flatnonzero(asked)
     level, breached, chance = _state(one, at)
+    cleared = np.zeros(len(asked), dtype=bool)
+    cleared[at] = ~breached & ~sets.level_lost[at] & _is_out(one, sets.value)[at]
     last = (sets.ended[at] // 2).astype("datetime64[D]")
     first = np.where(sets.level_lost[at], last, (sets.began[at] // 2).astype("datetime64[D]"))
     day[at], rule[at] = recheck_all(first, last, months[at], breached, chance, today, risk)
     everywhere = np.full(len(asked), np.nan)
     everywhere[at] = level
-    return FleetRechecks(day, rule, months, everywhere)
+    return FleetRechecks(day, rule, months, everywhere, cleared)
 
 
 def _months(one: Fitted, rules: Sequence[ProcedureRule]) -> Ints:
@@ -141,9 +143,30 @@ def _state(one: Fitted, at: Ints) -> tuple[Floats, Bools, Chance]:
         outside = chance_outside(_some(paths, some), years, low[some], high[some], apart[some])
         return np.where(known[some], outside, np.nan)
 
-    value, held = one.sets.value[at], one.held
-    read_out = known & ((value < held.lower[at]) | (value > held.upper[at]))
+    read_out = known & _is_out(one, _last_values(one))[at]
     return level, (level < low) | (level > high) | read_out, chance
+
+
+def _last_values(one: Fitted) -> Floats:
+    """Return the last used reading of each history, less what its instrument reads off where that is known."""
+    import numpy as np
+
+    from collection.analysis.drift.scale import from_scale, to_scale
+
+    value, instrument = one.sets.value, one.sets.instrument
+    if not len(one.periods):
+        return value
+    off = np.where(one.offsets.to_reference, one.offsets.offset, 0.0)[np.maximum(instrument, 0)]
+    off = np.where(instrument >= 0, off, 0.0)
+    nominal, ratio = one.held.nominal, one.measured.ratio
+    with np.errstate(all="ignore"):
+        corrected = from_scale(to_scale(value, nominal, ratio) - off, nominal, ratio)
+    # A reading of an instrument that is not off stays as it was read, to the last digit.
+    return np.where(off == 0, value, corrected)
+
+
+def _is_out(one: Fitted, value: Floats) -> Bools:
+    return (value < one.held.lower) | (value > one.held.upper)
 
 
 def _some(paths: Paths, at: Ints) -> Paths:
@@ -158,18 +181,19 @@ def _named(one: Fitted, found: FleetRechecks, risk: float) -> list[tuple[int, Re
     from collection.analysis.drift.scale import from_scale
 
     held, measured = one.held, one.measured
-    level = from_scale(found.level, held.nominal, measured.ratio)
+    level, last = from_scale(found.level, held.nominal, measured.ratio), _last_values(one)
     made = []
     for place in np.flatnonzero(found.rule >= 0).tolist():
         rule = RULES[found.rule[place]]
         outside = _outside(float(held.lower[place]), float(held.upper[place]), measured.measured_in)
         breached = ""
         if rule == LIMIT:
-            breached = _breached(one, place, float(level[place]))
+            breached = _breached(one, place, float(level[place]), float(last[place]))
         why = because(rule, int(found.months[place]) or None, outside, breached, risk)
         day: date = found.day[place].item()
         unit_id = one.units[one.sets.unit[place]].id
-        made.append((unit_id, RecheckDue(measured.name, one.sets.point[place], day, rule, why)))
+        cleared = bool(found.cleared[place])
+        made.append((unit_id, RecheckDue(measured.name, one.sets.point[place], day, rule, why, cleared)))
     return made
 
 
@@ -182,12 +206,12 @@ def _outside(lower: float, upper: float, measured_in: str) -> str:
     return f"outside {show_value(lower)} to {show_value(upper)} {measured_in}"
 
 
-def _breached(one: Fitted, place: int, level: float) -> str:
+def _breached(one: Fitted, place: int, level: float, last: float) -> str:
     """Return what of a history is outside its limits: its level ("corrected level 304.9 r/min"), else its reading."""
     lower, upper = float(one.held.lower[place]), float(one.held.upper[place])
     what = "corrected level" if one.tied[one.sets.place[place]] else "level"
     if not (level < lower or level > upper):
-        what, level = "last reading", float(one.sets.value[place])
+        what, level = "last reading" if last == one.sets.value[place] else "corrected last reading", last
     digits = 1
     while digits < 9 and not (round(level, digits) < lower or round(level, digits) > upper):
         digits += 1

@@ -95,3 +95,35 @@ def test_a_book_without_a_number_asks_for_nothing(engine: Engine) -> None:
         made.reading(made.series(unit, "head condition"), "2024-01-01", "fail")
 
     assert asked(engine) == {}
+
+
+def test_a_sound_unit_that_a_low_instrument_read_is_not_called_out(engine: Engine) -> None:
+    """Last read 2.1 % low by an instrument known for it, it keeps its interval; one that is truly off is out."""
+    with shelf(engine) as made:
+        made.few_procedures()
+        speed = made.id_of("measurement", "spindle speed", lambda: 0)
+        counter, strobe = made.named("instrument", "counter"), made.named("instrument", "strobe")
+        made.work.insert("instrument_use", instrument_id=counter, measurement_id=speed, reference=1)
+        for number in range(1, 9):
+            series = made.series(made.unit(f"D{number}"))
+            true = 293.7 if number == 8 else 299.5 + number / 8
+            for half in range(8):
+                low = half % 2 == 1
+                value = true * (0.979 if low else 1) + 0.05 * ((number * 7 + half * 5) % 5 - 2)
+                made.work.append(
+                    "reading",
+                    series_id=series,
+                    taken_on=f"{2022 + half // 2}-{(6, 12)[half % 2]:02}-01",
+                    value=round(value, 2),
+                    instrument_id=strobe if low else counter,
+                    stage="between",
+                    entered="",
+                )
+
+    found = asked(engine)
+    assert {of[0].rule for tag, of in found.items() if tag != "D8"} == {"longest"}
+    assert all(of[0].cleared for tag, of in found.items() if tag != "D8")
+    assert (found["D8"][0].rule, found["D8"][0].cleared) == ("limit", False)
+    with reading(engine) as connection:
+        due = due_view(connection, TODAY, 30, from_plain(plain(recheck_dates(connection, TODAY, 0.1)))).due
+    assert [row.tag for row in due.rows] == ["D8"]
