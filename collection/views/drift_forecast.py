@@ -104,7 +104,7 @@ def _slopes(one: Fitted, paths: Paths, known: Bools) -> Range:
     level = np.where(known & ~sets.level_lost, (paths.weight * paths.level).sum(axis=1), 0.0)
     with np.errstate(over="ignore", invalid="ignore"):
         converted = [slope_from_scale(each, level, one.held.nominal, one.measured.ratio) for each in scaled]
-    said = (known | (one.of_class >= 0)) & np.isfinite(converted).all(axis=0)
+    said = known & np.isfinite(converted).all(axis=0)
     ends = np.sort(np.stack(converted[1:]), axis=0)
     return Range(*(_where(said, each) for each in (converted[0], *ends)))
 
