@@ -154,3 +154,24 @@ def test_a_sample_has_every_instrument_and_class_and_stays_when_a_reading_is_add
         instrument=np.append(given.instrument, given.instrument[-1]),
     )
     assert whole.tolist() == sample_of(more, 20).tolist()
+
+
+def test_two_last_readings_that_disagree_are_as_likely_stray_as_each_other() -> None:
+    """Nothing tells which of them slipped, so the level is at either, and the chance of being outside says so."""
+    given, _ = make_fleet(BASE, 3)
+    last = max(np.flatnonzero(given.run_series[given.segment_run] == 0).tolist())
+    rest, day = given.segment != last, float(given.years[given.segment == last].max())
+    torn = replace(
+        given,
+        years=np.append(given.years[rest], [day, day]),
+        values=np.append(given.values[rest], [0.0, 3.3]),  # the third instrument reads 0.3 high
+        segment=np.append(given.segment[rest], [last, last]),
+        instrument=np.append(given.instrument[rest], [0, 2]),
+    )
+
+    found = fit_fleet(torn)
+
+    assert 0.5 == pytest.approx(found.stray[-2], abs=0.05)
+    assert found.stray[-2] == pytest.approx(found.stray[-1], abs=1e-9)
+    chance = chance_outside(found.paths, day, np.full(given.series, -1.5), np.full(given.series, 1.5))
+    assert 0.5 == pytest.approx(chance[0], abs=0.1)

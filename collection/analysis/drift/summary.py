@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from collection.analysis.drift import core, present, slopes
+from collection.analysis.drift import core, pair, present, slopes
 from collection.analysis.drift.compare import Groups
 from collection.analysis.drift.forecast import quantiles, slope_range
 from collection.analysis.drift.found import Classes, Found, Instruments, Paths
@@ -76,14 +76,18 @@ def told_of(fleet: Fleet, task: Task, sites: Sites, stand: Stand, shared: Shared
     chance = (by_reading * sites.jump).sum(axis=0)
     size = (by_reading * sites.jump * sites.jump_size).sum(axis=0) / np.where(chance > 0, chance, 1.0)
     smooth, smooth_sd = _smooth(sites, stand, by_reading)
+    stray = (by_reading * sites.stray).sum(axis=0)
+    paths, torn = _paths(fleet, task, sites, stand, shared, held, keep)
+    for places, likely in zip(torn.readings, torn.stray, strict=True):
+        stray[places] = likely
     offsets = np.where(shared.instruments.to_reference, 0.0, shared.instruments.offset)
     return Told(
-        stray=(by_reading * sites.stray).sum(axis=0)[back],
+        stray=stray[back],
         jump=chance[back],
         jump_size=size[back],
         smooth=smooth[back] - shared.instruments.offset[fleet.instrument] + offsets[fleet.instrument],
         smooth_sd=smooth_sd[back],
-        paths=_paths(fleet, task, sites, stand, shared, held, keep),
+        paths=paths,
     )
 
 
@@ -132,7 +136,9 @@ def _smooth(sites: Sites, stand: Stand, by_reading: Floats) -> tuple[Floats, Flo
     return mean, np.sqrt((by_reading * variance).sum(axis=0))
 
 
-def _paths(fleet: Fleet, task: Task, sites: Sites, stand: Stand, shared: Shared, held: Held | None, keep: int) -> Paths:
+def _paths(
+    fleet: Fleet, task: Task, sites: Sites, stand: Stand, shared: Shared, held: Held | None, keep: int
+) -> tuple[Paths, pair.Torn]:
     layout = task.layout
     runs = present.last_runs(layout)
     node = shared.weight[:, layout.run_class[runs]]
@@ -141,21 +147,28 @@ def _paths(fleet: Fleet, task: Task, sites: Sites, stand: Stand, shared: Shared,
     flat[0] = (parts.weight[:, runs] * node[..., None]).transpose(1, 0, 2).reshape(len(runs), -1)
     walk = (shared.wander[:, layout.run_class[runs]] ** 2).T
     flat.append(np.repeat(walk, slopes.COMPONENTS, axis=1))
-    kept = _in_doubt(task, sites, node, runs, present.fewer(flat, keep))
+    rate = (node * sites.rate[:, None]).sum(axis=0)
+    kept = _in_doubt(task, rate, runs, present.fewer(flat, keep))
+    pairs = pair.pairs_of(task, runs, shared.instruments.offset, pair.node_variances(task, sites, node))
+    torn = pair.torn_of(task, pairs, present.melted(kept), rate, (node * walk.T).sum(axis=0))
+    for part, better in zip(kept, torn.parts, strict=True):
+        missing = part.shape[1] - better.shape[1]
+        part[torn.place] = np.pad(better, ((0, 0), (0, missing)), mode="edge")
+    kept[0][torn.place, pair.WAYS :] = 0.0
     whole = _no_level(fleet, kept[0].shape[1])
     series = layout.series[runs]
     for filled, part in zip(whole, kept, strict=True):
         filled[series] = part
-    return Paths(np.where(np.isfinite(layout.end), layout.end, 0.0), *whole)
+    return Paths(np.where(np.isfinite(layout.end), layout.end, 0.0), *whole), torn
 
 
-def _in_doubt(task: Task, sites: Sites, node: Floats, runs: Ints, parts: list[Floats]) -> list[Floats]:
+def _in_doubt(task: Task, each_rate: Floats, runs: Ints, parts: list[Floats]) -> list[Floats]:
     """Add a component for series whose last segment has a single reading, which nothing vouches for.
 
     It is stray as often as any other reading; then the level is wherever a slip may have been from.
     """
     lone = np.bincount(task.layout.segment)[task.layout.last_segment[runs]] == 1
-    rate = np.where(lone, (node * sites.rate[:, None]).sum(axis=0), 0.0)[:, None]
+    rate = np.where(lone, each_rate, 0.0)[:, None]
     _, level, slope, var_level, cov, var_slope, wander = present.melted(parts)
     doubtful = [rate, level, slope, var_level + task.stray, cov, var_slope, wander]
     parts = [parts[0] * (1 - rate), *parts[1:]]

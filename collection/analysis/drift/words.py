@@ -34,6 +34,13 @@ def drift_sentence(slope: float, low: float, high: float, own: float, measured_i
     return f"no drift seen: less than {_rounded_up(most)} {unit} either way"
 
 
+def ranks_sentence(slope: float, low: float, high: float, z: float, measured_in: str) -> str:
+    """Return the trend by ranks with its 95 % interval, a year, and the Z of its test."""
+    digits = _decimals((high - low) / 2) + (high > low)
+    middle, least, most = (_signed(each, digits) for each in (slope, low, high))
+    return f"{middle} {measured_in} a year ({least} to {most}), Z = {_signed(z, 1)}"
+
+
 class Known(NamedTuple):
     """What is known of a series besides its slope.
 
