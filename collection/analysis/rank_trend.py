@@ -62,4 +62,4 @@ def _variance(*ranked: Floats) -> float:
     for values in ranked:
         _, ties = np.unique(values, return_counts=True)
         total -= int((ties * (ties - 1) * (2 * ties + 5)).sum())
-    return total / 18
+    return max(total, 0) / 18

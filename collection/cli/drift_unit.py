@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collection.views.drift_rows import DriftReading, SeriesDrift
 
 _RULES = {
-    "limit": "now, its last reading is outside its limits",
+    "limit": "now, its level or its last reading is outside its limits",
     "shortest": "shortest interval, with more than the accepted risk by then",
     "risk": "by then the risk of being outside is the accepted one",
     "span": "readings are trusted for twice their span",
@@ -142,6 +142,7 @@ def _show(one: SeriesDrift, form: str, *, first: bool) -> None:
     say_pairs(
         (
             ("drift", row.sentence),
+            ("ranks alone", one.ranks),
             ("now", level + unit + as_read if level else ""),
             ("limits", limits + unit if limits else "none: no chance of being outside can be told"),
             (f"on {show_day(row.by_date, form)}", _then(asked + unit, as_chance(row.chance_outside)) if asked else ""),

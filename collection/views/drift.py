@@ -20,7 +20,7 @@ from collection.views.drift_fit import Fitted, fit, fitted
 from collection.views.drift_forecast import forecast_of
 from collection.views.drift_readings import gather
 from collection.views.drift_rows import DriftRow, SeriesDrift
-from collection.views.drift_unit import crossing_of, path_of, readings_of, segments_of
+from collection.views.drift_unit import crossing_of, path_of, ranks_of, readings_of, segments_of
 from collection.views.due import procedure_rules
 from collection.views.measuring import find_measurement
 from collection.views.mechanisms import mechanisms
@@ -78,13 +78,15 @@ def unit_drift(
             rows = rows_of(one, rules, today, by, risk, histories)
             until = by or _in_a_year(today)
             for row, history in zip(rows, histories, strict=True):
+                readings = readings_of(gathered, fit_found, history)
                 found.append(
                     SeriesDrift(
                         row,
-                        readings_of(gathered, fit_found, history),
+                        readings,
                         segments_of(gathered, history),
                         path_of(gathered, fit_found, one, history, today, until),
                         crossing_of(one, history, today),
+                        ranks_of(readings, row.measured_in),
                     )
                 )
     return found

@@ -131,7 +131,8 @@ class PathPoint:
 class SeriesDrift:
     """One series in full: its row, every reading in the order of taking, its segments, and its path for a plot.
 
-    path: nothing where no level is known. crossing: a sentence about when it leaves its limits, or None.
+    path: nothing where no level is known. crossing: a sentence about when it leaves its limits, or None. ranks: its
+    trend by ranks alone in words, "" where one instrument has not read one segment often enough.
     """
 
     row: DriftRow
@@ -139,6 +140,7 @@ class SeriesDrift:
     segments: tuple[DriftSegment, ...]
     path: tuple[PathPoint, ...]
     crossing: str | None
+    ranks: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,9 @@ from collection.analysis.drift.errors import prediction_errors
 from collection.analysis.drift.forecast import Crossing, crossing, mean_on, range_on
 from collection.analysis.drift.found import Found
 from collection.analysis.drift.scale import from_scale
-from collection.analysis.drift.words import crossing_sentence
+from collection.analysis.drift.words import crossing_sentence, ranks_sentence
+from collection.analysis.rank_trend import FEWEST, rank_trend, trend_test
+from collection.quantity import parse_day
 from collection.views.drift_columns import STAGES, Floats, Ints, day_text
 from collection.views.drift_fit import Fitted, years_of
 from collection.views.drift_forecast import level_paths
@@ -48,6 +50,20 @@ def readings_of(gathered: Gathered, found: Found, history: int) -> tuple[DriftRe
         read, z = prediction_errors(gathered.fleet, found, series)
         errors = {place: error for place, error in zip(read.tolist(), z.tolist(), strict=True) if isfinite(error)}
     return tuple(_reading(gathered, found, history, pieces, place, errors) for place in places)
+
+
+def ranks_of(readings: Sequence[DriftReading], measured_in: str) -> str:
+    """Return the trend by ranks alone in words, beside which the fit can be held; "" where ranks would mislead.
+
+    They know no offsets and no resets, so one instrument must have read one segment, and often enough.
+    """
+    used = [(parse_day(each.taken_on).first, each) for each in readings if each.corrected is not None]
+    kinds = {(each.instrument, each.segment) for _, each in used}
+    if len(used) < FEWEST or len(kinds) > 1 or len({day for day, _ in used}) < FEWEST:
+        return ""
+    years = np.array([day.toordinal() / 365.25 for day, _ in used])
+    values = np.array([each.corrected for _, each in used], dtype=np.float64)
+    return ranks_sentence(*rank_trend(years, values), trend_test(values).z, measured_in)
 
 
 def segments_of(gathered: Gathered, history: int) -> tuple[DriftSegment, ...]:

@@ -213,3 +213,22 @@ def test_an_empty_book_has_no_drift_and_an_unknown_measurement_is_refused(engine
         for asked in ({"measurement": "spindle sped"}, {"measurement": "azimuth"}, {"risk": 0.0}, {"risk": 0.51}):
             with pytest.raises(Refused):
                 fleet_drift(conn, TODAY, **asked)
+
+
+def test_ranks_stand_beside_the_fit_where_one_instrument_read_one_segment_eight_times(engine: Engine) -> None:
+    """Not with seven readings, not with two instruments, not across a reset; and equal readings are no crash."""
+    with shelf(engine) as made:
+        units = {name: made.unit(name) for name in ("eight", "seven", "two", "set", "equal")}
+        for name, unit in units.items():
+            series = made.series(unit)
+            for place in range(7 if name == "seven" else 8):
+                value = 300.0 if name == "equal" else 300.0 + place + 0.1 * (place % 2)
+                read(made, series, f"{2010 + place}-01-01", value, "strobe" if name == "two" and place else "counter")
+            if name == "set":
+                made.service(unit, "2013-06-01", "set spindle speed")
+
+    with reading(engine) as conn:
+        said = {name: unit_drift(conn, unit, TODAY)[0].ranks for name, unit in units.items()}
+    assert said["eight"].startswith("1.0") and said["eight"].endswith("Z = 3.3")
+    assert said["equal"] == "0.0 r/min a year (0.0 to 0.0), Z = 0.0"
+    assert ["", "", ""] == [said[name] for name in ("seven", "two", "set")]
