@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collection.analysis.charts import BEYOND
+from collection.analysis.charts import BEYOND, WEIGHT
 
 _MOST = 8.0  # the charts go no further
 _A_STEP = 3  # characters of a drawing per standard deviation
@@ -20,7 +20,8 @@ def signal_sentence(z: float, mean: float, *, beyond: bool, drifted: bool, stray
         said = f"{size} noise-widths {_way(z)} what this unit's own drift predicts."
         if stray:
             return f"{said} The readings around it say otherwise: likely stray, repeat it."
-        if drifted:
+        # A single reading may carry the mean past its line: those before it must make up a third of it.
+        if drifted and WEIGHT * abs(z) < abs(mean) * 2 / 3:
             return f"{said} Those before it lie that way too: look for a cause."
         return f"{said} One reading: repeat it before you adjust."
     if drifted:

@@ -82,3 +82,9 @@ def test_pairs_say_their_mean_with_its_range_and_the_limits_only_from_six_on() -
     assert said(a, b).startswith("strobe reads 2.00 µm lower than counter (1.85 to 2.15; 6 pairs on 3 units); 95 % of")
     assert said(a + 2, b).startswith("no difference seen between strobe and counter: -0.15 to 0.15 µm")
     assert "never read the same unit within 7 days" in agreement_sentence("a", "b", None, 0, "%", ratio=True)
+
+
+def test_a_single_reading_that_carries_the_mean_past_its_line_is_to_be_repeated() -> None:
+    """Those before it are called on only where they make up a third of the mean."""
+    said = [signal_sentence(3.9, mean, beyond=True, drifted=True, stray=False) for mean in (0.88, 1.16, 1.18)]
+    assert ["One reading" in each for each in said] == [True, True, False]
