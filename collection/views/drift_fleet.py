@@ -17,6 +17,7 @@ from collection.views.drift_series import Held, Measured
 # What a reading is to the fit, in the order of STATES in drift_rows.
 USED, ASIDE, COLD, WARM, NOT_COMPARABLE, NO_NUMBER = range(6)
 
+_LEAST_WIDTH = 1.0  # half the width of limits where none are known, in per cent; common practice, no source
 EPOCH = 21914  # in half days: 2000-01-01
 _WARM_FROM = 10.0  # minutes; common practice, no source
 _REPEATS_APART = 0.5  # repeats further apart than that, in half widths of their limits, are no repeats; the same
@@ -219,7 +220,11 @@ def _runs_of(*keys: Ints) -> tuple[Ints, Ints]:
 
 
 def _half_width(by: Held, lot: Together, measured: Measured) -> float:
-    """Return half the width of usual limits on the scale; without limits three robust spreads of the readings."""
+    """Return half the width of usual limits on the scale; without limits three robust spreads of the readings.
+
+    Of a ratio quantity 1 % at least: in a quiet fleet the spread is that of the instrument alone, and no measure of
+    how far a level may jump.
+    """
     low, high = by.bounds(by.nominal, ratio=measured.ratio)
     widths = (high - low)[lot.history] / 2
     widths = widths[np.isfinite(widths) & (widths > 0)]
@@ -232,6 +237,6 @@ def _half_width(by: Held, lot: Together, measured: Measured) -> float:
     apart = np.abs(lot.value - middles[lot.segment])[(sizes > 1)[lot.segment]]
     for spread in (1.4826 * np.median(apart), np.sqrt(np.mean(apart**2))) if len(apart) else ():
         if spread > 0:
-            return 3 * float(spread)
+            return max(3 * float(spread), _LEAST_WIDTH) if measured.ratio else 3 * float(spread)
     size = float(np.median(np.abs(lot.value))) if len(lot.value) else 0.0
-    return 1.0 if measured.ratio or not size > 0 else size / 100
+    return _LEAST_WIDTH if measured.ratio or not size > 0 else size / 100

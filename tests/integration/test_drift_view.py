@@ -233,3 +233,23 @@ def test_ranks_stand_beside_the_fit_where_one_instrument_read_one_segment_eight_
     assert said["eight"].endswith("Z = 3.3")
     assert said["equal"] == "0.0 r/min a year (0.0 to 0.0), Z = 0.0"
     assert ["", "", ""] == [said[name] for name in ("seven", "two", "set")]
+
+
+def test_a_jump_in_a_quiet_fleet_without_limits_is_no_drift(engine: Engine) -> None:
+    """One unit of eight jumps by 2 r/min and stays there: its readings are not stray, and it does not drift."""
+    with shelf(engine) as made:
+        made.model("plain", nominal_speeds=None)
+        for number in range(8):
+            series = made.series(made.unit(f"D{number}", model="plain"))
+            for place in range(12):
+                wobble = 0.04 * ((number * 7 + place * 5) % 5 - 2)
+                value = 300.0 + wobble + (2.0 if number == 3 and place > 6 else 0.0)
+                read(made, series, f"{2022 + place // 3}-{place % 3 * 4 + 1:02}-01", round(value, 2))
+
+    with reading(engine) as conn:
+        row = row_of(fleet_drift(conn, TODAY), "D3")
+    assert (row.lower, row.upper, row.stray) == (None, None, 0)
+    assert row.level == pytest.approx(302.0, abs=0.2)
+    assert row.slope_low is not None
+    assert row.slope_high is not None
+    assert row.slope_low < 0 < row.slope_high
