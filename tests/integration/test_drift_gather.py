@@ -116,19 +116,21 @@ def test_only_readings_that_count_and_can_be_compared_are_used(engine: Engine) -
 
 
 def test_repeats_of_one_day_and_instrument_count_once(engine: Engine) -> None:
-    """The mean of two, the median of three or more; another instrument, day or stage stands apart."""
+    """The mean of two, the median of three or more; another instrument or day, or one that slipped, stands apart."""
     with shelf(engine) as made:
         series = made.series(made.unit("D1"))
-        for value in (300.0, 309.0, 301.0):
+        for value in (300.0, 302.0, 301.0):
             read(made, series, "2025-01-01", value)
         read(made, series, "2025-01-01", 302.0, "strobe")
         for value in (303.0, 303.0):
             read(made, series, "2025-01-02", value)
+        for value in (300.0, 309.0):
+            read(made, series, "2025-01-03", value)
 
     one = gathered(engine)
 
-    assert [301.0, 302.0, 303.0] == values(one)
-    assert [0, 0, 0, 1, 2, 2] == one.use.in_fleet.tolist()
+    assert [301.0, 302.0, 303.0, 300.0, 309.0] == values(one)
+    assert [0, 0, 0, 1, 2, 2, 3, 4] == one.use.in_fleet.tolist()
 
 
 def test_a_partial_day_counts_from_its_middle(engine: Engine) -> None:
