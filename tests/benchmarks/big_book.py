@@ -85,7 +85,9 @@ class _Writer:
         self._insert("model", "name, name_folded, maker, maker_folded, kind, drive_type, nominal_speeds", models)
         self._insert("instrument", "name, name_folded", [("disk A", "disk a")])
         used_for = sorted({self._ids("measurement")[kind.measurement] for kind in KINDS})
-        self._insert("instrument_use", "instrument_id, measurement_id, reference", ((self._disk(), id_, 1) for id_ in used_for))
+        self._insert(
+            "instrument_use", "instrument_id, measurement_id, reference", ((self._disk(), id_, 1) for id_ in used_for)
+        )
         made = ((n, f"D{n}", f"d{n}", 1 + n % MODELS, str(n), str(n)) for n in range(1, units + 1))
         self._insert("unit", "id, tag, tag_folded, model_id, serial, serial_folded", made)
 
