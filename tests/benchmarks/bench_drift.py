@@ -5,8 +5,8 @@ numpy"`, at most 2.5 times with nothing kept and 2 times with what the run befor
 1,000,000 readings, and a tenth of it): `drift --json` with nothing kept at most 30 s and 1 GB, and per reading no more
 than 1.5 times what it takes at a tenth, its start taken off; kept, its start (the same command on an empty book) and 3
 times the plain SQL that fetches as many rows as it prints; after one new reading at most 3 s; `due --json`, kept, at
-the figures of bench_due. BOOK: a book of UNITS units that `big_book.write_big_book` wrote, else one is written. Times
-are those of the processor, which other work disturbs least.
+the figures of bench_due. BOOK: a book of UNITS units that the present
+`big_book.write_big_book` wrote, else one is written. Times are those of the processor, which other work disturbs least.
 """
 
 from __future__ import annotations
