@@ -20,8 +20,8 @@ Bools = npt.NDArray[np.bool_]
 
 BEYOND = 3.0
 WEIGHT, WIDTH = 0.2, 2.86  # of the weighted mean: one false signal in about 377 readings
-# For moving ranges of two, as printed in NIST/SEMATECH e-Handbook, 6.3.2.2 (d2) and in tables of factors (D4, E2).
-MOVING_D2, MOVING_D4, MOVING_E2 = 1.128, 3.267, 2.659
+# For moving ranges of two, as printed in NIST/SEMATECH e-Handbook, 6.3.2.2 (d2) and in tables of factors (D4).
+MOVING_D2, MOVING_D4 = 1.128, 3.267
 _FALSE_ALARMS = 0.0027 + 1 / 377  # of one reading in control, both rules together: 2 Phi(-3), and the run length above
 _FEWEST, _MOST_GAP = 10, 3.0
 

@@ -9,7 +9,7 @@ import numpy.typing as npt
 import pytest
 
 from collection.analysis.distributions import normal_cdf
-from collection.analysis.drift.forecast import chance_outside, crossing, mean_on, range_on, slope_range, state_now
+from collection.analysis.drift.forecast import chance_outside, crossing, mean_on, range_on, slope_range
 from collection.analysis.drift.found import Paths
 from collection.analysis.drift.given import Floats
 
@@ -78,9 +78,6 @@ def test_the_chance_of_being_outside_adds_both_sides_and_knows_one_sided_limits(
     assert chance_outside(one, 20.0, np.array([-np.inf]), np.array([np.inf]))[0] == 0.0
     still = paths([[1.0]], [[2.0]], [[0.0]], [[0.0]], [[0.0]])
     assert chance_outside(still, 20.0, np.array([-1.0]), np.array([1.0]))[0] == 1.0
-    assert ["in", "probably in", "can't tell", "probably out", "out"] == [
-        state_now(outside) for outside in (0.025, 0.25, 0.75, 0.975, 0.98)
-    ]
 
 
 def test_a_crossing_has_a_range_and_may_have_no_end_or_no_date() -> None:

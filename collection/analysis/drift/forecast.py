@@ -72,17 +72,6 @@ def chance_outside(
     return np.asarray((paths.weight * np.where(np.isnan(mean), np.nan, below + above)).sum(axis=1))
 
 
-def state_now(outside: float) -> str:
-    """Return in words how sure it is that a true value is inside, from the chance that it is not.
-
-    "in" from 97.5 % on, as with a guard band of the expanded uncertainty (JCGM 106:2012, 8.3.3).
-    """
-    for least, word in ((0.975, "in"), (0.75, "probably in"), (0.25, "can't tell"), (0.025, "probably out")):
-        if 1 - outside >= least:
-            return word
-    return "out"
-
-
 class Crossing(NamedTuple):
     """When a limit is reached if nothing is done, in years: the middle way's day, and the range around it.
 
