@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collection.views.drift_rows import DriftRow
 
 _EMPTY = (
-    'No reading in a unit of measure yet. Type: spindlebook reading add TAG "spindle speed=300.1" --instrument NAME'
+    'No reading in a unit of measure yet. Type: spindlebook reading add TAG "spindle speed" 300.1 --instrument NAME'
 )
 
 

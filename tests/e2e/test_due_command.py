@@ -247,7 +247,7 @@ def test_rechecks_go_by_the_accepted_risk_of_the_command_or_of_the_book(tmp_path
 
     def why(*more: str) -> str:
         rows = json.loads(run_cli(["due", "--within", "12m", "--json", *more], db=book).out)
-        return next(text for row in rows if row["tag"] == "D3" for text in row["why"] if "risk" in text)
+        return str(next(text for row in rows if row["tag"] == "D3" for text in row["why"] if "risk" in text))
 
     usual, once = why(), why("--risk", "1%")
     assert run_cli(["book", "set", "--accepted-risk", "1%"], db=book).code == 0
