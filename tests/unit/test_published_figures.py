@@ -10,6 +10,8 @@ import pytest
 from collection.analysis.agreement import agreement
 from collection.analysis.charts import factors, individuals_chart, steady_lines, weighted_means
 from collection.analysis.distributions import normal_cdf, normal_quantile, t_cdf, t_quantile
+from collection.analysis.drift.forecast import chance_outside
+from collection.analysis.drift.found import Paths
 from collection.analysis.drift.given import Floats
 from collection.analysis.lines import reached, straight_line
 from collection.analysis.rank_trend import rank_trend, trend_test
@@ -227,8 +229,10 @@ def test_the_test_of_ranks_counts_ties_as_the_agency_does() -> None:
 
 def test_the_chance_to_conform_is_that_of_the_guide() -> None:
     """JCGM 106:2012, 7.4: y = 13.6, u = 1.8 between 12.5 and 16.3; the result from memory."""
-    inside = normal_cdf((16.3 - 13.6) / 1.8) - normal_cdf((12.5 - 13.6) / 1.8)
-    assert float(inside) == pytest.approx(0.66, abs=0.005)
+    one, none = np.ones((1, 1)), np.zeros((1, 1))
+    measured = Paths(np.zeros(1), one, 13.6 * one, none, 1.8**2 * one, none, none, none)
+    outside = chance_outside(measured, 0.0, np.array([12.5]), np.array([16.3]))
+    assert 1 - float(outside[0]) == pytest.approx(0.66, abs=0.005)
 
 
 def test_the_multiples_of_a_guard_band_are_those_of_the_guide() -> None:
@@ -245,7 +249,7 @@ def test_the_normal_and_its_inverse_undo_each_other_far_out() -> None:
 
 
 def test_the_quantiles_of_student_are_those_of_tables() -> None:
-    """NIST/SEMATECH e-Handbook, 1.3.6.7.2, from memory; 0.999 from two degrees on (318.313 is no 318.309)."""
+    """NIST/SEMATECH e-Handbook, 1.3.6.7.2, from memory; 0.999 from two degrees on (of one degree tables print 318.313 or 318.309)."""
     free = [1, 2, 5, 10, 30, 100]
     assert t_quantile(0.975, free) == pytest.approx([12.706, 4.303, 2.571, 2.228, 2.042, 1.984], abs=5.1e-4)
     assert t_quantile(0.999, free[1:]) == pytest.approx([22.327, 5.893, 4.144, 3.385, 3.174], abs=5.1e-4)
