@@ -249,7 +249,7 @@ def test_the_normal_and_its_inverse_undo_each_other_far_out() -> None:
 
 
 def test_the_quantiles_of_student_are_those_of_tables() -> None:
-    """NIST/SEMATECH e-Handbook, 1.3.6.7.2, from memory; 0.999 from two degrees on (of one degree tables print 318.313 or 318.309)."""
+    """NIST/SEMATECH e-Handbook, 1.3.6.7.2, from memory; 0.999 from two degrees on, as of one degree tables differ."""
     free = [1, 2, 5, 10, 30, 100]
     assert t_quantile(0.975, free) == pytest.approx([12.706, 4.303, 2.571, 2.228, 2.042, 1.984], abs=5.1e-4)
     assert t_quantile(0.999, free[1:]) == pytest.approx([22.327, 5.893, 4.144, 3.385, 3.174], abs=5.1e-4)
