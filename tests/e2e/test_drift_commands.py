@@ -12,8 +12,10 @@ from typing import Any
 
 import pytest
 
+from collection.analysis.drift import fit
 from collection.exchange.frames import drift_frame, instrument_frame
 from collection.store.engine import open_engine
+from collection.views import drift_keep
 from collection.views.drift_keys import KEYS
 from tests.support.cli import Ran, run_cli
 from tests.support.shelf import shelf
@@ -95,6 +97,34 @@ def test_a_kept_list_is_the_same_list_until_a_reading_is_added(demo: Path, tmp_p
     before, after = json.loads(first)[0], _rows(book, "drift", *SPEED)[0]
     assert before["readings"] + 1 == after["readings"]
     assert "2026-03-01" == after["last_read"]
+
+
+def test_a_large_list_is_renewed_to_the_bytes_of_a_new_one(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Kept, renewed by one reading after another, and made with nothing kept: the same bytes each time."""
+    monkeypatch.setattr(fit, "_TOGETHER", 3)
+    told: list[bool] = []
+    renew = drift_keep.renewed
+
+    def watched(*args: Any) -> Any:
+        rows = renew(*args)
+        told.append(rows is not None)
+        return rows
+
+    monkeypatch.setattr(drift_keep, "renewed", watched)
+    book, kept, none = Path(shutil.copy(demo, tmp_path / "book")), str(tmp_path / "kept"), str(tmp_path / "none")
+    monkeypatch.setenv("XDG_CACHE_HOME", kept)
+    before = _run(book, "drift", "--json").out
+    for number, (tag, value) in enumerate((("D3", "297.5"), ("D2", "300.4"))):
+        _run(book, "reading", "add", tag, "spindle speed", value, "--instrument", "bench counter")
+        renewed = _run(book, "drift", "--json").out
+        assert before != renewed == _run(book, "drift", "--json").out
+        monkeypatch.setenv("XDG_CACHE_HOME", f"{none}{number}")
+        assert renewed == _run(book, "drift", "--json").out
+        monkeypatch.setenv("XDG_CACHE_HOME", kept)
+        before = renewed
+    assert [True, True] == told
 
 
 def test_csv_and_table_come_from_the_rows_of_json(demo: Path) -> None:

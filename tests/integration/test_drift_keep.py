@@ -7,12 +7,13 @@ from collections.abc import Callable
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.undo import undo
 from collection.analysis.drift import fit
 from collection.store.engine import reading
 from collection.views.drift_keep import Parts, drift_parts, from_plain, plain, renewed
-from tests.integration.test_drift_view import read
+from tests.integration.test_drift_view import LIMITS, read
 from tests.support.shelf import Shelf, shelf
-from tests.support.times import TODAY
+from tests.support.times import NOW, TODAY
 
 RISK = 0.1
 
@@ -62,6 +63,11 @@ def _of_before(made: Shelf) -> None:
     read(made, made.series(_unit(made, "D4")), "2025-12-31", 299.0)
 
 
+def _limit(made: Shelf) -> None:
+    speed = made.named("measurement", "spindle speed")
+    made.work.insert("limit_range", measurement_id=speed, point="", **LIMITS)
+
+
 def _new_instrument(made: Shelf) -> None:
     read(made, made.series(_unit(made, "D4")), "2026-02-20", 299.0, "borrowed counter")
 
@@ -70,16 +76,34 @@ def _new_unit(made: Shelf) -> None:
     read(made, made.series(made.unit("D99")), "2026-02-20", 299.0)
 
 
-@pytest.mark.parametrize("change", [_service, _of_before, _new_instrument, _new_unit])
+@pytest.mark.parametrize("change", [_service, _of_before, _limit, _new_instrument, _new_unit])
 def test_whatever_else_is_written_asks_for_a_new_fit(
     engine: Engine, kept: Parts, change: Callable[[Shelf], None]
 ) -> None:
-    """A service, a reading of before this quarter, an instrument or a unit that the fit has not seen."""
+    """A service, a reading of before this quarter, a limit, an instrument or a unit that the fit has not seen."""
     with shelf(engine) as made:
         change(made)
 
     with reading(engine) as conn:
         assert renewed(conn, TODAY, None, RISK, kept.settled, kept.act) is None
+
+
+@pytest.mark.parametrize("undone", [True, False])
+def test_a_reading_that_was_undone_or_set_aside_asks_for_a_new_fit(engine: Engine, kept: Parts, undone: bool) -> None:
+    """It changes what was kept with it; alone, one of the first day of the quarter renews its row."""
+    with shelf(engine) as made:
+        number = read(made, made.series(_unit(made, "D3")), "2026-01-01", 297.9, "strobe")
+    with reading(engine) as conn:
+        assert renewed(conn, TODAY, None, RISK, kept.settled, kept.act) is not None
+        then = drift_parts(conn, TODAY, None, None, RISK)
+    if undone:
+        undo(engine, None, today=TODAY, now=NOW)
+    else:
+        with shelf(engine) as made:
+            made.set_aside(number)
+
+    with reading(engine) as conn:
+        assert renewed(conn, TODAY, None, RISK, then.settled, then.act) is None
 
 
 def _unit(made: Shelf, tag: str) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import isnan
 
 import numpy as np
@@ -91,3 +92,14 @@ def test_a_crossing_has_a_range_and_may_have_no_end_or_no_date() -> None:
     assert 20 < unsure.first < unsure.at
     away = crossing(paths([[1.0]], [[0.0]], [[-1.0]], [[0.01]], [[0.0001]]), 0, 2.0)
     assert all(map(isnan, away))
+
+
+def test_a_chance_is_never_above_certain() -> None:
+    """Wholly outside is 1 to the last bit, though the weights of many normals sum to a little more."""
+    far = random_paths(500, 0.0)
+    far = replace(far, level=far.level + 1e6)
+    assert far.weight.sum(axis=1).max() > 1
+
+    chance = chance_outside(far, 20.0, np.full(500, -1.0), np.full(500, 1.0))
+
+    assert 1.0 == chance.max()

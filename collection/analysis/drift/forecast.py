@@ -69,7 +69,8 @@ def chance_outside(
     safe = np.where(sd > 0, sd, 1.0)
     below = np.where(sd > 0, normal_cdf((low - mean) / safe), (mean < low).astype(float))
     above = np.where(sd > 0, normal_cdf((mean - high) / safe), (mean > high).astype(float))
-    return np.asarray((paths.weight * np.where(np.isnan(mean), np.nan, below + above)).sum(axis=1))
+    outside = (paths.weight * np.where(np.isnan(mean), np.nan, below + above)).sum(axis=1)
+    return np.asarray(np.minimum(outside, 1.0))  # weights sum to 1 but for rounding
 
 
 class Crossing(NamedTuple):
