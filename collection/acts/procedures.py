@@ -12,7 +12,7 @@ from collection.acts.work import Work, open_work
 from collection.errors import Refused
 from collection.quantity import parse_number
 from collection.store.engine import fetch
-from collection.views.due import procedure_rules
+from collection.views.procedure_rules import procedure_rules
 from collection.views.procedures import find_procedures
 from collection.views.supplies import Supply, find_supply
 

@@ -20,10 +20,9 @@ from collection.views.drift_fit import Fitted, fit, fitted
 from collection.views.drift_forecast import forecast_of
 from collection.views.drift_readings import gather
 from collection.views.drift_rows import DriftRow, SeriesDrift
-from collection.views.drift_unit import crossing_of, path_of, ranks_of, readings_of, segments_of
-from collection.views.due import procedure_rules
 from collection.views.measuring import find_measurement
 from collection.views.mechanisms import mechanisms
+from collection.views.procedure_rules import procedure_rules
 from collection.views.recheck import rechecks_of
 
 _MONTHS_AHEAD = 12
@@ -63,6 +62,8 @@ def unit_drift(
 
     The whole fleet is fitted. Raises Refused as `fleet_drift` does.
     """
+    from collection.views.drift_unit import crossing_of, path_of, ranks_of, readings_of, segments_of
+
     check_risk(risk)
     wanted = None if measurement is None else with_unit(conn, measurement)
     sat_in = {span.unit_id for span in mechanisms(conn).history_of(unit_id)} | {unit_id}

@@ -30,8 +30,8 @@ from collection.views.drift_fit import fit_settled, fitted_of, quarter_of
 from collection.views.drift_instruments import Period
 from collection.views.drift_readings import Gathered, gather
 from collection.views.drift_rows import DriftRow
-from collection.views.due import procedure_rules
 from collection.views.mechanisms import mechanisms
+from collection.views.procedure_rules import procedure_rules
 
 _LAST_ACT_SQL = "SELECT coalesce(max(act_id), 0) FROM seal"
 _CHANGES_SQL = "SELECT table_name, row_id, rows FROM change WHERE act_id > :act"

@@ -8,13 +8,14 @@ from typing import Any
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.procedures import ProcedureRule, parse_procedure
+from collection.analysis.procedures import ProcedureRule
 from collection.analysis.reasons import COMPLAINT, Baseline, Notice, RecheckDue, UnitFacts
 from collection.analysis.schedule import LEFT_OUT, DueItem, DueList, due_items, due_list, plan_of
 from collection.store.engine import fetch
 from collection.views.counts import counts
 from collection.views.findings import Judged, findings, judge, measurements
 from collection.views.limits import Limits
+from collection.views.procedure_rules import procedure_rules
 from collection.views.readings import Last, last_by_series, with_mechanisms
 from collection.views.units import Unit, unit_list, unit_on
 from collection.views.wanted import parts_came
@@ -54,10 +55,6 @@ SELECT unit_id, standing, max(from_date), max(until) FROM (
     FROM unit_entry s WHERE s.what = 'standing' AND s.from_date <= :day AND {counts("s")}{{only}}
     WINDOW entries AS (PARTITION BY s.unit_id ORDER BY s.from_date, s.id)) spans
 WHERE standing IN ('arrived', 'in use', 'away') GROUP BY unit_id, standing
-"""
-PROCEDURES_SQL = """
-SELECT id, name, applies_to, every_months, every_hours, triggers, resets, retests, minutes
-FROM procedure WHERE void = 0 ORDER BY id
 """
 _IN_USE = ("in use", "on loan")
 
@@ -121,24 +118,6 @@ def work_ahead(facts: Facts) -> tuple[DueItem, ...]:
         return ()
     plan = plan_of(facts.rules, about.kind, about.drive_type, about.maker, about.model)
     return due_items(about, plan, date.max)
-
-
-def procedure_rules(conn: Connection) -> list[ProcedureRule]:
-    """Return every procedure as the due list reads it, in the order of work."""
-    return [
-        parse_procedure(
-            row[0],
-            row[1],
-            applies_to=row[2] or "",
-            every_months=row[3],
-            every_hours=row[4],
-            triggers=row[5] or "",
-            resets=row[6] or "",
-            retests=row[7] or "",
-            minutes=row[8],
-        )
-        for row in fetch(conn, PROCEDURES_SQL)
-    ]
 
 
 class _Gather:

@@ -10,7 +10,7 @@ from sqlalchemy.engine import Connection
 from collection.analysis.procedures import ProcedureRule
 from collection.errors import Refused, fold, nearest
 from collection.store.engine import fetch
-from collection.views.due import procedure_rules
+from collection.views.procedure_rules import procedure_rules
 from collection.views.units import Unit
 
 

@@ -14,8 +14,8 @@ from collection.analysis.reasons import RecheckDue
 from collection.analysis.recheck import LIMIT, RULES, because, recheck_all
 from collection.analysis.schedule import Plan, plan_of
 from collection.store.engine import fetch
-from collection.views.due import Rechecks, procedure_rules
 from collection.views.findings import show_value
+from collection.views.procedure_rules import procedure_rules
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from collection.analysis.procedures import ProcedureRule
     from collection.analysis.recheck import Chance, Days
     from collection.views.drift_fit import Fitted
+    from collection.views.due import Rechecks
 
 _ANY_NUMBER_SQL = "SELECT id FROM reading WHERE value IS NOT NULL LIMIT 1"
 _LIMITED_SQL = "SELECT DISTINCT measurement_id FROM limit_range WHERE void = 0"

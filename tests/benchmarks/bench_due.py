@@ -23,7 +23,7 @@ from typing import NamedTuple
 from collection.acts.start import start_book
 from collection.store.book import BookSettings
 from collection.store.engine import open_engine
-from collection.views import due, limits, readings, units
+from collection.views import due, limits, procedure_rules, readings, units
 from tests.benchmarks.big_book import write_big_book
 from tests.support.cli import environment, program
 from tests.support.shelf import shelf
@@ -43,7 +43,7 @@ FLOOR = {
     "hours": due.HOURS_SQL,
     "loans back": due.LOANS_BACK_SQL,
     "standings": due.STANDINGS_SQL,
-    "procedures": due.PROCEDURES_SQL,
+    "procedures": procedure_rules.PROCEDURES_SQL,
 }
 
 

@@ -14,7 +14,7 @@ from collection.views.adjustments import adjustments_of
 from collection.views.arrivals import arrivals_of
 from collection.views.attachments import attachments_of
 from collection.views.card import card_of
-from collection.views.due import due_view, procedure_rules
+from collection.views.due import due_view
 from collection.views.faults import fault_list
 from collection.views.findings import measurements
 from collection.views.folder.form import FORMS
@@ -26,6 +26,7 @@ from collection.views.needs import needs_of_due_work, sheet_amounts
 from collection.views.orders import offers, order_lines, suppliers
 from collection.views.people import person_list
 from collection.views.places import location_names
+from collection.views.procedure_rules import procedure_rules
 from collection.views.procedures import procedure_list, supply_cautions
 from collection.views.reading_list import readings_of
 from collection.views.reorder import reorder

@@ -11,7 +11,7 @@ from collection.analysis.procedures import parse_procedure
 from collection.analysis.schedule import tag_order
 from collection.store.engine import fetch
 from collection.views.counts import counts
-from collection.views.due import procedure_rules
+from collection.views.procedure_rules import procedure_rules
 
 _HISTORY_SQL = f"""
 SELECT unit_id FROM service WHERE void = 0

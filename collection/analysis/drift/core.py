@@ -80,9 +80,14 @@ def solve(layout: Layout, columns: Floats, values: Floats, noise: Noise, held: O
     offsets, covariance, log_volume = held
     towards = trend_share[2:-1]  # (K, G, runs)
     slope = trend_share[-1] - np.einsum("kgr,gk->gr", towards, offsets)
-    spread = np.einsum("kgr,gkl,lgr->gr", towards, covariance, towards, optimize=True)
+    spread = (towards * spread_by(covariance, towards)).sum(axis=0)
     variance = np.where(weight > 0, 1 / safe, np.inf) + spread
     return Solved(made, level_share, trend_share, weight, offsets, covariance, log_volume, slope, variance)
+
+
+def spread_by(covariance: Floats, towards: Floats) -> Floats:
+    """Return the covariance (G, K, K) of the offsets times vectors of them (K, G, m)."""
+    return np.asarray(np.matmul(covariance, towards.transpose(1, 0, 2)).transpose(1, 0, 2))
 
 
 def _products(rows: Floats, over: Floats, where: Floats | None = None) -> Floats:
@@ -162,8 +167,7 @@ def _reduce(
     towards, value = rest[:-1], rest[-1]
     if len(towards):
         value = value - np.einsum("kgn,gk->gn", towards, solved.offsets)
-        spread = np.einsum("gkl,lgn->kgn", solved.covariance, towards)
-        knows = knows - (towards * spread).sum(axis=0)
+        knows = knows - (towards * spread_by(solved.covariance, towards)).sum(axis=0)
     return value, knows
 
 

@@ -73,11 +73,11 @@ def _with_offsets(solved: core.Solved, value: Floats, lean: Floats, towards: Flo
     """Integrate the offsets out: their uncertainty leans on the slope as well."""
     by_slope = solved.trend_share[2:-1]
     at_slope = np.where(solved.weight > 0, 1 / np.where(solved.weight > 0, solved.weight, 1.0), 0.0)
-    spread = np.einsum("gkl,lgr->kgr", solved.covariance, by_slope, optimize=True)
+    spread = core.spread_by(solved.covariance, by_slope)
     var_slope = at_slope + (by_slope * spread).sum(axis=0)
     whole = lean * by_slope + towards
     cov = lean * at_slope + (whole * spread).sum(axis=0)
-    whole_spread = np.einsum("gkl,lgr->kgr", solved.covariance, whole, optimize=True)
+    whole_spread = core.spread_by(solved.covariance, whole)
     var = own + lean**2 * at_slope + (whole * whole_spread).sum(axis=0)
     mean = value + lean * solved.slope - np.einsum("kgr,gk->gr", towards, solved.offsets)
     leans = np.where(var_slope > 0, cov / np.where(var_slope > 0, var_slope, 1.0), lean)

@@ -176,6 +176,8 @@ def settle(
             _shared(task, sites, stand.left, fit_spread=fit_spread and number >= 2)
         _steps(task, sites, stand.left, damping)
         _slopes(task, sites, stand.solved, damping, held)
+        if doubt == 1.0 and not np.isfinite(stand.left.variance).any():
+            break  # no reading vouches for another: nothing is left to settle
     noise, value = before
     moved = np.maximum(np.abs(sites.value - value) / np.sqrt(noise), np.abs(np.log(sites.noise / noise)))
     return np.asarray((moved > _STILL).any(axis=0))
