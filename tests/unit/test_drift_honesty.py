@@ -63,7 +63,6 @@ def oracle_as_fit(scenario: Scenario, width: float) -> Callable[[Fleet], Said]:
             offset=oracle.offset,
             low=oracle.offset - reach,
             high=oracle.offset + reach,
-            covariance=np.diag(oracle.variance),
             repeatability=none,
             free=none,
         )

@@ -15,11 +15,11 @@ import numpy as np
 
 from collection.analysis.drift import core
 from collection.analysis.drift.compare import Groups, groups_of, same_groups
-from collection.analysis.drift.found import Found, Paths
+from collection.analysis.drift.found import Found, Paths, Told
 from collection.analysis.drift.given import Fleet, Floats, Ints
 from collection.analysis.drift.sample import before, part_of, sample_of
 from collection.analysis.drift.sites import DOUBTS, Held, first_sites, settle, stand_of
-from collection.analysis.drift.summary import Shared, Told, found_of, nothing, told_of
+from collection.analysis.drift.summary import Shared, found_of, nothing, told_of
 from collection.analysis.drift.together import fit_together, task_of
 
 _TOGETHER = 800  # series; more are fitted by a sample of so many

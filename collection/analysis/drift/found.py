@@ -34,8 +34,9 @@ class Instruments:
     """What each instrument reads against the reference, on the scale; one element each.
 
     group: instruments of one group can be compared, since readings of one segment tie them together, directly or by
-    way of others. to_reference: the group has a reference. offset with its 95 % interval low..high: against the
-    reference of the group, else against the first instrument of the group; 0 for what it is compared with itself.
+    way of others. to_reference: the group has a reference. offset (the median of what it may be) with its 95 %
+    interval low..high: against the reference of the group, else against the instrument of the group with the most
+    readings; 0 for what it is compared with itself.
     repeatability: the standard deviation of its readings of one steady thing, with the number of readings it rests
     on beyond what the levels took (free).
     """
@@ -45,7 +46,6 @@ class Instruments:
     offset: Floats
     low: Floats
     high: Floats
-    covariance: Floats
     repeatability: Floats
     free: Floats
 
@@ -65,24 +65,33 @@ class Classes:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Found:
-    """The whole of what is found.
+class Told:
+    """What is found of the readings and the series of a fleet, or of a part of it.
 
-    Per reading, in the order given: corrected (value less the offset of its instrument, where its group has a
-    reference; else the value), stray (the probability that it is a stray reading), jump (the probability that the
+    Per reading, in the order given: stray (the probability that it is a stray reading), jump (the probability that the
     level jumped since the reading before it in the same segment) and jump_size (how far, if it did). smooth and
-    smooth_sd: the true value at that time, corrected likewise, by all readings, and its standard deviation.
-    Per series: paths, and own (the share from 0 to 1 of what is known of its slope that comes from its own readings,
-    not from what its class does); corrected_series: its last readings are tied to a reference.
+    smooth_sd: the true value at that time, corrected as the reading is, by all readings, and its standard deviation.
+    Per series: paths.
     """
 
-    corrected: Floats
     stray: Floats
     jump: Floats
     jump_size: Floats
     smooth: Floats
     smooth_sd: Floats
     paths: Paths
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Found(Told):
+    """The whole of what is found: what is told of each series by itself, and what belongs to the fleet.
+
+    corrected, per reading: the value less the offset of its instrument, where its group has a reference; else the
+    value. Per series: own (the share from 0 to 1 of what is known of its slope that comes from its own readings, not
+    from what its class does); corrected_series: its last readings are tied to a reference.
+    """
+
+    corrected: Floats
     own: Floats
     corrected_series: Bools
     instruments: Instruments

@@ -9,11 +9,11 @@ import numpy as np
 from collection.analysis.drift import core, pair, present, slopes
 from collection.analysis.drift.compare import Groups
 from collection.analysis.drift.forecast import quantiles, slope_range
-from collection.analysis.drift.found import Classes, Found, Instruments, Paths
+from collection.analysis.drift.found import Classes, Found, Instruments, Paths, Told
 from collection.analysis.drift.given import Bools, Fleet, Floats, Ints
 from collection.analysis.drift.sites import Held, Sites, Stand, Task
 
-_LOW, _HIGH = 0.025, 0.975
+_LOW, _MIDDLE, _HIGH = 0.025, 0.5, 0.975
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,18 +34,6 @@ class Shared:
     groups: Groups
     instruments: Instruments
     classes: Classes
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Told:
-    """What is found of the readings and series of a fleet or of a part of it: see found.Found."""
-
-    stray: Floats
-    jump: Floats
-    jump_size: Floats
-    smooth: Floats
-    smooth_sd: Floats
-    paths: Paths
 
 
 def shared_of(
@@ -96,13 +84,13 @@ def found_of(fleet: Fleet, groups: Groups, shared: Shared, told: Told) -> Found:
     instruments = shared.instruments
     offsets = np.where(instruments.to_reference, instruments.offset, 0.0)
     return Found(
-        fleet.values - offsets[fleet.instrument],
         told.stray,
         told.jump,
         told.jump_size,
         told.smooth,
         told.smooth_sd,
         told.paths,
+        fleet.values - offsets[fleet.instrument],
         own_share(told.paths, fleet.series_class, shared.classes),
         _corrected(fleet, groups),
         instruments,
@@ -114,15 +102,11 @@ def nothing(fleet: Fleet, groups: Groups) -> Found:
     """Return what is found without a single reading: the classes as they are taken for before anything is known."""
     classes = _class_ranges(fleet, np.repeat(slopes.SHARE[None], fleet.classes, axis=0), np.zeros(fleet.classes))
     none = np.zeros(fleet.instruments)
-    instruments = Instruments(
-        groups.group, groups.to_reference, none, none, none, np.zeros((len(none), len(none))), none, none
-    )
+    instruments = Instruments(groups.group, groups.to_reference, none, none, none, none, none)
     paths = Paths(np.zeros(fleet.series), *_no_level(fleet, 1))
-    empty = np.zeros(0)
-    untold = np.zeros(fleet.series)
-    return Found(
-        empty, empty, empty, empty, empty, empty, paths, untold, untold.astype(bool), instruments, classes
-    )  # fmt: skip
+    empty, untold = np.zeros(0), np.zeros(fleet.series)
+    told = (empty, empty, empty, empty, empty, paths)
+    return Found(*told, empty, untold, untold.astype(bool), instruments, classes)
 
 
 def _smooth(sites: Sites, stand: Stand, by_reading: Floats) -> tuple[Floats, Floats]:
@@ -189,25 +173,19 @@ def _instruments(
     count = fleet.instruments
     runs = np.bincount(task.layout.run_class, minlength=task.classes)
     node = weight @ (runs / runs.sum())
-    mean = node @ solved.offsets
-    apart = solved.offsets - mean
     sd = np.sqrt(np.einsum("gkk->gk", solved.covariance)).T
-    by_instrument = np.repeat(node[None], len(mean), axis=0)
-    low, high = quantiles(by_instrument, solved.offsets.T, sd, (_LOW, _HIGH))
-    covariance = np.einsum("g,gkl->kl", node, solved.covariance) + np.einsum("g,gk,gl->kl", node, apart, apart)
+    by_instrument = np.repeat(node[None], len(sd), axis=0)
+    low, middle, high = quantiles(by_instrument, solved.offsets.T, sd, (_LOW, _MIDDLE, _HIGH))
     spread = np.maximum(sites.spread[:, None] * sites.ratio, task.floor)
     told = np.bincount(task.instrument, minlength=count)
     segments = np.zeros(count)
     np.add.at(segments, task.instrument, 1 / np.bincount(task.layout.segment)[task.layout.segment])
-    whole = np.zeros((count, count))
-    whole[np.ix_(groups.compared, groups.compared)] = covariance
     return Instruments(
         group=groups.group,
         to_reference=groups.to_reference,
-        offset=_placed(groups, mean, count),
+        offset=_placed(groups, middle, count),
         low=_placed(groups, low, count),
         high=_placed(groups, high, count),
-        covariance=whole,
         repeatability=np.asarray(node @ spread),
         free=np.maximum(told - segments, 0.0),
     )
@@ -228,7 +206,7 @@ def _classes(fleet: Fleet, sites: Sites, weight: Floats) -> Classes:
 def _class_ranges(fleet: Fleet, share: Floats, runs: Floats) -> Classes:
     usual = fleet.usual_slope[:, None]
     means, sds = usual * slopes.MIDDLE, usual * slopes.SPREAD
-    low, middle, high = quantiles(share, means, sds, (_LOW, 0.5, _HIGH))
+    low, middle, high = quantiles(share, means, sds, (_LOW, _MIDDLE, _HIGH))
     return Classes(share, middle, low, high, np.rint(runs).astype(np.int64))
 
 
