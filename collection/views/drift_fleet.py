@@ -50,8 +50,8 @@ class Sets(NamedTuple):
     ended: of the first and the last of the present segment in half days. value, instrument: of the last one, as it was
     read (NaN for none) and in the fleet.
     set_with, set_on: the instrument and the day of the reading as left with which the present segment began after a
-    reset; -1 and 0 where it began otherwise. level_lost: reset since the last used reading; slope_lost: with a new
-    slope.
+    reset; -1 and 0 where it began otherwise. set_at: what the segment's first reading was, as read, on the scale.
+    level_lost: reset since the last used reading; slope_lost: with a new slope.
     """
 
     unit: Ints
@@ -67,6 +67,7 @@ class Sets(NamedTuple):
     instrument: Ints
     set_with: Ints
     set_on: Ints
+    set_at: Floats
     level_lost: Bools
     slope_lost: Bools
 
@@ -182,9 +183,10 @@ def sets_of(read: Taken, made: Cut, histories: Histories, used: Ints, lot: Toget
         whole[lot.history] = values
         return whole
 
-    value = np.full(many, np.nan)
+    value, set_at = np.full(many, np.nan), np.full(many, np.nan)
     value[lot.history] = read.value[at[ends]]
     start = new_segment[segment[ends]]
+    set_at[lot.history] = lot.value[lot.of_used[start]]
     # A new belt is fitted, not set: only what resets the level and leaves the slope turns a trimmer.
     turned = made.resets_before[used] - made.slopes_before[used]
     former = np.where(start > begins, turned[np.maximum(start - 1, 0)], 0)
@@ -206,6 +208,7 @@ def sets_of(read: Taken, made: Cut, histories: Histories, used: Ints, lot: Toget
         instrument=spread(lot.period[lot.of_used[ends]], -1),
         set_with=spread(np.where(was_set, lot.period[lot.of_used[start]], -1), -1),
         set_on=spread(np.where(was_set, read.day[at[start]], 0)),
+        set_at=set_at,
         level_lost=(place >= 0) & (resets > spread(made.resets_before[used[ends]])),
         slope_lost=(place >= 0) & (slopes > spread(made.slopes_before[used[ends]])),
     )

@@ -90,12 +90,17 @@ def _shown(scaled: float, *, ratio: bool) -> float:
 
 
 def _set_off(one: Fitted, place: int) -> tuple[SetOff, ...]:
-    """Return the units that were set by this instrument, where its offset is certainly not zero."""
+    """Return the units that were set by this instrument, where its offset is certainly not zero.
+
+    Who knows what it reads off sets by that: a unit whose reading as left is nearer its nominal once corrected was.
+    """
     low, high = float(one.offsets.low[place]), float(one.offsets.high[place])
     if low <= 0 <= high:
         return ()
     sets, found = one.sets, []
-    for history in np.flatnonzero((sets.set_with == place) & (sets.unit >= 0) & ~sets.level_lost).tolist():
+    with_it = (sets.set_with == place) & (sets.unit >= 0) & ~sets.level_lost
+    allowed_for = np.abs(sets.set_at - float(one.offsets.offset[place])) < np.abs(sets.set_at)
+    for history in np.flatnonzero(with_it & ~(allowed_for & np.isfinite(one.held.told))).tolist():
         unit = one.units[sets.unit[history]]
         nominal = float(one.held.nominal[history])
         least, most = sorted(_off_by(each, nominal, ratio=one.measured.ratio) for each in (low, high))
