@@ -8,12 +8,10 @@ for someone who watches a dozen units at once.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi, sqrt
+from math import sqrt
 
 import numpy as np
 import numpy.typing as npt
-
-from collection.analysis.distributions import normal_cdf
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -52,11 +50,11 @@ class IndividualsChart:
     signals: Bools
 
 
-def error_chart(z: Floats, begins: Bools) -> ErrorChart:
+def error_chart(z: Floats, begins: Bools, weight: float = WEIGHT, width: float = WIDTH) -> ErrorChart:
     """Return the chart of prediction errors in order of time; begins: where a segment begins, the mean starts anew.
 
     E_i = w z_i + (1 - w) E_(i-1) with lines +-L sqrt(w / (2 - w) (1 - (1 - w)^(2 i))): NIST/SEMATECH e-Handbook,
-    6.3.2.4; ISO 7870-6.
+    6.3.2.4; ISO 7870-6. weight, width: w and L.
     """
     mean, line = np.full(len(z), np.nan), np.full(len(z), np.nan)
     held, taken = 0.0, 0
@@ -66,27 +64,11 @@ def error_chart(z: Floats, begins: Bools) -> ErrorChart:
         if np.isnan(error):
             continue
         taken += 1
-        held = WEIGHT * float(error) + (1 - WEIGHT) * held
+        held = weight * float(error) + (1 - weight) * held
         mean[place] = held
-        line[place] = WIDTH * sqrt(WEIGHT / (2 - WEIGHT) * (1 - (1 - WEIGHT) ** (2 * taken)))
+        line[place] = width * sqrt(weight / (2 - weight) * (1 - (1 - weight) ** (2 * taken)))
     with np.errstate(invalid="ignore"):
         return ErrorChart(z, mean, line, np.abs(z) > BEYOND, np.abs(mean) > line)
-
-
-def weighted_means(values: Floats, weight: float, target: float) -> Floats:
-    """Return the exponentially weighted means of values, the first drawn to the target."""
-    means = np.empty(len(values))
-    held = target
-    for place, value in enumerate(values):
-        held = weight * float(value) + (1 - weight) * held
-        means[place] = held
-    return means
-
-
-def steady_lines(target: float, sigma: float, weight: float, width: float) -> tuple[float, float]:
-    """Return the lines of a weighted mean after many values: target -+ width sigma sqrt(weight / (2 - weight))."""
-    reach = width * sigma * sqrt(weight / (2 - weight))
-    return target - reach, target + reach
 
 
 def individuals_chart(values: Floats) -> IndividualsChart:
@@ -125,32 +107,3 @@ def why_no_individuals(days: Floats, *, instruments: int, segments: int, slope_l
 def false_alarms_a_year(series: int, readings_a_year: float) -> float:
     """Return how many signals to expect in a year with nothing wrong anywhere."""
     return series * readings_a_year * _FALSE_ALARMS
-
-
-@dataclass(frozen=True, slots=True)
-class Factors:
-    """Factors of control charts for ranges of n values: mean and standard deviation of the range, D4 and E2."""
-
-    d2: float
-    d3: float
-    upper_range: float
-    individuals: float
-
-
-def factors(n: int) -> Factors:
-    """Return the factors for ranges of n normal values by integrating over their distribution (2 <= n <= 25).
-
-    E(W) = integral of 1 - Phi^n - (1 - Phi)^n (Tippett, Biometrika 17 (1925) 364); E(W^2) by its double integral.
-    """
-    if n == 2:
-        d2, d3 = 2 / sqrt(pi), sqrt(2 - 4 / pi)
-    else:
-        grid = np.linspace(-8.5, 8.5, 1701)
-        step = grid[1] - grid[0]
-        phi = normal_cdf(grid)
-        d2 = float((1 - phi**n - (1 - phi) ** n).sum() * step)
-        low, high = np.meshgrid(phi, phi, indexing="ij")
-        both = 1 - high**n - (1 - low) ** n + np.maximum(high - low, 0) ** n
-        square = 2 * float(np.triu(both, 1).sum() + np.diag(both).sum() / 2) * step**2
-        d3 = sqrt(square - d2**2)
-    return Factors(d2, d3, 1 + 3 * d3 / d2, 3 / d2)

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from collection.analysis.drift.forecast import chance_outside, range_on, slope_range
+from collection.analysis.drift.forecast import chance_outside, mean_slope, range_on, slope_range
 from collection.analysis.drift.found import Paths
 from collection.analysis.drift.scale import from_scale, slope_from_scale
 from collection.views.drift_columns import Bools, Floats, Ints
@@ -95,7 +95,7 @@ def _slopes(one: Fitted, paths: Paths, known: Bools) -> Range:
     """Return middle, low and high of the slopes; those of the class where a new slope began unread."""
     sets, of_class = one.sets, np.maximum(one.of_class, 0)
     low, high = slope_range(paths, 0.95)
-    middle = np.clip((paths.weight * paths.slope).sum(axis=1), low, high)
+    middle = np.clip(mean_slope(paths), low, high)
     own = known & ~sets.slope_lost
     classes = one.classes
     of_its_class = (classes.middle[of_class], classes.low[of_class], classes.high[of_class])

@@ -13,6 +13,8 @@ from collection.analysis.distributions import normal_cdf
 from collection.analysis.drift.forecast import chance_outside, crossing, mean_on, range_on, slope_range
 from collection.analysis.drift.found import Paths
 from collection.analysis.drift.given import Floats
+from collection.analysis.lines import Line, straight_line
+from tests.support.fieller import error_at, reached
 
 
 def paths(
@@ -92,6 +94,38 @@ def test_a_crossing_has_a_range_and_may_have_no_end_or_no_date() -> None:
     assert 20 < unsure.first < unsure.at
     away = crossing(paths([[1.0]], [[0.0]], [[-1.0]], [[0.01]], [[0.0001]]), 0, 2.0)
     assert all(map(isnan, away))
+
+
+def _of_line(line: Line, start: float) -> Paths:
+    """Return a straight line's own forecast: height and slope lean on each other away from its middle."""
+    one, cov = np.ones((1, 1)), line.slope_error**2 * (start - line.middle)
+    level, var_level = line.at(start), error_at(line, start) ** 2
+    return Paths(
+        np.array([start]), one, level * one, line.slope * one, var_level * one, cov * one,
+        line.slope_error**2 * one, 0 * one,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("rise", "value"), [(1.0, 8.0), (-1.0, -8.0), (1.0, 20.0), (0.1, 3.0), (0.05, 3.0)])
+def test_a_crossing_is_the_inversion_of_the_band_in_closed_form(rise: float, value: float) -> None:
+    """Fieller's set of a straight line, to the month: both ends where the slope is sure, else the first day alone."""
+    years = np.arange(6.0)
+    line = straight_line(years, rise * years + np.array([0.1, -0.2, 0.15, 0.05, -0.2, 0.1]))
+
+    when = crossing(_of_line(line, 5.0), 0, value)
+
+    low, high = reached(line, value, 1.9599640)
+    assert when.first == pytest.approx(low, abs=1 / 12)
+    assert isnan(when.last) if high > 45 else when.last == pytest.approx(high, abs=1 / 12)
+    assert when.at == pytest.approx(line.middle + (value - line.height) / line.slope, abs=1 / 12)
+
+
+def test_a_limit_that_a_narrow_band_steps_over_is_reached_all_the_same() -> None:
+    """4 r/min a year of 300, known to 0.02: the band moves further in a month than it is wide."""
+    fast = paths([[1.0]], [[0.0]], [[1.3]], [[0.0004]], [[0.0001]])
+    for limit in np.arange(0.9, 1.3, 0.01):
+        when = crossing(fast, 0, float(limit))
+        assert [when.at, when.first, when.last] == pytest.approx([20 + limit / 1.3] * 3, abs=0.12)
 
 
 def test_a_chance_is_never_above_certain() -> None:

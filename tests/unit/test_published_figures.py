@@ -8,13 +8,15 @@ import numpy as np
 import pytest
 
 from collection.analysis.agreement import agreement
-from collection.analysis.charts import factors, individuals_chart, steady_lines, weighted_means
+from collection.analysis.charts import MOVING_D2, MOVING_D4, error_chart, individuals_chart
 from collection.analysis.distributions import normal_cdf, normal_quantile, t_cdf, t_quantile
 from collection.analysis.drift.forecast import chance_outside
 from collection.analysis.drift.found import Paths
 from collection.analysis.drift.given import Floats
-from collection.analysis.lines import reached, straight_line
+from collection.analysis.lines import straight_line
 from collection.analysis.rank_trend import rank_trend, trend_test
+from tests.support.chart_factors import factors
+from tests.support.fieller import error_at, reached
 
 
 def numbers(text: str) -> Floats:
@@ -87,13 +89,18 @@ def test_a_value_beyond_the_line_of_the_individuals_chart_signals() -> None:
 
 def test_the_weighted_means_are_those_of_the_handbook() -> None:
     """NIST/SEMATECH e-Handbook, 6.3.2.4, twenty values, weight 0.3; its lower line is printed cut off, not rounded."""
-    means = weighted_means(np.append(numbers("52 47 53 49.3 50.1 47 51 50.1 51.2 50.5"), FLOW), 0.3, 50.0)
+    values = np.append(numbers("52 47 53 49.3 50.1 47 51 50.1 51.2 50.5"), FLOW)
+    chart = error_chart((values - 50.0) / 2.0539, np.arange(20) == 0, 0.3, 3.0)
     printed = numbers(
         "50.60 49.52 50.56 50.18 50.16 49.21 49.75 49.85 50.26 50.33"
         " 50.11 49.36 49.52 50.05 49.38 49.92 50.73 51.23 51.94 51.99"
     )
-    assert means == pytest.approx(printed, abs=0.00501)
-    assert steady_lines(50.0, 2.0539, 0.3, 3.0) == pytest.approx((47.4115, 52.5884), abs=1e-4)
+    assert 50.0 + 2.0539 * chart.mean == pytest.approx(printed, abs=0.00501)
+    reach = 2.0539 * chart.line[-1]
+    assert [50.0 - reach, 50.0 + reach] == pytest.approx([47.4115, 52.5884], abs=1e-4)
+    assert not chart.drifted.any()
+    # Of the first few the lines are nearer: 0.3 of the width, then 0.3 sqrt(1 + 0.7^2).
+    assert chart.line[:2] == pytest.approx([0.9, 0.9 * 1.49**0.5])
 
 
 @pytest.mark.parametrize(
@@ -116,12 +123,17 @@ def test_the_factors_of_charts_are_those_of_tables(
     )
 
 
+def test_the_moving_ranges_of_the_chart_go_by_the_factors_of_two_values() -> None:
+    """As printed with three decimals: d2 and D4 of ranges of two."""
+    assert [round(factors(2).d2, 3), round(factors(2).upper_range, 3)] == [MOVING_D2, MOVING_D4]
+
+
 def test_a_straight_line_has_the_certified_figures() -> None:
     """NIST StRD, linear regression, Norris: certified to fifteen digits."""
     line = straight_line(NORRIS_X, NORRIS_Y)
     assert line.at(0.0) == pytest.approx(-0.262323073774029, rel=1e-9)
     assert line.slope == pytest.approx(1.00211681802045, rel=1e-9)
-    assert line.error_at(0.0) == pytest.approx(0.232818234301152, rel=1e-9)
+    assert error_at(line, 0.0) == pytest.approx(0.232818234301152, rel=1e-9)
     assert line.slope_error == pytest.approx(0.000429796848199937, rel=1e-9)
     assert line.sd == pytest.approx(0.884796396144373, rel=1e-9)
 
@@ -137,7 +149,7 @@ def test_a_calibration_line_is_that_of_the_handbook() -> None:
     """NIST/SEMATECH e-Handbook, 2.3.6.7, line widths, file CALIBRATIONLINE; its figures are from memory."""
     line = straight_line(np.tile(LINE_WIDTH_X, 4), LINE_WIDTH_Y)
     assert [line.at(0.0), line.slope] == pytest.approx([0.2357, 0.9870], abs=1e-4)
-    assert [line.error_at(0.0), line.slope_error] == pytest.approx([0.0243, 0.00344], abs=5e-5)
+    assert [error_at(line, 0.0), line.slope_error] == pytest.approx([0.0243, 0.00344], abs=5e-5)
     assert line.sd == pytest.approx(0.0620, abs=5e-5)
     assert line.free == 38
 
@@ -162,7 +174,7 @@ def test_a_line_that_may_be_level_has_no_date() -> None:
     low, high = reached(rising, 20.0, t)
     assert low > 5
     assert isinf(high)
-    assert abs(20.0 - rising.at(low)) == pytest.approx(t * rising.error_at(low))
+    assert abs(20.0 - rising.at(low)) == pytest.approx(t * error_at(rising, low))
 
 
 def test_the_thermometer_of_the_guide_is_read_ahead() -> None:
@@ -170,11 +182,11 @@ def test_the_thermometer_of_the_guide_is_read_ahead() -> None:
     t = numbers("21.521 22.012 22.512 23.003 23.507 23.999 24.513 25.002 25.503 26.010 26.511")
     b = numbers("-.171 -.169 -.166 -.159 -.164 -.165 -.156 -.157 -.159 -.161 -.160")
     line = straight_line(t, b)
-    assert [line.at(20.0), line.error_at(20.0)] == pytest.approx([-0.1712, 0.0029], abs=5e-5)
+    assert [line.at(20.0), error_at(line, 20.0)] == pytest.approx([-0.1712, 0.0029], abs=5e-5)
     assert [line.slope, line.slope_error] == pytest.approx([0.00218, 0.00067], abs=5e-6)
     assert line.sd == pytest.approx(0.0035, abs=5e-5)
-    assert [line.at(30.0), line.error_at(30.0)] == pytest.approx([-0.1494, 0.0041], abs=5e-5)
-    correlation = (20.0 - line.middle) * line.slope_error / line.error_at(20.0)
+    assert [line.at(30.0), error_at(line, 30.0)] == pytest.approx([-0.1494, 0.0041], abs=5e-5)
+    correlation = (20.0 - line.middle) * line.slope_error / error_at(line, 20.0)
     assert correlation == pytest.approx(-0.930, abs=1e-3)
 
 

@@ -98,9 +98,10 @@ def crossing(paths: Paths, place: int, limit: float, share: float = 0.95) -> Cro
     low, high = range_on(every, start + months, share)
     middle = mean_on(every, start + months)
     side = np.sign(limit - middle[0])
-    met = np.flatnonzero((low <= limit) & (limit <= high))
-    passed = np.flatnonzero(side * (limit - middle) <= 0)
-    behind = np.flatnonzero(side * (limit - np.where(side > 0, low, high)) < 0)
+    near, far = (low, high) if side > 0 else (high, low)
+    # A narrow band may step over the limit between two months: what counts is on which side of it each edge is.
+    passed, met = (np.flatnonzero(side * (limit - edge) <= 0) for edge in (middle, far))
+    behind = np.flatnonzero(side * (limit - near) < 0)
     first = (start + months[found[0]] if len(found) else float("nan") for found in (passed, met, behind))
     return Crossing(*map(float, first))
 
