@@ -47,11 +47,11 @@ def chart_command(
     mean_line, signal (beyond, drifted), sentence, single_centre, single_lower, single_upper, single_signal,
     why_no_single, readings_a_year, false_alarms_a_year.
     """
-    from collection.cli.drift_unit import only_one, picture, unit_series
+    from collection.cli.drift_unit import Asked, only_one, picture, unit_series
     from collection.views.drift_chart import chart_of
 
-    file = None if plot is None else picture(plot)
-    form, found = unit_series(face, tag, measurement, point, None, None)
+    file = None if plot is None else picture(plot, mode)
+    form, found = unit_series(face, Asked(tag, measurement, point))
     if file is not None:
         from collection.exchange.plot_chart import plot_chart
 

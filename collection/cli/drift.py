@@ -70,9 +70,9 @@ def drift_command(
     stray, rests_on, missing; with TAG: crossing, readings_taken, segments_cut, path (lists of objects).
     """
     if tag is not None:
-        from collection.cli.drift_unit import show_unit
+        from collection.cli.drift_unit import Asked, show_unit
 
-        show_unit(face, tag, measurement, point, by, risk, plot, mode)
+        show_unit(face, Asked(tag, measurement, point, by, risk), plot, mode)
         return
     if plot is not None or point is not None:
         raise Refused(

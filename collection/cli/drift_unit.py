@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from collection.cli.drift import what_of
 from collection.cli.face import Face
@@ -28,23 +28,24 @@ SUSPECT = 0.5  # from here on a reading is more likely stray than not, a jump mo
 PICTURES = (".png", ".svg")
 
 
-def show_unit(
-    face: Face,
-    tag: str,
-    measurement: str | None,
-    point: str | None,
-    by: date | None,
-    risk: float | None,
-    plot: str | None,
-    mode: Mode,
-) -> None:
+class Asked(NamedTuple):
+    """Which series of a unit are asked for, till which day and at which accepted risk; None where it was not said."""
+
+    tag: str
+    measurement: str | None = None
+    point: str | None = None
+    by: date | None = None
+    risk: float | None = None
+
+
+def show_unit(face: Face, asked: Asked, plot: str | None, mode: Mode) -> None:
     """Show every series of a unit, or draw one."""
-    file = None if plot is None else picture(plot)
-    form, found = unit_series(face, tag, measurement, point, by, risk)
+    file = None if plot is None else picture(plot, mode)
+    form, found = unit_series(face, asked)
     if file is not None:
         from collection.exchange.plot_drift import plot_drift
 
-        plot_drift(only_one(found, tag), file, today=face.today)
+        plot_drift(only_one(found, asked.tag), file, today=face.today)
         say(f"Drawn: {file}")
     elif mode == "json":
         emit([_object(one) for one in found], [Column(key) for key in (*KEYS, *_MORE)], mode)
@@ -54,12 +55,10 @@ def show_unit(
         for number, one in enumerate(found):
             _show(one, form, first=not number)
         if not found:
-            say(f"{tag} has no reading in a unit of measure.")
+            say(f"{asked.tag} has no reading in a unit of measure.")
 
 
-def unit_series(
-    face: Face, tag: str, measurement: str | None, point: str | None, by: date | None, risk: float | None
-) -> tuple[str, list[SeriesDrift]]:
+def unit_series(face: Face, asked: Asked) -> tuple[str, list[SeriesDrift]]:
     """Return the book's date form, and the series of a unit that were asked for; Refused where there is none."""
     from collection.store.book import open_book
     from collection.views.drift import unit_drift
@@ -67,12 +66,14 @@ def unit_series(
 
     with face.view() as connection:
         settings = open_book(connection).settings
-        unit = find_unit(connection, tag)
-        accepted = settings.risk if risk is None else risk
-        found = unit_drift(connection, unit.id, face.today, by, accepted, measurement)
-    if measurement is not None and not found:
-        raise Refused(f'{unit.tag} has no reading of "{measurement}".', f"See: spindlebook reading list {unit.tag}")
-    return settings.date_form, found if point is None else _at(found, point, unit.tag)
+        unit = find_unit(connection, asked.tag)
+        accepted = settings.risk if asked.risk is None else asked.risk
+        found = unit_drift(connection, unit.id, face.today, asked.by, accepted, asked.measurement)
+    if asked.measurement is not None and not found:
+        raise Refused(
+            f'{unit.tag} has no reading of "{asked.measurement}".', f"See: spindlebook reading list {unit.tag}"
+        )
+    return settings.date_form, found if asked.point is None else _at(found, asked.point, unit.tag)
 
 
 def _at(found: Sequence[SeriesDrift], point: str, tag: str) -> list[SeriesDrift]:
@@ -100,8 +101,10 @@ def only_one(found: Sequence[SeriesDrift], tag: str) -> SeriesDrift:
     return found[0]
 
 
-def picture(name: str) -> Path:
-    """Return the file of a picture; Refused for another ending, and for a folder that is not there."""
+def picture(name: str, mode: Mode) -> Path:
+    """Return the file of a picture; Refused for another ending, without its folder, and beside --json or --csv."""
+    if mode != "table":
+        raise Refused(f"--plot draws and --{mode} prints, and both are given.", "Leave one of them out.")
     file = Path(name).expanduser()
     if file.suffix.lower() not in PICTURES:
         raise Refused(f"{name} is no .png and no .svg file.", "Type --plot FILE.png or --plot FILE.svg.")
@@ -245,14 +248,20 @@ def _suspicions(one: SeriesDrift, form: str) -> Iterator[str]:
     from collection.analysis.drift.words import jump_sentence
     from collection.quantity import show_day
 
-    said = 0
+    stray = [reading for reading in one.readings if _is_stray(one, reading)]
     for reading in one.readings:
-        said += _is_stray(one, reading)
         if reading.jump is not None and reading.jump_size and reading.jump >= SUSPECT:
             asked = jump_sentence(reading.taken_on, reading.jump_size, one.row.measured_in)
             yield f"{show_day(reading.taken_on, form)}: {asked}"
-    if said:
-        it, they = (
-            ("The likely stray reading counts", "it was") if said == 1 else ("Likely stray readings count", "they were")
+    set_aside = f"spindlebook reading set-aside {one.row.tag}"
+    if len(stray) == 1:
+        point = f' --point "{one.row.point}"' if one.row.point else ""
+        yield (
+            "The likely stray reading counts for next to nothing. If it was a slip: "
+            f'{set_aside} "{one.row.measurement}"{point} --on {stray[0].taken_on} --reason WHY'
         )
-        yield f"{it} for next to nothing. If {they} a slip: spindlebook reading set-aside {one.row.tag} --number N"
+    elif stray:
+        yield (
+            "Likely stray readings count for next to nothing. If one was a slip: spindlebook reading list "
+            f"{one.row.tag} tells its number for {set_aside} --number N --reason WHY"
+        )

@@ -8,6 +8,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.show import Column, Mode, emit, note, output_options, say
+from collection.errors import Refused
 
 if TYPE_CHECKING:
     from collection.views.drift_pairs import Comparison, Pair
@@ -39,7 +40,7 @@ def compare_command(face: Face, /, a: str, b: str, measurement: str | None, plot
     from collection.store.book import open_book
     from collection.views.drift_pairs import compare
 
-    file = None if plot is None else picture(plot)
+    file = None if plot is None else picture(plot, mode)
     with face.view() as connection:
         found = compare(connection, a, b, face.today, measurement)
         form = open_book(connection).settings.date_form
@@ -47,16 +48,21 @@ def compare_command(face: Face, /, a: str, b: str, measurement: str | None, plot
         emit(_objects(found), [Column(key) for key in _KEYS], mode)
         note(*_below(found))
         return
-    if file is not None and found.found is not None:
+    if file is not None:
+        if found.found is None:
+            raise Refused(
+                f"There is nothing to draw: {found.a} and {found.b} have no pair of sound readings.",
+                "Read one unit with both on the same day, before it is adjusted.",
+            )
         from collection.exchange.plot_agreement import plot_agreement
 
         plot_agreement(
             found.found,
             file,
-            first=found.a,
-            second=found.b,
-            measurement=found.measurement,
-            measured_in="% from nominal" if found.in_percent else found.measured_in,
+            shown=found.shown,
+            title=f"{found.measurement}: {found.a} less {found.b}",
+            mean_in="% from nominal" if found.in_percent else found.measured_in,
+            difference_in=_unit(found),
             below=f"{found.sentence}.",
         )
         say(f"Drawn: {file}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from collection.cli.face import Face, cache_folder
 
@@ -16,10 +16,36 @@ if TYPE_CHECKING:
     from collection.store.cache import Cache
     from collection.views.drift_rows import DriftRow
 
-_NAME = "drift"
 _RESTS_ON = ("equipment", "measurement", "maintenance", "people", "journal")
 _NAMES_IT = 3  # the last parts of what rows are sorted by name the series
 Encode = Callable[["DriftRow"], str]
+
+
+class _Asked(NamedTuple):
+    """What a list was asked for; by, measurement: None where it was not said. encode: makes a row one line."""
+
+    face: Face
+    connection: Connection
+    by: date | None
+    measurement: str | None
+    risk: float
+    encode: Encode
+
+    def name(self) -> str:
+        """Return the name it is kept under: the list of one measurement leaves that of all in its place."""
+        if self.measurement is None:
+            return "drift"
+        from hashlib import sha256
+
+        from collection.errors import fold
+
+        return f"drift-{sha256(fold(self.measurement).encode()).hexdigest()[:16]}"
+
+    def state(self, rests_on: Sequence[str]) -> str:
+        """Return what it rests on: these subjects of the book, the day, and what was asked."""
+        from collection.store.cache import state_key
+
+        return state_key(self.connection, rests_on, self.face.today, self.by or "", self.measurement or "", self.risk)
 
 
 def drift_lines(
@@ -27,51 +53,46 @@ def drift_lines(
 ) -> list[str]:
     """Return the rows of the fleet's drift, worst first, each as one line of JSON; kept from run to run."""
     from collection.store.book import open_book
-    from collection.store.cache import Cache, state_key
+    from collection.store.cache import Cache
 
     cache = Cache(cache_folder(), open_book(connection).key)
-    asked = (by or "", measurement or "", risk)
-    key = state_key(connection, _RESTS_ON, face.today, *asked)
-    text = cache.load_text(_NAME, key)
+    asked = _Asked(face, connection, by, measurement, risk, encode)
+    key = asked.state(_RESTS_ON)
+    text = cache.load_text(asked.name(), key)
     if text is not None:
         return text.split("\n") if text else []
-    same = state_key(connection, (), face.today, *asked)
-    lines = _renewed(cache, same, key, (face, connection, by, risk, encode))
+    same = asked.state(())
+    lines = _renewed(cache, same, key, asked)
     if lines is None:
-        lines = _anew(cache, same, key, (face, connection, by, measurement, risk, encode))
-    cache.save_text(_NAME, key, "\n".join(lines))
+        lines = _anew(cache, same, key, asked)
+    cache.save_text(asked.name(), key, "\n".join(lines))
     return lines
 
 
-def _anew(
-    cache: Cache, same: str, key: str, asked: tuple[Face, Connection, date | None, str | None, float, Encode]
-) -> list[str]:
+def _anew(cache: Cache, same: str, key: str, asked: _Asked) -> list[str]:
     """Fit the whole fleet; keep of a large one what a new reading does not change."""
     from collection.views.drift import worst_first
     from collection.views.drift_keep import drift_parts, plain
 
-    face, connection, by, measurement, risk, encode = asked
-    parts = drift_parts(connection, face.today, by, measurement, risk)
+    parts = drift_parts(asked.connection, asked.face.today, asked.by, asked.measurement, asked.risk)
     if parts.settled:
         order = [worst_first(row) for row in parts.rows]
         settled = [plain(one) for one in parts.settled]
-        cache.save(_NAME, same, {"text": key, "act": parts.act, "order": order, "settled": settled})
-    return [encode(row) for row in parts.rows]
+        cache.save(asked.name(), same, {"text": key, "act": parts.act, "order": order, "settled": settled})
+    return [asked.encode(row) for row in parts.rows]
 
 
-def _renewed(
-    cache: Cache, same: str, key: str, asked: tuple[Face, Connection, date | None, float, Encode]
-) -> list[str] | None:
+def _renewed(cache: Cache, same: str, key: str, asked: _Asked) -> list[str] | None:
     """Return the kept rows with those renewed that were read since; None where more has changed or none are kept."""
-    kept: dict[str, Any] | None = cache.load(_NAME, same)
-    text = None if kept is None else cache.load_text(_NAME, kept["text"])
+    kept: dict[str, Any] | None = cache.load(asked.name(), same)
+    text = None if kept is None else cache.load_text(asked.name(), kept["text"])
     if kept is None or text is None:
         return None
     from collection.views.drift import worst_first
     from collection.views.drift_keep import from_plain, renewed
 
-    face, connection, by, risk, encode = asked
-    told = renewed(connection, face.today, by, risk, [from_plain(one) for one in kept["settled"]], kept["act"])
+    settled = [from_plain(one) for one in kept["settled"]]
+    told = renewed(asked.connection, asked.face.today, asked.by, asked.risk, settled, kept["act"])
     if told is None:
         return None
     rows, act = told
@@ -81,8 +102,8 @@ def _renewed(
         _take_out(lines, order, place[-_NAMES_IT:])
         at = bisect(order, place)
         order.insert(at, place)
-        lines.insert(at, encode(row))
-    cache.save(_NAME, same, kept | {"text": key, "act": act, "order": order})
+        lines.insert(at, asked.encode(row))
+    cache.save(asked.name(), same, kept | {"text": key, "act": act, "order": order})
     return lines
 
 

@@ -40,12 +40,15 @@ def list_command(face: Face, /, mode: Mode, sort: str, **wanted: str) -> None:
 
     Keys of --json: tag, kind, model, maker, serial, owner, location, standing, due (the day of the next work).
     """
+    from collection.cli.kept import kept_rechecks
     from collection.store.book import open_book
     from collection.views.unit_list import Wanted, listed_units
 
     with face.view() as connection:
-        rows = listed_units(connection, face.today, Wanted(**wanted))
-        form = open_book(connection).settings.date_form
+        settings = open_book(connection).settings
+        rechecks = kept_rechecks(face, connection, settings.risk)
+        rows = listed_units(connection, face.today, Wanted(**wanted), rechecks)
+        form = settings.date_form
     known = [{key: getattr(row.unit, key) or None for key in _KEYS} | {"due": row.due} for row in rows]
     columns = _columns(form)
     emit(in_order(known, columns, sort), columns, mode, empty="No unit. Type: spindlebook unit add TAG --model NAME")

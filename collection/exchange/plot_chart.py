@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from collection.analysis.charts import BEYOND
+from collection.errors import fold
 from collection.exchange.plot_paper import INK, LINE, PALE, at_day, days_along, legend, marks, paper, write
 
 if TYPE_CHECKING:
@@ -21,11 +22,12 @@ def plot_chart(chart: SeriesChart, file: Path) -> None:
     """
     row = chart.row
     what = " ".join(part for part in (row.measurement, row.point) if part)
-    said = [f"{each.reading.taken_on}: {each.sentence.rstrip('.')}" for each in chart.points if each.sentence]
-    expected = f"With nothing wrong expect {chart.false_alarms:.2g} signals a year." if chart.false_alarms else ""
-    below = chart.nothing or f"{'. '.join([*said[-3:], f'Rests on {row.rests_on}'])}. {expected}"
+    last = {each.sentence.rstrip("."): each.reading.taken_on for each in chart.points if each.sentence}
+    said = [f"{day}: {sentence}" for sentence, day in sorted(last.items(), key=lambda each: each[1])]
+    expected = f"With nothing wrong expect {chart.false_alarms:.2g} false alarms a year." if chart.false_alarms else ""
+    below = chart.nothing or f"{'. '.join([*said[-2:], f'Rests on {row.rests_on}'])}. {expected}"
     figure, axes = paper(f"{row.tag}: how far {what} was from what was foretold", below)
-    axes.set_ylabel("standard deviations", color=INK)
+    axes.set_ylabel("error, noise-widths", color=INK)
     axes.axhline(0.0, color=PALE, linewidth=0.8, zorder=0.5)
     _signal_lines(axes)
     for piece in _pieces(chart.points):
@@ -81,7 +83,7 @@ def _mean(axes: Axes, piece: list[ChartPoint]) -> None:
 
 
 def _errors(axes: Axes, chart: SeriesChart) -> None:
-    shapes = marks([each.reading.instrument for each in chart.points])
+    shapes = marks(sorted({each.reading.instrument for each in chart.points}, key=fold))
     told: set[str] = set()
     for each in chart.points:
         if each.z is None:

@@ -8,7 +8,20 @@ from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from collection.exchange.plot_paper import BAND, INK, LINE, PALE, at_day, days_along, legend, marks, paper, write
+from collection.errors import fold
+from collection.exchange.plot_paper import (
+    BAND,
+    INK,
+    LINE,
+    PALE,
+    at_day,
+    beside_line,
+    days_along,
+    legend,
+    marks,
+    paper,
+    write,
+)
 from collection.quantity import show_day
 
 if TYPE_CHECKING:
@@ -73,21 +86,12 @@ def _limits(axes: Axes, series: SeriesDrift) -> None:
     for limit in (series.row.lower, series.row.upper):
         if limit is not None:
             axes.axhline(limit, color=INK, linewidth=1.6, zorder=2)
-            axes.annotate(
-                f"limit {limit:.10g}",
-                (1.0, limit),
-                (5, 0),
-                xycoords=("axes fraction", "data"),
-                textcoords="offset points",
-                va="center",
-                fontsize=9,
-                color=INK,
-            )
+            beside_line(axes, limit, f"limit {limit:.10g}")
 
 
 def _readings(axes: Axes, series: SeriesDrift) -> None:
     """Draw readings hollow as read and filled as corrected, those not used faint, stray ones crossed."""
-    shapes = marks([each.instrument for each in series.readings])
+    shapes = marks(sorted({each.instrument for each in series.readings}, key=fold))
     told: set[str] = set()
     for each in series.readings:
         if each.value is None:

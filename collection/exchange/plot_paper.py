@@ -72,6 +72,20 @@ def legend(axes: Axes, down: float = -0.09) -> None:
         )
 
 
+def beside_line(axes: Axes, at: float, text: str) -> None:
+    """Write what a level line means at its right end, outside the plot."""
+    axes.annotate(
+        text,
+        (1.0, at),
+        (5, 0),
+        xycoords=("axes fraction", "data"),
+        textcoords="offset points",
+        va="center",
+        fontsize=9,
+        color=INK,
+    )
+
+
 def days_along(axes: Axes) -> None:
     """Write days along the bottom, as short as they can be told apart."""
     from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
@@ -110,5 +124,5 @@ def write(figure: Figure, file: Path) -> None:
             put_over(temporary, file)
     except OSError as error:
         raise Refused(
-            f"{file} cannot be written: {error.strerror}.", "Name a file in a folder that is there."
+            f"{file} cannot be written: {error.strerror}.", "Name a file in a folder that you may write to."
         ) from None

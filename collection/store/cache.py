@@ -6,7 +6,6 @@ numbers again is told apart.
 """
 
 import json
-import os
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -31,7 +30,7 @@ class Cache:
                 kept = json.load(file)
         except (OSError, ValueError):
             return None
-        return kept["result"] if isinstance(kept, dict) and kept.get("key") == key else None
+        return kept.get("result") if isinstance(kept, dict) and kept.get("key") == key else None
 
     def save(self, name: str, key: str, result: Any) -> None:
         """Keep a result of plain JSON values; a place that cannot be written keeps none."""
@@ -50,11 +49,14 @@ class Cache:
         self._write(f"{name}.txt", f"{key}\n{text}")
 
     def _write(self, name: str, text: str) -> None:
-        aside = self._folder / f"{name}.{os.getpid()}.part"
+        from collection.store.place import beside  # what is kept is mostly read
+
+        file = self._folder / name
         with suppress(OSError):
             self._folder.mkdir(parents=True, exist_ok=True)
-            aside.write_text(text, encoding="utf-8", newline="\n")
-            aside.replace(self._folder / name)
+            with beside(file) as temporary:
+                temporary.write_text(text, encoding="utf-8", newline="\n")
+                temporary.replace(file)
 
 
 def state_key(connection: Connection, subjects: Sequence[str], *more: object) -> str:

@@ -12,7 +12,7 @@ from sqlalchemy.engine import Connection
 from collection.analysis.schedule import due_list, tag_order
 from collection.errors import Refused, fold, nearest
 from collection.store.engine import fetch
-from collection.views.due import due_facts
+from collection.views.due import Rechecks, due_facts
 from collection.views.units import Unit
 
 _ALL_AHEAD = 36500  # days
@@ -36,12 +36,13 @@ class Wanted:
     model: str = ""
 
 
-def listed_units(conn: Connection, today: date, wanted: Wanted) -> list[Listed]:
+def listed_units(conn: Connection, today: date, wanted: Wanted, rechecks: Rechecks | None = None) -> list[Listed]:
     """Return the wanted units as of `today`, by tag.
 
-    Raises Refused for a name that no unit, location or person has, naming the nearest.
+    rechecks: by unit, of `views.recheck`; without them none is due. Raises Refused for a name that no unit, location
+    or person has, naming the nearest.
     """
-    facts = due_facts(conn, today)
+    facts = due_facts(conn, today, rechecks=rechecks)
     passes = unit_filter(conn, wanted, facts.units.values())
     chosen = [about for about in facts.of_units if passes(facts.units[about.id])]
     due = {row.unit_id: row.due for row in due_list(chosen, facts.rules, today, _ALL_AHEAD).rows}

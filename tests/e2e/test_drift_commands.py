@@ -178,11 +178,11 @@ def test_a_jump_without_a_service_is_asked_about_and_a_stray_reading_is_marked(j
     stray = _run(jumped, "drift", "D2").out
 
     assert "looks like a jump up of 3" in up
-    assert "before Jan 2025 with no service recorded: was it adjusted?" in up
+    assert "by Jan 2025 with no service recorded: was it adjusted?" in up
     assert "stray?" not in up
     (line,) = [line for line in stray.splitlines() if "stray?" in line]
     assert line.startswith("2023-09-15")
-    assert "spindlebook reading set-aside D2" in stray
+    assert 'spindlebook reading set-aside D2 "spindle speed" --on 20' in stray
 
 
 @pytest.mark.parametrize(

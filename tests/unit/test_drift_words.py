@@ -28,7 +28,7 @@ from collection.analysis.drift.words import (
         (0.19, 0.0014, 0.38, 0.9, "drifts up 0.190 r/min a year (0.001 to 0.380)"),
         (0.02, -0.19, 0.2, 0.9, "no drift seen: less than 0.2 r/min a year either way"),
         (0.02, -0.2, 0.2001, 0.9, "no drift seen: less than 0.21 r/min a year either way"),
-        (0.5, -0.1, 2.0, 0.9, "no drift for certain: -0.1 to 2.0 r/min a year"),
+        (0.5, -0.1, 2.0, 0.9, "drift not certain: -0.1 to 2.0 r/min a year"),
         (0.0, 0.0, 0.0, 0.9, "no drift seen"),
         (12.3, 8.7, 16.1, 0.3, "drifts up 12 r/min a year (9 to 16)"),
         (
@@ -80,9 +80,9 @@ def test_no_date_is_an_answer_to_when_a_limit_is_reached(
 
 def test_a_jump_is_a_question_and_a_wrong_setting_has_a_size() -> None:
     """With the month of the reading that shows it, and the day of the setting."""
-    jump = "looks like a jump down of 1.2 r/min before Mar 2025 with no service recorded: was it adjusted?"
+    jump = "looks like a jump down of 1.2 r/min by Mar 2025 with no service recorded: was it adjusted?"
     assert jump == jump_sentence("2025-03-04", -1.234, "r/min")
-    assert "before 2025 " in jump_sentence("2025", 1.0, "r/min")
+    assert "by 2025 " in jump_sentence("2025", 1.0, "r/min")
     left = "D9 was set by it on 8 Feb 2026, and so left 3.0 r/min (2.9 to 3.1) too high"
     assert left == set_off_sentence("D9", 2.97, 2.87, 3.1, "r/min", "2026-02-08")
 

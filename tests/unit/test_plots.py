@@ -118,9 +118,19 @@ def test_agreement_is_drawn_of_one_pair_and_of_many(tmp_path: Path) -> None:
     dice = np.random.default_rng(3)
     for pairs in (1, 2, 20):
         a = 300 + dice.normal(size=pairs)
-        told = {"first": "A", "second": "B", "measurement": "spindle speed", "measured_in": "r/min", "below": "."}
-        plot_agreement(agreement(a, a + 1 + dice.normal(size=pairs)), tmp_path / f"{pairs}.png", **told)
+        found = agreement(a, a + 1 + dice.normal(size=pairs))
+        told = {"title": "speed: A less B", "mean_in": "r/min", "difference_in": "r/min", "below": "."}
+        plot_agreement(found, tmp_path / f"{pairs}.png", shown=float, **told)
     assert 3 == len([each for each in tmp_path.iterdir() if each.is_file()])
+
+
+def test_agreement_is_drawn_in_the_unit_in_which_it_is_told(tmp_path: Path) -> None:
+    """The figure at the end of a line is the one of the sentence below, not one of the scale of the fit."""
+    found = agreement(np.array([0.01, 0.02, 0.03]), np.array([0.0, 0.01, 0.02]))
+    plot_agreement(
+        found, tmp_path / "a.svg", shown=lambda each: 250 * each, title="", mean_in="%", difference_in="%", below=""
+    )
+    assert "+2.5" in (tmp_path / "a.svg").read_text(encoding="utf-8")
 
 
 def test_a_name_that_is_no_picture_and_a_folder_that_is_not_there_are_refused(tmp_path: Path) -> None:

@@ -34,9 +34,9 @@ class Instruments:
     """What each instrument reads against the reference, on the scale; one element each.
 
     group: instruments of one group can be compared, since readings of one segment tie them together, directly or by
-    way of others. to_reference: the group has a reference. offset (the median of what it may be) with its 95 %
-    interval low..high: against the reference of the group, else against the instrument of the group with the most
-    readings; 0 for what it is compared with itself.
+    way of others. to_reference: the group has a reference. offset within its 95 % interval low..high: against the
+    reference of the group, else against the instrument of the group with the most readings; 0 for what it is compared
+    with itself.
     repeatability: the standard deviation of its readings of one steady thing, with the number of readings it rests
     on beyond what the levels took (free).
     """

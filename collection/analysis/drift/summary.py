@@ -175,7 +175,7 @@ def _instruments(
     node = weight @ (runs / runs.sum())
     sd = np.sqrt(np.einsum("gkk->gk", solved.covariance)).T
     by_instrument = np.repeat(node[None], len(sd), axis=0)
-    low, middle, high = quantiles(by_instrument, solved.offsets.T, sd, (_LOW, _MIDDLE, _HIGH))
+    low, high = quantiles(by_instrument, solved.offsets.T, sd, (_LOW, _HIGH))
     spread = np.maximum(sites.spread[:, None] * sites.ratio, task.floor)
     told = np.bincount(task.instrument, minlength=count)
     segments = np.zeros(count)
@@ -183,7 +183,7 @@ def _instruments(
     return Instruments(
         group=groups.group,
         to_reference=groups.to_reference,
-        offset=_placed(groups, middle, count),
+        offset=_placed(groups, np.clip(node @ solved.offsets, low, high), count),
         low=_placed(groups, low, count),
         high=_placed(groups, high, count),
         repeatability=np.asarray(node @ spread),

@@ -30,7 +30,7 @@ def drift_sentence(slope: float, low: float, high: float, own: float, measured_i
     if most == 0:
         return "no drift seen"
     if least < most / 3:
-        return f"no drift for certain: {_ends(low, high)} {unit}"
+        return f"drift not certain: {_ends(low, high)} {unit}"
     return f"no drift seen: less than {_rounded_up(most)} {unit} either way"
 
 
@@ -99,7 +99,7 @@ def jump_sentence(day: str, size: float, measured_in: str) -> str:
     """Return what a suspected jump asks; day: of the reading after it (ISO, may be partial)."""
     way = "up" if size > 0 else "down"
     return (
-        f"looks like a jump {way} of {_rounded(abs(size))} {measured_in} before {month_of(day)}"
+        f"looks like a jump {way} of {_rounded(abs(size))} {measured_in} by {month_of(day)}"
         " with no service recorded: was it adjusted?"
     )
 
