@@ -10,6 +10,7 @@ from sqlalchemy import CheckConstraint, Index
 from collection.schema.columns import (
     LONG,
     append_only,
+    at_least,
     editable,
     kept_by_program,
     lengths,
@@ -34,13 +35,20 @@ book = editable(
     text("made_by", required=True),
     text("reference_revision"),
     real("accepted_risk"),
-    *lengths(short=["name", "time_zone", "made_by"]),
+    text("bench_weekdays"),
+    whole("bench_minutes"),
+    whole("order_cost_minor"),
+    real("holding_rate"),
+    *lengths(short=["name", "time_zone", "made_by", "bench_weekdays"]),
     one_of("date_form", DATE_FORMS),
     one_of("made_by", ("start", "demo")),
     CheckConstraint("length(currency) = 3", name="currency_code"),
     CheckConstraint("mains_hertz IN (50, 60)", name="mains_hertz_range"),
     CheckConstraint("mains_volts BETWEEN 90 AND 260", name="mains_volts_range"),
     CheckConstraint("accepted_risk BETWEEN 0.001 AND 0.5", name="accepted_risk_range"),
+    CheckConstraint("bench_minutes BETWEEN 1 AND 1440", name="bench_minutes_range"),
+    at_least("order_cost_minor", 0),
+    CheckConstraint("holding_rate BETWEEN 0 AND 1", name="holding_rate_range"),
 )
 
 act = kept_by_program(

@@ -41,6 +41,8 @@ supply = editable(
     whole("shelf_life_months"),
     whole("open_life_months"),
     real("wanted_chance"),
+    real("guess_a_year"),
+    text("written_since"),
     text("note"),
     text("source"),
     text("seed_key"),
@@ -53,6 +55,8 @@ supply = editable(
     at_least("shelf_life_months", 1),
     at_least("open_life_months", 1),
     CheckConstraint("wanted_chance > 0 AND wanted_chance < 1", name="wanted_chance_range"),
+    CheckConstraint("guess_a_year BETWEEN 0 AND 100000", name="guess_a_year_range"),
+    day_form("written_since"),
 )
 unique_name(supply, "name_folded")
 
@@ -193,8 +197,12 @@ order_line = append_only(
     reference("supply_id", "supply", required=True),
     whole("packs", nullable=False),
     whole("pack_steps"),
+    whole("price_minor"),
+    text("currency"),
     at_least("packs", 1),
     at_least("pack_steps", 1),
+    at_least("price_minor", 0),
+    CheckConstraint("length(currency) = 3", name="currency_code"),
 )
 Index("ix_order_line_order_id", order_line.c.order_id)
 
@@ -210,6 +218,32 @@ order_event = append_only(
 )
 Index("ix_order_event_line_id", order_event.c.line_id)
 
+order_promise = append_only(
+    "order_promise",
+    reference("order_id", "purchase_order", required=True),
+    text("told_on", required=True),
+    text("expected_on", required=True),
+    day_form("told_on"),
+    day_form("expected_on"),
+)
+Index("ix_order_promise_order_id", order_promise.c.order_id)
+
+lot_inspection = append_only(
+    "lot_inspection",
+    reference("lot_id", "lot", required=True),
+    text("inspected_on", required=True),
+    text("result", required=True),
+    text("good_through"),
+    text("note"),
+    *lengths(long=["note"]),
+    one_of("result", ("pass", "fail")),
+    day_form("inspected_on"),
+    day_form("good_through", full=True),
+    CheckConstraint("result = 'pass' OR good_through IS NULL", name="good_through_passed"),
+)
+Index("ix_lot_inspection_lot_id", lot_inspection.c.lot_id)
+
 TABLES = (
     supply, supply_caution, shelf_life, supplier, offer, lot, movement, purchase_order, order_line, order_event,
+    order_promise, lot_inspection,
 )  # fmt: skip
