@@ -1,6 +1,6 @@
 """A book's own settings, and what a new one needs before its first act."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from sqlalchemy.engine import Connection
 
@@ -11,7 +11,10 @@ from collection.store.engine import fetch
 class BookSettings:
     """What ``start`` asks: all that dates, money and mains-driven strobes depend on; and what is set later.
 
-    accepted_risk: the chance of being outside limits by which rechecks are set; None until one is set.
+    accepted_risk: the chance of being outside limits by which rechecks are set. bench_weekdays: days of the week on
+    which there is work at the bench ("sat,sun"), bench_minutes: minutes of such a day. order_cost_minor: what placing
+    an order is worth to its owner, in the book's currency. holding_rate: what a year of holding stock costs, as a part
+    of its value. None until one is set.
     """
 
     time_zone: str = "UTC"
@@ -21,6 +24,10 @@ class BookSettings:
     date_form: str = "iso"
     name: str | None = None
     accepted_risk: float | None = None
+    bench_weekdays: str | None = None
+    bench_minutes: int | None = None
+    order_cost_minor: int | None = None
+    holding_rate: float | None = None
 
     @property
     def risk(self) -> float:
@@ -28,6 +35,9 @@ class BookSettings:
         from collection.analysis.recheck import USUAL_RISK
 
         return USUAL_RISK if self.accepted_risk is None else self.accepted_risk
+
+
+_SETTINGS = tuple(each.name for each in fields(BookSettings))
 
 
 @dataclass(frozen=True)
@@ -41,6 +51,5 @@ class Book:
 
 def open_book(connection: Connection) -> Book:
     """The book's id and settings."""
-    sql = "SELECT key, made_by, time_zone, currency, mains_volts, mains_hertz, date_form, name, accepted_risk FROM book"
-    key, made_by, *settings = fetch(connection, sql)[0]
+    key, made_by, *settings = fetch(connection, f"SELECT key, made_by, {', '.join(_SETTINGS)} FROM book")[0]
     return Book(str(key), BookSettings(*settings), str(made_by))
