@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import date
 from fractions import Fraction
+from itertools import count
 from math import ceil
 from typing import NamedTuple
 
@@ -36,13 +37,15 @@ class SheetAmount(NamedTuple):
 
 
 class Job(NamedTuple):
-    """One procedure to be done on one unit on a day."""
+    """One procedure to be done on one unit on a day; repeat: how often it comes before that, from now on."""
 
     on: date
     tag: str
     procedure_id: int
     procedure: str
     models: frozenset[str] = frozenset()
+    unit_id: int = 0
+    repeat: int = 0
 
 
 def models_of(fits: str | None) -> frozenset[str]:
@@ -76,8 +79,11 @@ def jobs(
             if item.procedure_id is None:
                 continue
             on, months = max(item.due, earliest), every_months.get(item.procedure_id)
-            while on <= until:
-                found.append(Job(on, row.tag, item.procedure_id, item.procedure, models.get(row.unit_id, frozenset())))
+            fits = models.get(row.unit_id, frozenset())
+            for repeat in count():
+                if on > until:
+                    break
+                found.append(Job(on, row.tag, item.procedure_id, item.procedure, fits, row.unit_id, repeat))
                 if months is None:
                     break
                 on = add_months(on, months)

@@ -123,11 +123,12 @@ class StockRow:
 
     state: one of the five state words. order_by: last day to order, None for none; may be past. needed_by: the first
     day on which expected amounts fall short. packs: None while nobody offers it; steps: what to buy. supplier, cost:
-    None where nothing is bought or nobody offers it; cost with shipping. chance_short: that a use cannot be met before
-    an order placed today arrives, or without a lead time within the horizon; None where no paths were drawn.
+    None where nothing is bought or nobody offers it; cost is with shipping, shipping the part of it that comes once an
+    order. chance_short: that a use cannot be met before an order placed today arrives, or without a lead time within
+    the horizon; never 0 or 1, None where no paths were drawn.
     on_hand: within its date. on_order: still to come, late or not. planned, unplanned: what they take by the horizon;
-    unplanned None where there is no basis. held_up: the work that may be held up if nothing is ordered, likeliest
-    first. wanted: the parts that units wait for, as "D4: belt". rests_on: sentences, without a full stop. ask: the one
+    unplanned None where there is no basis. held_up: the work that may well be held up if nothing is ordered, by day.
+    wanted: the parts that units wait for, as "D4: belt". rests_on: sentences, without a full stop. ask: the one
     fact that would help most, "" for none. plan: None for a supply whose amounts are not counted.
     """
 
@@ -139,6 +140,7 @@ class StockRow:
     steps: int
     supplier: str | None
     cost: Money | None
+    shipping: Money | None
     chance_short: float | None
     on_hand: int
     on_order: int
