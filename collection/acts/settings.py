@@ -1,26 +1,111 @@
 """Setting what a book goes by, after it was started."""
 
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
+from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Engine
 
+from collection.acts.amounts import price_given
 from collection.acts.work import open_work
-from collection.analysis.recheck import check_risk, show_risk
+from collection.analysis.bench_days import parse_weekdays, show_weekdays
+from collection.analysis.recheck import parse_risk, show_risk
+from collection.errors import Refused
+from collection.quantity import Money
 from collection.store.book import BookSettings, open_book
 from collection.store.engine import fetch
 
+USUAL_HOLDING = 0.10  # of the value of what is held, a year; common practice, no source
+_DAY_MINUTES = 24 * 60
+_NOT_SET = "not set"
 
-def set_accepted_risk(engine: Engine, risk: float | None, *, today: date, now: datetime) -> tuple[float, float]:
-    """Set the chance of being outside limits by which rechecks are set; None goes back to the usual one.
 
-    Returns what counted before and what counts now; where that is equal, nothing is written. Raises Refused for a
-    risk that no book can have.
+class Changed(NamedTuple):
+    """A setting that was told, and in words what counted before and what counts now."""
+
+    name: str
+    before: str
+    after: str
+
+
+class _Setting(NamedTuple):
+    """How one setting is kept, read from a text, and said; without a value the usual one is said."""
+
+    column: str
+    read: Callable[[str, BookSettings], Any]
+    show: Callable[[BookSettings], str]
+
+
+def set_book(engine: Engine, given: Mapping[str, str], *, today: date, now: datetime) -> list[Changed]:
+    """Set what was given by name; an empty text goes back to the usual, or to nothing where there is no usual.
+
+    given: accepted risk ("10%"), bench days ("sat,sun"), bench minutes ("240"), order cost ("2.50", in the book's
+    currency), holding ("10%" of the value of what is held, a year). Returns a row for each; where all of them count
+    already, nothing is written. Raises Refused for a value that no book can have.
     """
-    if risk is not None:
-        check_risk(risk)
     with open_work(engine, "book set", today=today, now=now) as work:
-        before, after = open_book(work.conn).settings.risk, BookSettings(accepted_risk=risk).risk
-        if before != after:
-            work.update("book", fetch(work.conn, "SELECT id FROM book")[0][0], accepted_risk=risk)
-            work.commit(f"the book: accepted risk {show_risk(before)} -> {show_risk(after)}")
-    return before, after
+        before = open_book(work.conn).settings
+        columns = {
+            _SETTINGS[name].column: _SETTINGS[name].read(text.strip(), before) if text.strip() else None
+            for name, text in given.items()
+        }
+        after = BookSettings(**before.__dict__ | columns)
+        told = [Changed(name, _SETTINGS[name].show(before), _SETTINGS[name].show(after)) for name in given]
+        changed = [each for each in told if each.before != each.after]
+        if changed:
+            differing = {_SETTINGS[each.name].column: columns[_SETTINGS[each.name].column] for each in changed}
+            work.update("book", fetch(work.conn, "SELECT id FROM book")[0][0], **differing)
+            work.commit("the book: " + ", ".join(f"{name} {old} -> {new}" for name, old, new in changed))
+    return told
+
+
+def show_setting(name: str, settings: BookSettings) -> str:
+    """Return what counts of a setting, in words: "10 %", "Saturday and Sunday", "not set"."""
+    return _SETTINGS[name].show(settings)
+
+
+def _minutes(text: str, _settings: BookSettings) -> int:
+    if not (text.isascii() and text.isdigit()) or not 1 <= int(text[:5]) <= _DAY_MINUTES:
+        raise Refused(
+            f'"{text}" minutes of bench work in a day: whole minutes, 1 to {_DAY_MINUTES}.', "Type it as 240."
+        )
+    return int(text)
+
+
+def _order_cost(text: str, settings: BookSettings) -> int:
+    return price_given("An order cost", text.removesuffix(settings.currency).strip(), settings.currency).minor
+
+
+def _holding(text: str, _settings: BookSettings) -> float:
+    try:
+        rate = float(text.removesuffix("%")) / (100 if text.endswith("%") else 1)
+    except ValueError:
+        raise Refused(f'"{text}" is no part of a value.', "Type it as 10%.") from None
+    if not 0 <= rate <= 1:
+        raise Refused(f"A holding cost of {show_risk(rate)} a year is outside 0 to 100 %.", "Type it as 10%.")
+    return rate
+
+
+def _show_holding(settings: BookSettings) -> str:
+    return show_risk(USUAL_HOLDING if settings.holding_rate is None else settings.holding_rate) + " a year"
+
+
+def _show_order_cost(settings: BookSettings) -> str:
+    return f"{Money(settings.order_cost_minor or 0, settings.currency).text} {settings.currency}"
+
+
+_SETTINGS: Mapping[str, _Setting] = {
+    "accepted risk": _Setting("accepted_risk", lambda text, _: parse_risk(text), lambda kept: show_risk(kept.risk)),
+    "bench days": _Setting(
+        "bench_weekdays",
+        lambda text, _: parse_weekdays(text),
+        lambda kept: show_weekdays(kept.bench_weekdays) if kept.bench_weekdays else _NOT_SET,
+    ),
+    "bench minutes": _Setting(
+        "bench_minutes", _minutes, lambda kept: _NOT_SET if kept.bench_minutes is None else f"{kept.bench_minutes} a day"
+    ),
+    "order cost": _Setting("order_cost_minor", _order_cost, _show_order_cost),
+    "holding": _Setting("holding_rate", _holding, _show_holding),
+}

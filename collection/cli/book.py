@@ -1,13 +1,19 @@
 """start, where, book: the book itself."""
 
+from __future__ import annotations
+
 import os
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from collection.cli.edit_options import given_of
 from collection.cli.face import Face, data_folder, state_folder
 from collection.cli.show import ask, emit_object, say
+
+if TYPE_CHECKING:
+    from collection.store.book import BookSettings
 
 
 @click.command("start")
@@ -47,29 +53,31 @@ def book_group() -> None:
 @book_group.command("set")
 @click.option(
     "--accepted-risk",
-    "risk",
     metavar="PERCENT",
-    required=True,
-    help='Chance of being outside limits by which rechecks are set, as 5%; 10% unless set. "" goes back to that.',
+    help="Chance of being outside limits by which rechecks are set, as 5%; 10% unless set.",
+)
+@click.option("--bench-days", metavar="DAYS", help="Days of the week with work at the bench, as sat,sun.")
+@click.option("--bench-minutes", metavar="MINUTES", help="Minutes of work on such a day, as 240.")
+@click.option("--order-cost", metavar="AMOUNT", help="What placing an order is worth to you, as 2.50; 0 unless set.")
+@click.option(
+    "--holding", metavar="PERCENT", help="What a year of holding stock costs, of its value, as 5%; 10% unless set."
 )
 @click.pass_obj
-def book_set_command(face: Face, risk: str) -> None:
+def book_set_command(face: Face, /, **told: str | None) -> None:
     """Change a setting of the book.
 
-    spindlebook book set --accepted-risk 5%
+    spindlebook book set --bench-days sat,sun --bench-minutes 240
 
-    The smaller the accepted risk, the sooner a unit that drifts is due for a recheck. What is set is shown by
-    spindlebook where, and taken back by spindlebook undo.
+    The smaller the accepted risk, the sooner a unit that drifts is due for a recheck. Bench days and minutes are what
+    plan fills; order cost and holding weigh how much reorder proposes to buy at once. An empty text, "", goes back to
+    the usual. What is set is shown by spindlebook where, and taken back by spindlebook undo.
     """
-    from collection.acts.settings import set_accepted_risk
-    from collection.analysis.recheck import parse_risk, show_risk
+    from collection.acts.settings import set_book
 
-    wanted = parse_risk(risk) if risk.strip() else None
-    before, after = set_accepted_risk(face.engine(), wanted, today=face.today, now=face.now)
-    if before == after:
-        say(f"Nothing to do: the accepted risk is {show_risk(after)} already.")
-    else:
-        say(f"Accepted risk {show_risk(before)} -> {show_risk(after)}; rechecks in due go by it from now on.")
+    given = {name.replace("_", " "): text for name, text in given_of(told).items()}
+    for name, before, after in set_book(face.engine(), given, today=face.today, now=face.now):
+        words = f"{name[0].upper()}{name[1:]}"
+        say(f"Nothing to do: {name} {after} already." if before == after else f"{words}: {before} -> {after}.")
 
 
 @click.command("where")
@@ -79,19 +87,21 @@ def where_command(face: Face, as_json: bool) -> None:
     """Show which book is in use, and where it is.
 
     Keys of --json: book, chosen_by, exists, name, time_zone, currency, mains_volts, mains_hertz, date_form,
-    accepted_risk (0.1 is 10 %), schema, says (why it cannot be used), data_folder, state_folder.
+    accepted_risk (0.1 is 10 %), bench_weekdays, bench_minutes, order_cost_minor (in cents or the like), holding_rate,
+    schema, says (why it cannot be used), data_folder, state_folder.
     """
-    from collection.analysis.recheck import show_risk
     from collection.cli.failures import words
     from collection.errors import NoBook
     from collection.store.book import open_book
     from collection.store.engine import HEAD, show_location
 
     facts: dict[str, Any] = {"book": show_location(face.location), "chosen_by": _chosen_by(face), "exists": True}
+    shown: dict[str, str] = {}
     try:
         with face.view() as connection:
             settings = open_book(connection).settings
             facts |= settings.__dict__ | {"accepted_risk": settings.risk, "schema": HEAD}
+            shown = _shown(settings)
     except Exception as error:
         said = words(error)
         if said is None:
@@ -101,13 +111,23 @@ def where_command(face: Face, as_json: bool) -> None:
     if as_json:
         emit_object(facts)
         return
-    width = max(map(len, facts))
-    for name, value in facts.items():
+    told = {_LABELS.get(name, name.replace("_", " ")): shown.get(name, value) for name, value in facts.items()}
+    width = max(map(len, told))
+    for label, value in told.items():
         if value is not None:
-            shown = ("yes" if value else "no") if isinstance(value, bool) else value
-            if name == "accepted_risk":
-                shown = show_risk(value)
-            say(f"{name.replace('_', ' '):<{width}}  {shown}")
+            say(f"{label:<{width}}  {('yes' if value else 'no') if isinstance(value, bool) else value}")
+
+
+# Settings whose name on the screen is that of their option.
+_LABELS = {"bench_weekdays": "bench days", "order_cost_minor": "order cost", "holding_rate": "holding"}
+
+
+def _shown(settings: BookSettings) -> dict[str, str]:
+    """Return in words what was set or is usual, by column."""
+    from collection.acts.settings import show_setting
+
+    names = ("accepted_risk", "bench_weekdays", "bench_minutes", "order_cost_minor", "holding_rate")
+    return {name: show_setting(_LABELS.get(name, name.replace("_", " ")), settings) for name in names}
 
 
 def _chosen_by(face: Face) -> str:
