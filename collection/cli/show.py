@@ -76,20 +76,27 @@ def output_options(command: Callable[P, T]) -> Callable[P, T]:
 
 
 def emit(
-    rows: Sequence[Row], columns: Sequence[Column], mode: Mode = "table", *, empty: str = "", under: str = ""
+    rows: Sequence[Row],
+    columns: Sequence[Column],
+    mode: Mode = "table",
+    *,
+    empty: str = "",
+    under: str = "",
+    above: str = "",
 ) -> None:
     """Print a list from the same rows for a person or for a program.
 
     A terminal gets a table that fits it, a pipe the same table at its natural width, both without the columns in
     which nothing stands; `empty` is the sentence that a person reads in the place of a table without rows, `under` the
-    key of a text that stands below each row. JSON and CSV have all columns and are UTF-8 on every system.
+    key of a text that stands below each row, `above` of one that begins a group of rows. JSON and CSV have all columns
+    and are UTF-8 on every system.
     """
     if mode == "json":
         _write(_json(rows, columns))
     elif mode == "csv":
         _write(_csv(rows, columns))
     elif rows:
-        _table(rows, [column for column in columns if column.in_table], under)
+        _table(rows, [column for column in columns if column.in_table], under, above)
     elif empty:
         say(empty)
 
@@ -140,13 +147,13 @@ def clean(text: str) -> str:
     return text.translate(_IN_LINE)
 
 
-def _table(rows: Sequence[Row], columns: Sequence[Column], under: str) -> None:
+def _table(rows: Sequence[Row], columns: Sequence[Column], under: str, above: str) -> None:
     cells = [[column.show(row.get(column.key)).translate(_IN_CELL) for column in columns] for row in rows]
     filled = [at for at in range(len(columns)) if any(row[at] for row in cells)]
     columns, cells = [columns[at] for at in filled], [[row[at] for at in filled] for row in cells]
     right = [_is_right(column, rows) for column in columns]
-    below = [plain(row.get(under)).translate(_IN_CELL) for row in rows] if under else ()
-    heading, body = lay_out([column.title for column in columns], cells, right, _width_of(sys.stdout), below)
+    below, first = ([plain(row.get(key)).translate(_IN_CELL) for row in rows] if key else () for key in (under, above))
+    heading, body = lay_out([column.title for column in columns], cells, right, _width_of(sys.stdout), below, first)
     say(*heading, bold=True)
     click.echo("\n".join(body))
 

@@ -56,11 +56,12 @@ def lay_out(
     right: Sequence[bool],
     width: int | None,
     under: Sequence[str] = (),
+    above: Sequence[str] = (),
 ) -> tuple[list[str], list[str]]:
     """Return the lines of the heading and the lines of the rows.
 
     `right` tells which columns hold numbers; `width` is what the terminal offers, None without a limit; `under` has a
-    text for each row that stands below it, indented.
+    text for each row that stands below it, indented; `above` one that begins a group with it, "" within a group.
     Where even the narrowest columns do not fit side by side, each row becomes a block of lines
     "heading: value".
     """
@@ -70,15 +71,21 @@ def lay_out(
         for heading, number, *column in zip(headings, right, *rows, strict=True)
     ]
     widths = _fit(natural, words, right, width)
-    if widths is None:
-        return [], list(_blocks(headings, rows, width or 0))
-    heading = list(_lines(headings, widths, right))
-    below = under or [""] * len(rows)
-    return heading, [
-        line
-        for row, text in zip(rows, below, strict=True)
-        for line in (*_lines(row, widths, right), *_below(text, width))
-    ]
+    heading = [] if widths is None else list(_lines(headings, widths, right))
+    body: list[str] = []
+    for row, first, text in zip(rows, above or [""] * len(rows), under or [""] * len(rows), strict=True):
+        if body and (first or widths is None):
+            body.append("")
+        body += _above(first, width)
+        body += _block(headings, row, width or 0) if widths is None else _lines(row, widths, right)
+        body += _below(text, width)
+    return heading, body
+
+
+def _above(text: str, width: int | None) -> Iterator[str]:
+    if text:
+        first, *more = [text] if width is None else wrap(text, width - 2)
+        yield from (first, *(f"  {piece}" for piece in more))
 
 
 def _below(text: str, width: int | None) -> Iterator[str]:
@@ -122,12 +129,9 @@ def _pad(text: str, width: int, right: bool) -> str:
     return blanks + text if right else text + blanks
 
 
-def _blocks(headings: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> Iterator[str]:
-    for number, row in enumerate(rows):
-        if number:
-            yield ""
-        for heading, cell in zip(headings, row, strict=True):
-            if cell:
-                first, *more = wrap(f"{heading}: {cell}", max(width - 2, 1))
-                yield first
-                yield from (f"  {line}" for line in more)
+def _block(headings: Sequence[str], row: Sequence[str], width: int) -> Iterator[str]:
+    for heading, cell in zip(headings, row, strict=True):
+        if cell:
+            first, *more = wrap(f"{heading}: {cell}", max(width - 2, 1))
+            yield first
+            yield from (f"  {line}" for line in more)

@@ -156,3 +156,14 @@ def test_no_word_is_broken_while_another_column_can_be_wrapped(width: int, lines
     _, body = lay_out(["", ""], [["measurement", "295.5 to 304.5 r/min"]], [False, False], width)
 
     assert lines == body
+
+
+def test_a_text_above_a_row_begins_a_group() -> None:
+    """Groups after the first stand apart by an empty line; a text below stands with its row in blocks too."""
+    rows = [("grease", "1"), ("swab", "2"), ("belt", "3")]
+    below, above = ("", "soon", ""), ("first parcel", "", "later")
+
+    assert ["first parcel", "grease  1", "swab    2", "     soon", "", "later", "belt    3"] == lay_out(
+        ("what", "packs"), rows, (False, False), None, below, above
+    )[1]
+    assert "     soon" in lay_out(("what", "packs"), rows, (False, False), 9, below, above)[1]
