@@ -71,7 +71,8 @@ class PlanFound:
     use cannot be met before an order placed today arrives; None without a lead time. order_by: the last day to order,
     None for none needed within the horizon, or no lead time; may lie before today. chosen: place in candidates, None
     for none. held_up: by job, the chance that it cannot be met in full if nothing is ordered. waste: by lot, steps
-    expected to pass their date within the horizon. spare: the share of stock that is there for surprises while an
+    expected to pass their date within the horizon. lacking: what has to come within the horizon for the promise to be
+    kept (for a list without offers). spare: the share of stock that is there for surprises while an
     order is out. overdue: places of open orders so late that they are not counted on.
     """
 
@@ -87,6 +88,7 @@ class PlanFound:
     chosen: int | None
     held_up: tuple[float, ...]
     waste: tuple[float, ...]
+    lacking: float
     spare: float
     overdue: tuple[int, ...]
     entries_missing: bool

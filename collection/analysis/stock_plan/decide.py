@@ -1,0 +1,145 @@
+"""When to order and how much, read off the same paths for every candidate.
+
+The day to order by is the latest on which the chance that a use cannot be met before the order arrives is no greater
+than is accepted: the lower quantile of (day of running out - lead time) over the paths. The quantity is that of the
+lowest expected cost per day covered (order, price and holding over the days until the next run-out, the idea of E.
+Silver and H. Meal, "A heuristic for selecting lot size quantities", Production and Inventory Management 14(2), 1973:
+from memory), among those that keep the promise until the order after it could come. Steady use turns this into the
+economic order quantity of F. Harris, "How many parts to make at once", Factory 10(2), 1913, with price breaks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from collection.analysis.stock_plan.draws import NEVER, lead_days
+from collection.analysis.stock_plan.found import Candidate
+from collection.analysis.stock_plan.given import OfferGiven, SupplyGiven
+from collection.analysis.stock_plan.project import Paths, Shelf, lots_on_shelf, run_out, wasted, with_arrivals
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+_MOST_CANDIDATES = 24  # of one offer
+_DAYS_A_YEAR = 365.25
+_EVEN = 1e-9
+
+
+class Supplying(NamedTuple):
+    """What one supplier's lead time makes of the day to order: lead days and the order's day per path, both whole.
+
+    order_by: None where nothing is needed within the days told about; may lie before today.
+    """
+
+    lead: Floats
+    after: Floats
+    order_by: int | None
+
+
+def order_by(out: Ints, lead: Floats, given: SupplyGiven) -> int | None:
+    """Return the last day on which an order keeps the promise; None where that is after the days told about."""
+    margin = np.sort(np.where(out >= NEVER, float(NEVER), out - lead))
+    day = margin[min(int((1 - given.wanted) * len(margin) + _EVEN), len(margin) - 1)]
+    return None if day > given.horizon else int(day)
+
+
+def short_before(out: Ints, lead: Floats) -> float:
+    """Return the chance that a use cannot be met before an order placed today arrives."""
+    return float(np.mean(out < lead))
+
+
+def supplying(given: SupplyGiven, paths: Paths, out: Ints) -> dict[int, Supplying]:
+    """Return for each supplier whose lead time is known when to order from it."""
+    found = {}
+    for offer in given.offers:
+        if offer.supplier not in found and offer.lead.is_known:
+            lead, after = (
+                lead_days(given, offer.supplier, offer.lead, paths.paths, after=later) for later in (False, True)
+            )
+            found[offer.supplier] = Supplying(lead, after, order_by(out, lead, given))
+    return found
+
+
+class Basis(NamedTuple):
+    """What every candidate is judged against: the paths, the stock without it, and when that runs out."""
+
+    given: SupplyGiven
+    paths: Paths
+    shelf: Shelf
+    coming: tuple[Floats, Floats]
+    out: Ints
+
+
+def candidates(basis: Basis, by_supplier: dict[int, Supplying]) -> list[Candidate]:
+    """Return the quantities that each offer allows, judged on the day to order by; none where nothing is needed."""
+    found = []
+    for place, offer in enumerate(basis.given.offers):
+        supplier = by_supplier.get(offer.supplier)
+        if supplier is None or supplier.order_by is None:
+            continue
+        arrives = max(supplier.order_by, 0) + supplier.lead
+        found += [_judged(basis, place, packs, supplier, arrives) for packs in _packs(basis, offer, arrives)]
+    return found
+
+
+def chosen(found: Sequence[Candidate], offers: Sequence[OfferGiven], by_supplier: dict[int, Supplying]) -> int | None:
+    """Return the place of the best candidate: in time, keeps the promise, cheapest per day, then fewest steps."""
+
+    def rank(place: int) -> tuple[bool, bool, float, float, int, int]:
+        one = found[place]
+        on = by_supplier[offers[one.offer].supplier].order_by
+        broken = 0.0 if one.keeps_promise else one.chance_short
+        return on is not None and on < 0, not one.keeps_promise, broken, one.per_day, one.steps, one.offer
+
+    return min(range(len(found)), key=rank, default=None)
+
+
+def _packs(basis: Basis, offer: OfferGiven, arrives: Floats) -> list[int]:
+    """Return the packs worth judging: from the least order to what covers the days told about after arrival."""
+    least = max(offer.from_packs, offer.minimum, 1)
+    until = np.minimum(arrives + basis.given.horizon, basis.paths.days - 1)
+    there = basis.shelf.end + basis.coming[0].sum(axis=0)
+    use = float(np.quantile(basis.paths.by(until) - there, basis.given.wanted))
+    most = max(least, int(np.ceil(use / offer.pack)))
+    if most - least < _MOST_CANDIDATES:
+        return list(range(least, most + 1))
+    ladder = np.rint(np.geomspace(least, most, _MOST_CANDIDATES)).astype(int)
+    return sorted(set(ladder.tolist()))
+
+
+def _judged(basis: Basis, place: int, packs: int, supplier: Supplying, arrives: Floats) -> Candidate:
+    given, paths, offer = basis.given, basis.paths, basis.given.offers[place]
+    steps = packs * offer.pack
+    amounts = np.concatenate([basis.coming[0], np.full((1, paths.paths), float(steps))])
+    comes = np.concatenate([basis.coming[1], arrives[None]])
+    shelf = with_arrivals(paths, basis.shelf, amounts, comes, given.keeps, given.keeps_open)
+    again = np.minimum(paths.above(shelf.end), NEVER)
+    short = float(np.mean(again < arrives + supplier.after))
+    before, after = (np.minimum(day, paths.days).astype(float) for day in (basis.out, again))
+    cost = packs * offer.price + offer.shipping
+    in_stock = np.maximum(before - arrives, 0.0) + np.maximum(after - np.maximum(before, arrives), 0.0) / 2
+    holding = given.holding / _DAYS_A_YEAR * packs * offer.price * float(in_stock.mean())
+    covered = max(float(np.mean(after - before)), 1.0)
+    middle = int(np.sort(again)[len(again) // 2])
+    return Candidate(
+        offer=place,
+        packs=packs,
+        steps=steps,
+        cost=cost,
+        lasts=None if middle >= NEVER else middle,
+        chance_short=short,
+        waste=float(wasted(shelf, paths.days)[len(basis.shelf.ends) :].sum(axis=0).mean()),
+        per_day=(cost + given.order_cost + holding) / covered,
+        keeps_promise=short <= 1 - given.wanted + _EVEN,
+    )
+
+
+def basis_of(given: SupplyGiven, paths: Paths, coming: tuple[Floats, Floats]) -> Basis:
+    """Return the stock without any new order, and when it runs out."""
+    shelf = lots_on_shelf(paths, given.lots)
+    whole = with_arrivals(paths, shelf, *coming, given.keeps, given.keeps_open)
+    return Basis(given, paths, shelf, coming, run_out(paths, whole))

@@ -1,0 +1,119 @@
+"""What to do about one supply: the whole way from what is given to what is found."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from collection.analysis.stock_plan import decide
+from collection.analysis.stock_plan.draws import NEVER, Drawn, Floats, Ints, arrivals, draw, how_many_paths
+from collection.analysis.stock_plan.found import (
+    FINE,
+    ORDER_BY,
+    ORDER_NOW,
+    TOO_LATE,
+    UNKNOWN,
+    LeadFound,
+    PlanFound,
+    Range,
+    RunOut,
+)
+from collection.analysis.stock_plan.given import SupplyGiven
+from collection.analysis.stock_plan.project import Paths, Shelf, held_up, wasted, with_arrivals
+
+_LIKELY = (0.1, 0.9)
+_RUN_OUT = (0.05, 0.5, 0.95)
+
+
+def plan_supply(given: SupplyGiven) -> PlanFound:
+    """Return what to do about one supply; the same is given, the same is found, to the last bit."""
+    drawn = draw(given)
+    paths = Paths(drawn)
+    coming, overdue = coming_of(given)
+    basis = decide.basis_of(given, paths, coming)
+    by_supplier = decide.supplying(given, paths, basis.out)
+    found = decide.candidates(basis, by_supplier)
+    place = decide.chosen(found, given.offers, by_supplier)
+    supplier = _supplier(given, by_supplier, None if place is None else found[place].offer)
+    whole = with_arrivals(paths, basis.shelf, *coming, given.keeps, given.keeps_open)
+    out = np.sort(basis.out)
+    short = float(np.mean(basis.out <= given.horizon))
+    return PlanFound(
+        state=_state(given, basis.out, supplier),
+        on_hand=_on_hand(given),
+        planned=_range(drawn.planned),
+        unplanned=_unplanned(given, drawn),
+        run_out=RunOut(short, *(_day(out, share) for share in _RUN_OUT)),
+        short_before=None if supplier is None else decide.short_before(basis.out, supplier.lead),
+        order_by=None if supplier is None else supplier.order_by,
+        lead=None if supplier is None else LeadFound(*_range(supplier.lead)),
+        candidates=tuple(found),
+        chosen=place,
+        held_up=tuple(held_up(paths, whole, drawn.job_days).tolist()),
+        waste=tuple(wasted(basis.shelf, given.horizon).mean(axis=1).tolist()),
+        lacking=_lacking(given, paths, whole),
+        spare=_spare(given, paths, supplier),
+        overdue=overdue,
+        entries_missing=any(lot.steps < 0 for lot in given.lots),
+    )
+
+
+def coming_of(given: SupplyGiven) -> tuple[tuple[Floats, Floats], tuple[int, ...]]:
+    """Return steps and days of open orders (orders x paths), and the places of those that are not counted on."""
+    paths = how_many_paths(given)
+    days, overdue = arrivals(given, paths)
+    steps = np.array([[float(order.steps)] for order in given.orders]).reshape(-1, 1)
+    return (np.broadcast_to(steps, days.shape).copy(), days), overdue
+
+
+def _supplier(given: SupplyGiven, known: dict[int, decide.Supplying], offer: int | None) -> decide.Supplying | None:
+    """Return the supplier of the chosen offer, else the one from whom one may order last."""
+    if offer is not None:
+        return known[given.offers[offer].supplier]
+    return next(iter(known.values()), None)
+
+
+def _state(given: SupplyGiven, out: Ints, supplier: decide.Supplying | None) -> str:
+    if supplier is not None:
+        if supplier.order_by is None:
+            return FINE
+        return ORDER_BY if supplier.order_by > 0 else ORDER_NOW if supplier.order_by == 0 else TOO_LATE
+    accepted = 1 - given.wanted
+    if np.mean(out <= given.horizon) <= accepted:
+        return FINE
+    return ORDER_NOW if np.mean(out <= 0) > accepted else UNKNOWN
+
+
+def _on_hand(given: SupplyGiven) -> int:
+    there = sum(lot.steps for lot in given.lots if lot.through is None or lot.through >= 0 or lot.steps < 0)
+    return max(0, there)
+
+
+def _range(values: Floats) -> Range:
+    low, high = np.quantile(values, _LIKELY)
+    return Range(float(values.mean()), float(low), float(high))
+
+
+def _unplanned(given: SupplyGiven, drawn: Drawn) -> Range | None:
+    known = given.unplanned is not None and given.unplanned.has_basis
+    return _range(drawn.unplanned) if known else None
+
+
+def _day(ordered: Ints, share: float) -> int | None:
+    """Return the day by which it has happened in a share of the paths."""
+    day = int(ordered[min(int(np.ceil(share * len(ordered))) - 1, len(ordered) - 1)])
+    return None if day >= NEVER else day
+
+
+def _lacking(given: SupplyGiven, paths: Paths, shelf: Shelf) -> float:
+    """Return what has to come within the horizon so that all of it is met with the chance that is wanted."""
+    unmet = np.maximum(paths.by(np.full(paths.paths, float(given.horizon))) - shelf.end, 0.0)
+    return float(np.quantile(unmet, given.wanted, method="higher"))
+
+
+def _spare(given: SupplyGiven, paths: Paths, supplier: decide.Supplying | None) -> float:
+    """Return by how much use over a lead time from the day to order by may be above its mean, as often as is wanted."""
+    if supplier is None:
+        return 0.0
+    on = float(max(supplier.order_by or 0, 0))
+    use = paths.by(on + supplier.lead) - paths.by(np.full(paths.paths, on - 1))
+    return max(0.0, float(np.quantile(use, given.wanted) - use.mean()))

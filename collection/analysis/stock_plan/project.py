@@ -1,0 +1,194 @@
+"""What is on the shelf in each path: use set against lots, first expired first out, in closed form.
+
+Say D(t) is all that has left the shelf by the end of day t. Lots leave one after another, so each serves D between two
+levels: it begins where the lot before it ended, and ends once it is empty or past its last usable day, whichever is
+first: level(lot) = min(level(before) + steps, max(level(before), D(last usable day))). A use on day t is met while D(t)
+is not above the level of the lots that are there by then; what could not be met waits for what arrives next. So a path
+takes a few look-ups and no walk through its days. The order of lots is that of the World Health Organization's good
+distribution practices, glossary, "first expiry/first out"; what arrives goes last, as it was made last.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from collection.analysis.stock_plan.draws import NEVER, Drawn
+from collection.analysis.stock_plan.given import LotGiven
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+_CLOSE = 1e-9  # part of an amount that is rounding
+
+
+class Paths:
+    """Cumulative use by path and day, made ready for being looked up."""
+
+    def __init__(self, drawn: Drawn) -> None:
+        self.taken, self.used = drawn.taken, drawn.used
+        self.paths, self.days = drawn.taken.shape
+        self._dried = drawn.taken is not drawn.used
+        self._every = np.arange(self.paths)
+        self._most = 1.0 + float(drawn.taken[:, -1].max(initial=0.0))
+        # One row of numbers that rises from path to path, so that one search serves all of them.
+        self._base = self._every * (2 * self._most)
+        self._flat = (drawn.taken + self._base[:, None]).ravel()
+        self._flat_used = (drawn.used + self._base[:, None]).ravel() if self._dried else self._flat
+
+    def above(self, level: Floats) -> Ints:
+        """Return the first day of each path on which a use brings what has left above a level; NEVER for none."""
+        place = self._first(self._flat, level * (1 + _CLOSE) + _CLOSE)
+        if not self._dried:
+            return place
+        # What dries alone leaves no use unmet: the day is that of the first use from then on.
+        eve = np.clip(place - 1, 0, self.days - 1)
+        before = np.where(place > 0, self.used[self._every, eve], 0.0)
+        use = self._first(self._flat_used, before * (1 + _CLOSE) + _CLOSE)
+        return np.where(place < self.days, np.maximum(place, use), NEVER)
+
+    def _first(self, flat: Floats, level: Floats) -> Ints:
+        level = np.minimum(level, self._most)
+        place = np.searchsorted(flat, level + self._base, side="right") - self._every * self.days
+        return np.where(place < self.days, np.maximum(place, 0), NEVER)
+
+    def by(self, day: Floats) -> Floats:
+        """Return what has left by the end of a day in each path: nothing before today, all after the last day."""
+        at = np.clip(day, 0, self.days - 1).astype(np.int64)
+        return np.where(day < 0, 0.0, self.taken[self._every, at])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shelf:
+    """The levels of use that a row of lots serves; arrays (lots x paths).
+
+    steps: of each lot. begins, ends: levels. comes: day from which it is there. through: last usable day.
+    """
+
+    steps: Floats
+    begins: Floats
+    ends: Floats
+    comes: Floats
+    through: Floats
+
+    @property
+    def end(self) -> Floats:
+        """The level that all lots together serve."""
+        return self.ends[-1] if len(self.ends) else np.zeros(self.ends.shape[1])
+
+
+def lots_on_shelf(paths: Paths, lots: Sequence[LotGiven]) -> Shelf:
+    """Return the levels that the lots on the shelf serve; what the book has below zero is taken from the others."""
+    missing = -sum(min(lot.steps, 0) for lot in lots)
+    begins = np.zeros(paths.paths)
+    rows = []
+    for lot in lots:
+        there = lot.steps if lot.through is None or lot.through >= 0 else 0
+        taken = min(max(there, 0), missing)
+        missing -= taken
+        row = _serve(paths, begins, np.full(paths.paths, float(max(there, 0) - taken)), lot.through, lot.open_days, 0.0)
+        rows.append(row)
+        begins = row[2]
+    return _shelf(rows, paths.paths)
+
+
+def with_arrivals(
+    paths: Paths, shelf: Shelf, steps: Floats, comes: Floats, keeps: int | None, keeps_open: int | None
+) -> Shelf:
+    """Return the shelf with what arrives after it: steps, comes (arrivals x paths), in whatever order it comes."""
+    order = np.argsort(comes, axis=0, kind="stable")
+    steps, comes = np.take_along_axis(steps, order, axis=0), np.take_along_axis(comes, order, axis=0)
+    rows = list(zip(shelf.steps, shelf.begins, shelf.ends, shelf.comes, shelf.through, strict=True))
+    begins = shelf.end
+    for amount, day in zip(steps, comes, strict=True):
+        through = None if keeps is None else day + keeps
+        row = _serve(paths, begins, amount, through, keeps_open, day)
+        rows.append(row)
+        begins = row[2]
+    return _shelf(rows, paths.paths)
+
+
+_Row = tuple[Floats, Floats, Floats, Floats, Floats]
+
+
+def _serve(
+    paths: Paths,
+    begins: Floats,
+    steps: Floats,
+    through: Floats | int | None,
+    open_days: int | None,
+    comes: Floats | float,
+) -> _Row:
+    """Return steps, begin, end, first and last day of the lot that follows the level `begins`."""
+    coming = np.broadcast_to(np.asarray(comes, dtype=float), steps.shape)
+    last = np.broadcast_to(np.asarray(float(NEVER) if through is None else through, dtype=float), steps.shape)
+    if open_days is not None:
+        opened = np.maximum(paths.above(begins), coming)
+        last = np.minimum(last, opened + open_days)
+    full = begins + steps
+    ends = np.where(last >= paths.days, full, np.minimum(full, np.maximum(begins, paths.by(last))))
+    return steps, begins, np.where(coming < NEVER, ends, begins), coming, last
+
+
+def _shelf(rows: Sequence[_Row], paths: int) -> Shelf:
+    if not rows:
+        return Shelf(*(np.zeros((0, paths)) for _ in range(5)))
+    return Shelf(*(np.array(part) for part in zip(*rows, strict=True)))
+
+
+# --- what follows from it ----------------------------------------------------------------------------------
+
+
+def shortages(paths: Paths, shelf: Shelf) -> list[tuple[Ints, Floats]]:
+    """Return from when to before when uses cannot be met, for what is there at first and after each arrival.
+
+    Days per path; a time that ends no later than it begins is none.
+    """
+    first = int((shelf.comes <= 0).all(axis=1).sum()) if len(shelf.comes) else 0
+    found = []
+    for place in range(first, len(shelf.ends) + 1):
+        level = shelf.ends[place - 1] if place else np.zeros(paths.paths)
+        until = shelf.comes[place] if place < len(shelf.comes) else np.full(paths.paths, float(NEVER))
+        since = paths.above(level)
+        if place > first:
+            since = np.maximum(since, np.minimum(shelf.comes[place - 1], NEVER)).astype(np.int64)
+        found.append((since, until))
+    return found
+
+
+def run_out(paths: Paths, shelf: Shelf) -> Ints:
+    """Return the first day of each path on which a use cannot be met in full; NEVER for none."""
+    day = np.full(paths.paths, NEVER, dtype=np.int64)
+    for since, until in shortages(paths, shelf):
+        day = np.minimum(day, np.where(since < until, since, NEVER))
+    return day
+
+
+def held_up(paths: Paths, shelf: Shelf, job_days: npt.NDArray[np.int32]) -> Floats:
+    """Return for each job in how many paths it falls into a time in which uses cannot be met."""
+    held = np.zeros(job_days.shape, dtype=bool)
+    for since, until in shortages(paths, shelf):
+        held |= (job_days >= since) & (job_days < until) & (job_days < NEVER)
+    return np.asarray(held.mean(axis=1)) if len(held) else np.zeros(0)
+
+
+def wasted(shelf: Shelf, by: int) -> Floats:
+    """Return what of each lot passes its last usable day before a day (lots x paths)."""
+    left = shelf.steps - (shelf.ends - shelf.begins)
+    return np.where((shelf.through < by) & (shelf.comes < NEVER), np.maximum(left, 0.0), 0.0)
+
+
+def on_hand(paths: Paths, shelf: Shelf) -> Floats:
+    """Return what is usable at the end of each day (paths x days)."""
+    held = np.zeros((paths.paths, paths.days))
+    days = np.arange(paths.days)
+    for steps, begins, ends, comes, last in zip(
+        shelf.steps, shelf.begins, shelf.ends, shelf.comes, shelf.through, strict=True
+    ):
+        served = np.minimum(np.maximum(paths.taken - begins[:, None], 0.0), (ends - begins)[:, None])
+        there = (comes[:, None] <= days) & (days <= last[:, None])
+        held += np.where(there, steps[:, None] - served, 0.0)
+    return held
