@@ -77,7 +77,7 @@ def draw(given: SupplyGiven) -> Drawn:
     """Return the paths of use of one supply."""
     paths, days = how_many_paths(given), given.ahead
     takers = [_Taker(each, stream(given, _AMOUNTS, number), paths) for number, each in enumerate(given.amounts)]
-    by_day = np.zeros(paths * days)
+    by_day, planned = np.zeros(paths * days), np.zeros(paths)
     job_days = np.full((len(given.jobs), paths), NEVER, dtype=np.int32)
     dice = stream(given, _JOBS)
     at_once = max(1, _AT_ONCE // paths)
@@ -87,19 +87,15 @@ def draw(given: SupplyGiven) -> Drawn:
         job_days[first : first + at_once] = on
         job, path = np.nonzero(on < NEVER)
         amount = np.array([each.amount for each in some])[job]
-        _add(by_day, on[job, path], path, _amounts(takers, amount, path), days)
-    planned = by_day.reshape(paths, days)[:, : given.horizon].sum(axis=1)
+        takes, on = _amounts(takers, amount, path), on[job, path]
+        np.add.at(by_day, path * days + on, takes)
+        np.add.at(planned, path, np.where(on < given.horizon, takes, 0.0))
     if given.unplanned is not None and given.unplanned.has_basis:
         on, path = _events(given.unplanned, paths, days, stream(given, _UNPLANNED))
-        _add(by_day, on, path, takers[given.unplanned.amount].take(path), days)
+        np.add.at(by_day, path * days + on, takers[given.unplanned.amount].take(path))
     used = np.cumsum(by_day.reshape(paths, days), axis=1)
     unplanned = used[:, min(given.horizon, days) - 1] - planned
     return Drawn(_dried(used, given), used, planned, np.maximum(unplanned, 0.0), job_days)
-
-
-def _add(by_day: Floats, on: Ints, path: Ints, amount: Floats, days: int) -> None:
-    if len(amount):
-        by_day += np.bincount(path * days + on, weights=amount, minlength=len(by_day))
 
 
 def _job_days(jobs: Sequence[JobGiven], paths: int, days: int, dice: Generator) -> Ints:
