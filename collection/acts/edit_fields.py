@@ -126,7 +126,7 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
         "kind": _of(_SUPPLIES, "kind", required=True),
         **_all_of(_SUPPLIES, "measured_in smallest_step tracked", required=True, history=True),
         "density": _of(_SUPPLIES, "density", history=True),
-        **_all_of(_SUPPLIES, "polymer thickener strength size fits wanted_chance note"),
+        **_all_of(_SUPPLIES, "polymer thickener strength size fits wanted_chance guess_a_year written_since note"),
         **_all_of(_SUPPLIES, "shelf_life_months open_life_months", history=True),
     },
     "supplier": {

@@ -52,6 +52,8 @@ def person_edit_command(face: Face, /, name: str, reason: str, **told: Any) -> N
     ("shelf-life", "MONTHS", "Sealed."),
     ("open-life", "MONTHS", "Once open."),
     ("wanted-chance", "NUMBER", "How sure one wants to be to have enough, as 0.95."),
+    ("guess-a-year", "NUMBER", "About how many uses a year nobody planned, as 2; 0 for never."),
+    ("written-since", "DATE", "Since when every use of it is written down, as 2024-01."),
     ("note", "TEXT", "Anything else."),
     named={
         "name": "renamed",

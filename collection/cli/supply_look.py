@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from collection.views.supply_card import SupplyCard
 
 _RECORD = (
-    "smallest_step density polymer thickener strength size fits shelf_life_months open_life_months wanted_chance note"
+    "smallest_step density polymer thickener strength size fits shelf_life_months open_life_months wanted_chance"
+    " guess_a_year written_since note"
 )
 
 
@@ -32,7 +33,8 @@ def list_command(face: Face, kind: str, sort: str, mode: Mode) -> None:
     """List supplies with what the book has of each.
 
     Keys of --json: supply, kind, measured_in, tracked, quantity (in measured_in), smallest_step, density, polymer,
-    thickener, strength, size, fits, shelf_life_months, open_life_months, wanted_chance, note.
+    thickener, strength, size, fits, shelf_life_months, open_life_months, wanted_chance, guess_a_year,
+    written_since, note.
     """
     from collection.views.supply_card import listed_supplies
 
@@ -216,7 +218,7 @@ def _card_lines(card: SupplyCard) -> Iterator[str]:
         yield f"Caution: {caution}"
     for key in _RECORD.split():
         if fields[key] is not None:
-            yield f"{key.replace('_', ' ')}: {fields[key]}"
+            yield _fact(key, fields[key])
     if card.source:
         yield f"source: {card.source}"
     yield ""
@@ -229,6 +231,13 @@ def _card_lines(card: SupplyCard) -> Iterator[str]:
         from_packs = f", from {offer.from_packs} packs" if offer.from_packs > 1 else ""
         yield f"offered by {supplier}: {supply.show(offer.pack_steps)} for {price} {offer.currency}{from_packs}"
     yield from (_order_line(line) for line in card.orders)
+
+
+def _fact(key: str, value: Any) -> str:
+    if key == "guess_a_year":
+        return f"uses nobody planned: {f'about {value:g} a year' if value else 'never'}"
+    label = "every use written down since" if key == "written_since" else key.replace("_", " ")
+    return f"{label}: {value}"
 
 
 def _order_line(line: OrderLine) -> str:

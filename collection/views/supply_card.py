@@ -19,7 +19,7 @@ from collection.views.supplies import Supply, find_supply
 
 FIELDS = (
     "kind", "measured_in", "smallest_step", "tracked", "density", "polymer", "thickener", "strength", "size", "fits",
-    "shelf_life_months", "open_life_months", "wanted_chance", "note",
+    "shelf_life_months", "open_life_months", "wanted_chance", "guess_a_year", "written_since", "note",
 )  # fmt: skip
 
 

@@ -40,6 +40,7 @@ from collection.views.procedure_sheet import procedure_sheet
 from collection.views.verify import verify
 from tests.support.bench import BELT, IPA, set_up_bench
 from tests.support.books import digest, named
+from tests.support.drawer import GREASE, Drawer
 from tests.support.times import NOW, TODAY
 
 AT: Any = {"today": TODAY, "now": NOW}
@@ -258,3 +259,23 @@ def test_a_closed_service_is_corrected_with_a_reason_alone(bench: Engine) -> Non
     assert ["findings"] == edit_service(bench, "D1", {"findings": "dust"}, **AT).names
     found = edit_service(bench, "D1", {"minutes": "0"}, service="2026-02-11", reason="none", **AT)
     assert ("D1 2026-02-11", (("minutes", "20", "0"),)) == (found.name, found.changes)
+
+
+@pytest.mark.parametrize(
+    ("column", "taken", "refused"),
+    [
+        ("guess_a_year", ("0", "100000"), ("-0.1", "100000.1")),
+        ("written_since", ("2024", "2026-03-01"), ("2026-03-02", "lately")),
+    ],
+)
+def test_what_a_person_knows_of_unplanned_use_is_kept_within_its_rule(
+    engine: Engine, column: str, taken: tuple[str, ...], refused: tuple[str, ...]
+) -> None:
+    """0 uses a year is an answer, not nothing; use is not written down from a day on that has not come."""
+    Drawer(engine).add()
+    for text in taken:
+        edited = edit_supply(engine, GREASE, {column: text}, today=TODAY, now=NOW)
+        assert [(column, text)] == [(name, after) for name, _, after in edited.changes]
+    for text in refused:
+        with pytest.raises(Refused):
+            edit_supply(engine, GREASE, {column: text}, today=TODAY, now=NOW)
