@@ -19,6 +19,7 @@ from collection.acts.booking import (
     whole_or,
 )
 from collection.acts.days import day_given
+from collection.acts.lot_inspections import note_again
 from collection.acts.movements import Part, name_given, parts_of, reason_given, write_movement, write_out
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
@@ -221,7 +222,7 @@ def _one_place(shelf: SupplyShelf, lot: Lot, on: Day, steps: int) -> Part:
 
 
 def _new_lot(work: Work, shelf: SupplyShelf, source: Lot, name: str) -> LotRow:
-    """Write the lot that a repack opens: as old as the one it comes from; its worth follows from the rows."""
+    """Write the lot that a repack opens: as old, and as inspected, as the one it comes from; its worth follows from the rows."""
     bare = name_given("lot", name)
     if any(fold(lot.name) == fold(bare) for lot in shelf.lots.values()):
         raise Refused(
@@ -234,4 +235,5 @@ def _new_lot(work: Work, shelf: SupplyShelf, source: Lot, name: str) -> LotRow:
     del values["id"]
     made = made._replace(id=work.insert("lot", **values))
     shelf.lots[made.id] = made
+    note_again(work, shelf, old.id, made.id)
     return made

@@ -12,10 +12,10 @@ from collection.acts.amounts import read_amount
 from collection.acts.booking import Booked, count_notes, day_of, seal, shelf_named
 from collection.acts.days import day_given
 from collection.acts.movements import name_given, write_movement
-from collection.acts.take_out import TakenOut, take_out
+from collection.acts.take_out import TakenOut, opened_past_date, take_out
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
-from collection.analysis.take_order import Lot, take_order
+from collection.analysis.take_order import Lot, take_order, usable
 from collection.errors import Refused, fold
 from collection.quantity import Day, parse_number, show_number, unit_of
 from collection.schema.supplies import BASES, TRACKED
@@ -149,29 +149,50 @@ def taken_notes(taken: TakenOut) -> list[str]:
     return notes
 
 
-def open_lot(engine: Engine, name: str, *, lot: str = "", on: str = "", today: date, now: datetime) -> Booked:
-    """Book that a lot was opened, the next unopened one unless it is named: its open life starts that day."""
+def open_lot(
+    engine: Engine,
+    name: str,
+    *,
+    lot: str = "",
+    on: str = "",
+    past_date_anyway: bool = False,
+    today: date,
+    now: datetime,
+) -> Booked:
+    """Book that a lot was opened, the next unopened one unless it is named: its open life starts that day.
+
+    Raises Refused for one that was opened, and for a lot past its date without `past_date_anyway`.
+    """
     with open_work(engine, "supply open", today=today, now=now) as work:
         day = day_of(day_given(on, today))
         shelf = shelf_named(work.conn, name)
-        chosen = _named(shelf, lot) if lot else _next_unopened(shelf, day)
-        _refuse_opened(shelf, chosen, day)
-        write_movement(work, shelf, "open", 0, day, lot_id=chosen.id)
+        chosen = _named(shelf, lot, day) if lot else _next_unopened(shelf, day)
         assert chosen.id is not None  # noqa: S101  both ways of choosing give a known lot
-        through, because, _ = shelf.through(chosen.id)
-        notes = [f"Usable through {through}: {because}." if through else f"Usable through: {because}."]
+        _refuse_opened(shelf, chosen, day)
+        late = not usable(chosen, day.first)
+        if late and not past_date_anyway:
+            raise opened_past_date(shelf, chosen.id, day.first)
+        write_movement(work, shelf, "open", 0, day, lot_id=chosen.id, used_past_date=int(late))
+        found = shelf.through(chosen.id)
+        until = f"Usable through {found.through}" if found.through else "Usable through"
+        notes = [f"{until}: {found.because}."]
         return seal(work, shelf, f'opened lot "{shelf.name_of(chosen.id)}" of "{shelf.supply.name}"', notes)
 
 
-def _named(shelf: SupplyShelf, name: str) -> Lot:
+def _named(shelf: SupplyShelf, name: str, on: Day) -> Lot:
     wanted = pick_lot(shelf.supply, list(shelf.lots.values()), name).id
-    return next(lot for lot in shelf.lots_held() if lot.id == wanted)
+    return next(lot for lot in shelf.lots_on(on.text) if lot.id == wanted)
 
 
 def _next_unopened(shelf: SupplyShelf, on: Day) -> Lot:
-    for lot in take_order(shelf.lots_on(on.text)):
-        if lot.id is not None and lot.steps > 0 and shelf.shelf.opened_on(lot.id) is None:
-            return lot
+    """Return the next lot that nobody has opened: within its date where there is one, else past it."""
+    closed = [
+        lot
+        for lot in take_order(shelf.lots_on(on.text))
+        if lot.id is not None and lot.steps > 0 and shelf.shelf.opened_on(lot.id) is None
+    ]
+    if closed:
+        return next((lot for lot in closed if usable(lot, on.first)), closed[0])
     raise Refused(
         f'The book has no unopened lot of "{shelf.supply.name}" on {on.text}.',
         f'See what there is: spindlebook supply show "{shelf.supply.name}"',

@@ -135,10 +135,25 @@ def refuse_past_date(
     past = [lot for lot in take_order(lots) if not usable(lot, on) and (lot.steps > 0 or lot.id == told)]
     if not short or not past or past[0].id is None:
         return
-    through, because, _ = shelf.through(past[0].id)
-    show, lot = shelf.supply.show, shelf.name_of(past[0].id)
+    show = shelf.supply.show
     raise PastDate(
-        f'Of {show(steps)} of "{shelf.supply.name}" only {show(steps - short)} are within their date; lot "{lot}"'
-        f" was usable through {through} ({because}).",
-        "Add --past-date-anyway if it was used all the same.",
+        f'Of {show(steps)} of "{shelf.supply.name}" only {show(steps - short)} are within their date;'
+        f" {_was_usable(shelf, past[0].id, on)}",
+        _inspect_or_say(shelf, past[0].id, "used"),
     )
+
+
+def opened_past_date(shelf: SupplyShelf, lot: int, on: date) -> PastDate:
+    """Return the refusal to open a lot that is past its date on a day."""
+    name = shelf.supply.name
+    return PastDate(f'Of "{name}" {_was_usable(shelf, lot, on)}', _inspect_or_say(shelf, lot, "opened"))
+
+
+def _was_usable(shelf: SupplyShelf, lot: int, on: date) -> str:
+    found = shelf.through(lot, on.isoformat())
+    return f'lot "{shelf.name_of(lot)}" was usable through {found.through} ({found.because}).'
+
+
+def _inspect_or_say(shelf: SupplyShelf, lot: int, done: str) -> str:
+    inspect = f'spindlebook supply inspect "{shelf.supply.name}" "{shelf.name_of(lot)}"'
+    return f"Inspect or discard it: {inspect}; or add --past-date-anyway if it was {done} all the same."

@@ -1,9 +1,9 @@
 """Through which day a lot may be used, and on what that rests.
 
-Four sources, the most particular first: the expiry printed on the lot; the supply's own shelf life; for
-rubber the storage period of its polymer (ISO 2230:2002 by groups); for grease that of its thickener. The last
-two are the book's own table. A lot that is open may reach the end of its open life before any of them. Where
-nothing is known no date is made up.
+Five sources, the most particular first: what its last inspection found; the expiry printed on the lot; the supply's
+own shelf life; for rubber the storage period of its polymer (ISO 2230:2002 by groups); for grease that of its
+thickener. The last two are the book's own table. A lot that is open may reach the end of its open life before any of
+them, unless it was inspected after it was opened. Where nothing is known no date is made up.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -30,6 +30,9 @@ class Life(NamedTuple):
 
 Lives = Mapping[tuple[str, str], Life]  # by ("polymer" or "thickener", folded name)
 
+AGE_UNKNOWN = "age unknown: inspect before use"
+PASS, FAIL = "pass", "fail"
+INSPECT, DISCARD = "inspect", "discard"
 UNKNOWN = "unknown"  # the name under which the table keeps the cautious period of a material not in it
 SOFT_GREASE = "any, nlgi 000 to 0"  # and that of every soft grease, whatever its thickener
 
@@ -54,14 +57,27 @@ _RUBBER_KINDS = ("belt", "roller")
 _NLGI = re.compile(r"[ ,;]*\bnlgi ?(000|00|0|[1-6])\b", re.ASCII)
 
 
+class Inspection(NamedTuple):
+    """A lot looked at on a day: it passed, and is good through a day if one was told, or it failed."""
+
+    inspected_on: str
+    result: str
+    good_through: str | None = None
+    note: str | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class LotFacts:
-    """What a lot says of its age. Days are ISO texts, maybe partial; `made` may be a quarter as "3/94"."""
+    """What a lot says of its age. Days are ISO texts, maybe partial; `made` may be a quarter as "3/94".
+
+    inspections: in the order of entry; the last of the latest day tells.
+    """
 
     expires_on: str | None = None
     made: str | None = None
     received_on: str | None = None
     opened_on: str | None = None
+    inspections: tuple[Inspection, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +93,31 @@ class SupplyFacts:
 
 
 class UsableThrough(NamedTuple):
-    """The last usable day (None: not known), what it rests on, and the last day an inspection may grant."""
+    """The last usable day (None: not known), what it rests on, and the last day an inspection may grant.
+
+    failed: the last inspection found it unfit, so that its last usable day was the one before.
+    """
 
     through: date | None
     because: str
     after_inspection: date | None = None
+    failed: bool = False
+
+    @property
+    def of_unknown_age(self) -> bool:
+        """Say whether it is of a kind that ages and nobody knows how old it is."""
+        return self.because.startswith(AGE_UNKNOWN)
+
+    def what_then(self, day: date) -> str:
+        """Return what becomes of it once it is past its date: as little as is known of it, never more."""
+        if self.of_unknown_age:
+            return "inspect before use"
+        if self.through is None:
+            return ""
+        end = self.after_inspection
+        if self.failed or (end is not None and (end <= self.through or end < day)):
+            return DISCARD
+        return f"{INSPECT} or {DISCARD}" if end is None else INSPECT
 
 
 def usable_through(lot: LotFacts, supply: SupplyFacts, lives: Lives) -> UsableThrough:
@@ -90,13 +126,31 @@ def usable_through(lot: LotFacts, supply: SupplyFacts, lives: Lives) -> UsableTh
     A partial day of expiry or manufacture counts as its last day, as labels mean it; a partial day of opening
     or arrival as its first, the cautious reading. Raises Refused for days that are none.
     """
-    sealed = _sealed(lot, supply, lives)
-    if lot.opened_on is None or supply.open_life_months is None:
-        return sealed
-    end = add_months(parse_day(lot.opened_on).first, supply.open_life_months)
-    if sealed.through is not None and sealed.through <= end:
-        return sealed
-    return UsableThrough(end, f"opened {lot.opened_on}, keeps {_span(supply.open_life_months)} once open")
+    by_itself = _sealed(lot, supply, lives)
+    last = max(lot.inspections[::-1], key=lambda each: parse_day(each.inspected_on).first, default=None)
+    found = by_itself if last is None else _inspected(last, by_itself)
+    if found.failed or lot.opened_on is None or supply.open_life_months is None:
+        return found
+    opened = parse_day(lot.opened_on).first
+    if last is not None and last.good_through is not None and opened <= parse_day(last.inspected_on).first:
+        return found
+    end = add_months(opened, supply.open_life_months)
+    if found.through is not None and found.through <= end:
+        return found
+    return UsableThrough(end, f"opened {lot.opened_on}, keeps {span(supply.open_life_months)} once open")
+
+
+def _inspected(seen: Inspection, by_itself: UsableThrough) -> UsableThrough:
+    """Return what an inspection makes of a lot: its word goes before what the lot says by itself."""
+    noted = f" ({seen.note})" if seen.note else ""
+    if seen.result == FAIL:
+        day_before = parse_day(seen.inspected_on).first - timedelta(days=1)
+        because = f"inspected {seen.inspected_on}: failed{noted}"
+        return by_itself._replace(through=day_before, because=because, failed=True)
+    if seen.good_through is None:
+        return by_itself._replace(because=f"{by_itself.because}; inspected {seen.inspected_on}: passed{noted}")
+    because = f"inspected {seen.inspected_on}: good through {seen.good_through}{noted}"
+    return by_itself._replace(through=parse_day(seen.good_through).last, because=because)
 
 
 def _sealed(lot: LotFacts, supply: SupplyFacts, lives: Lives) -> UsableThrough:
@@ -133,7 +187,7 @@ def _grease_life(thickener: str, grade: re.Match[str] | None, lives: Lives) -> L
 def _rubber(lot: LotFacts, life: Life | None) -> UsableThrough:
     """Count from manufacture only (ISO 2230:2002, 5.3: quarter on the label): a belt may arrive old."""
     if lot.made is None:
-        return UsableThrough(None, "age unknown: inspect before use (no quarter of manufacture)")
+        return UsableThrough(None, f"{AGE_UNKNOWN} (no quarter of manufacture)")
     found = _from_birth(lot, life)
     if life is None or life.extension_months is None:
         return found
@@ -148,14 +202,14 @@ def _from_birth(lot: LotFacts, life: Life | None) -> UsableThrough:
     elif lot.received_on is not None:
         start, word = parse_day(lot.received_on).first, f"received {lot.received_on} (made unknown)"
     else:
-        return UsableThrough(None, "age unknown: inspect before use")
+        return UsableThrough(None, AGE_UNKNOWN)
     if life is None:
         return UsableThrough(None, "no shelf life known: inspect before use")
-    because = f"{word} + {_span(life.months)}, then inspect before use; {life.source}"
+    because = f"{word} + {span(life.months)}, then inspect before use; {life.source}"
     return UsableThrough(add_months(start, life.months), because)
 
 
-def _span(months: int) -> str:
+def span(months: int) -> str:
     """Return "5 years", "18 months"."""
     number, word = (months // 12, "year") if months % 12 == 0 else (months, "month")
     return f"{number} {word}" if number == 1 else f"{number} {word}s"

@@ -39,6 +39,7 @@ _QUANTITY = click.argument("quantity", nargs=-1, required=True)
 _MAYBE_QUANTITY = click.argument("quantity", nargs=-1)
 _LOT = click.option("--lot", default="", metavar="LOT", help="Which lot.")
 _ON = click.option("--on", default="", metavar="DATE", help="Day on which it happened (else today).")
+_PAST_DATE = click.option("--past-date-anyway", is_flag=True, help="It was past its date and used all the same.")
 _REASON = click.option("--reason", default="", metavar="TEXT", help="Why.")
 
 
@@ -142,7 +143,7 @@ def receive_command(face: Face, /, supply: str, quantity: tuple[str, ...], **tol
         show_default=True,
         help="How the amount is known.",
     ),
-    click.option("--past-date-anyway", is_flag=True, help="It was past its date and used all the same."),
+    _PAST_DATE,
     _REASON,
 )
 def use_command(face: Face, /, supply: str, quantity: tuple[str, ...], **told: Any) -> None:
@@ -157,8 +158,8 @@ def use_command(face: Face, /, supply: str, quantity: tuple[str, ...], **told: A
 
 
 @supply_group.command("open")
-@_taking(_SUPPLY, _LOT, _ON)
-def open_command(face: Face, /, supply: str, lot: str, on: str) -> None:
+@_taking(_SUPPLY, _LOT, _ON, _PAST_DATE)
+def open_command(face: Face, /, supply: str, **told: Any) -> None:
     """Book that a lot was opened: its open life starts.
 
     Without --lot it is the next unopened one.
@@ -166,7 +167,7 @@ def open_command(face: Face, /, supply: str, lot: str, on: str) -> None:
     from collection.acts.supplies import open_lot
 
     _caution(face, supply)
-    _tell(open_lot(face.engine(), supply, lot=lot, on=on, today=face.today, now=face.now))
+    _tell(open_lot(face.engine(), supply, **told, today=face.today, now=face.now))
 
 
 @supply_group.command("count", cls=AmountCommand)

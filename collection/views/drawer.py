@@ -17,7 +17,7 @@ from collection.quantity import Money
 from collection.store.engine import fetch
 from collection.views.counts import counts
 from collection.views.places import location_names
-from collection.views.supplies import LotRow, Supply, lot_list, own_lives, supply_list
+from collection.views.supplies import LotRow, Supply, lot_inspections, lot_list, own_lives, supply_list
 
 MOVEMENTS_SQL = f"""
 SELECT m.id, m.supply_id, m.lot_id, m.location_id, m.kind, m.steps, m.occurred_on, '', m.reverses_id, m.group_key,
@@ -75,7 +75,7 @@ def drawer(conn: Connection, day: date) -> list[Held]:
     """Return what is held of every supply at the end of `day`, by name, in one pass over the movements."""
     rows = in_order(map(Movement._make, fetch(conn, MOVEMENTS_SQL, day=day.isoformat())))
     reader = _Reader(rows, lot_list(conn), location_names(conn))
-    lives = own_lives(conn)
+    lives, seen = own_lives(conn), lot_inspections(conn, day)
     held = []
     for supply in supply_list(conn):
         lots = []
@@ -85,7 +85,8 @@ def drawer(conn: Connection, day: date) -> list[Held]:
             if lot is None and spots is None:
                 continue
             opened = None if lot is None else reader.opened.get(lot.id)
-            through = _UNKNOWN if lot is None else usable_through(lot.facts(opened), supply.ageing, lives)
+            facts = None if lot is None else lot.facts(opened, seen.get(lot.id, ()))
+            through = _UNKNOWN if facts is None else usable_through(facts, supply.ageing, lives)
             steps = sum(spots.values()) if spots else 0
             lots.append(HeldLot(lot, steps, opened, through, reader.place_names(spots), reader.value(lot, steps)))
         held.append(Held(supply, tuple(_in_take_order(lots)), supply.id in reader.moved))

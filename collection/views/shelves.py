@@ -13,7 +13,7 @@ from collection.analysis.shelf_life import Lives, UsableThrough, usable_through
 from collection.analysis.take_order import Lot
 from collection.store.engine import fetch
 from collection.views.counts import counts
-from collection.views.supplies import LotRow, Supply, lot_list, own_lives
+from collection.views.supplies import Inspections, LotRow, Supply, lot_inspections, lot_list, own_lives
 
 MOVEMENTS_SQL = f"""
 SELECT m.id, m.supply_id, m.lot_id, m.location_id, m.kind, m.steps, m.occurred_on, '', m.reverses_id,
@@ -23,16 +23,21 @@ FROM movement m WHERE {counts("m")}"""
 
 @dataclass(slots=True)
 class SupplyShelf:
-    """The lots of one supply with what is known of their age, and its stock through time."""
+    """The lots of one supply with what is known of their age, and its stock through time.
+
+    inspections: what was found of its lots (and perhaps of others), by lot.
+    """
 
     supply: Supply
     lots: dict[int, LotRow]
     shelf: Shelf
     lives: Lives
+    inspections: Inspections
 
     def through(self, lot: int, on: str | None = None) -> UsableThrough:
         """Return the last usable day of a lot as known on a day, or now, and what it rests on."""
-        facts = self.lots[lot].facts(self.shelf.opened_on(lot, on))
+        seen = tuple(each for each in self.inspections.get(lot, ()) if on is None or each.inspected_on <= on)
+        facts = self.lots[lot].facts(self.shelf.opened_on(lot, on), seen)
         return usable_through(facts, self.supply.ageing, self.lives)
 
     def lots_on(self, on: str) -> list[Lot]:
@@ -76,4 +81,4 @@ def movements_of(conn: Connection, supply_id: int) -> list[Movement]:
 def shelf_of(conn: Connection, supply: Supply) -> SupplyShelf:
     """Return what a supply has on the shelf."""
     lots = {lot.id: lot for lot in lot_list(conn, supply.id)}
-    return SupplyShelf(supply, lots, Shelf(movements_of(conn, supply.id)), own_lives(conn))
+    return SupplyShelf(supply, lots, Shelf(movements_of(conn, supply.id)), own_lives(conn), lot_inspections(conn))

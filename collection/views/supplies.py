@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.shelf_life import Life, LotFacts, SupplyFacts
+from collection.analysis.shelf_life import Inspection, Life, LotFacts, SupplyFacts
 from collection.errors import Refused, fold, nearest
 from collection.quantity import show_amount
 from collection.store.engine import fetch
+from collection.views.counts import counts
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +50,12 @@ class LotRow(NamedTuple):
     expires_on: str | None
     note: str | None
 
-    def facts(self, opened_on: str | None) -> LotFacts:
-        """Return what the lot says of its age once it is known when it was opened."""
-        return LotFacts(self.expires_on, self.made, self.received_on, opened_on)
+    def facts(self, opened_on: str | None, inspections: tuple[Inspection, ...] = ()) -> LotFacts:
+        """Return what is known of the lot's age: what it says itself, when it was opened, what was found of it."""
+        return LotFacts(self.expires_on, self.made, self.received_on, opened_on, inspections)
+
+
+Inspections = Mapping[int, tuple[Inspection, ...]]  # by lot, in the order of entry
 
 
 _MOST_NAMES = 3  # of those that look like a mistyped one
@@ -57,6 +63,8 @@ _SUPPLY_SQL = """
 SELECT id, name, kind, measured_in, smallest_step, tracked, density, polymer, thickener, size,
        shelf_life_months, open_life_months
 FROM supply WHERE void = 0"""
+_INSPECTIONS_SQL = f"""
+SELECT i.lot_id, i.inspected_on, i.result, i.good_through, i.note FROM lot_inspection i WHERE {counts("i")}"""
 _LOT_SQL = f"SELECT {', '.join(LotRow._fields)} FROM lot WHERE void = 0"  # the fields are the columns
 
 
@@ -105,6 +113,15 @@ def lot_list(conn: Connection, supply_id: int | None = None) -> list[LotRow]:
     else:
         rows = fetch(conn, f"{_LOT_SQL} AND supply_id = :supply ORDER BY id", supply=supply_id)
     return list(map(LotRow._make, rows))
+
+
+def lot_inspections(conn: Connection, on: date | None = None) -> Inspections:
+    """Return what inspections found of each lot, up to a day."""
+    found: defaultdict[int, list[Inspection]] = defaultdict(list)
+    for lot, *seen in fetch(conn, f"{_INSPECTIONS_SQL} ORDER BY i.id"):
+        if on is None or seen[0] <= on.isoformat():
+            found[lot].append(Inspection(*seen))
+    return {lot: tuple(each) for lot, each in found.items()}
 
 
 def find_lot(conn: Connection, supply: Supply, name: str) -> LotRow:

@@ -10,7 +10,7 @@ from collection.acts.bring_in.state import State
 from collection.analysis.shelf import Shelf
 from collection.analysis.shelf_life import SupplyFacts
 from collection.views.shelves import SupplyShelf, movements_of
-from collection.views.supplies import LotRow, Supply, lot_list, own_lives, supply_list
+from collection.views.supplies import LotRow, Supply, lot_inspections, lot_list, own_lives, supply_list
 
 _AGEING = ("polymer", "thickener", "size", "shelf_life_months", "open_life_months")
 
@@ -20,7 +20,7 @@ class Drawer:
 
     def __init__(self, state: State) -> None:
         self._conn = state.conn
-        self._lives = own_lives(state.conn)
+        self._lives, self._inspections = own_lives(state.conn), lot_inspections(state.conn)
         self._shelves: dict[int, SupplyShelf] = {}
         self._supplies = {supply.id: supply for supply in supply_list(state.conn)}
         self._lots: defaultdict[int, dict[int, LotRow]] = defaultdict(dict)
@@ -60,7 +60,9 @@ class Drawer:
         """Return what there is of a supply."""
         if supply not in self._shelves:
             movements = movements_of(self._conn, supply) if supply > 0 else []
-            made = SupplyShelf(self._supplies[supply], self._lots[supply], Shelf(movements), self._lives)
+            made = SupplyShelf(
+                self._supplies[supply], self._lots[supply], Shelf(movements), self._lives, self._inspections
+            )
             for which, lot, kind, steps, day in self._received:
                 if which == supply:
                     made.shelf.add(lot, None, kind, steps, day)
