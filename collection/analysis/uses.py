@@ -1,16 +1,49 @@
 """What the ledger of a supply teaches about its use: how much a use takes, and how often nobody planned it.
 
-The model is that of `analysis/stock_plan`; here stands what it is fed with.
+The model is that of `analysis/stock_plan`; here stands what it is fed with. What was undone or taken back is not among
+the rows; what was booked by the sheet tells how often, never how much.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
+from typing import NamedTuple
 
 from collection.analysis.stock_plan.given import AmountGiven, UnplannedGiven
+from collection.analysis.use_amounts import EVENT, Seen, Spread, amount_given, pooled, seen_amounts, spread_of
+from collection.analysis.use_counts import Counting, countings, drying_of, unwritten
+from collection.analysis.use_occasions import Key, LedgerRow, Occasion, SheetLine, occasions
+from collection.analysis.use_rates import Rate, Watched, unplanned_given, watched
+from collection.quantity import parse_day
 
-NEVER, SAID, CLASS, NO_PRIOR = "never", "said", "class", "none"
+
+class ServiceDone(NamedTuple):
+    """A service: its ISO day, its unit, and the procedures done in it."""
+
+    on: str
+    unit: int
+    procedures: frozenset[int]
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyLedger:
+    """One supply and all that was booked on it, in ledger order, without what was undone or taken back.
+
+    sheets: by procedure id. fits: ids of the units it is for, None for all. piece: steps of one piece, 0 for what is
+    weighed or poured. guess: the answer to "about how many uses nobody planned a year?". written_since: the day from
+    which every use has been written down, None for that of the first movement. stays: see `watched`.
+    """
+
+    rows: Sequence[LedgerRow]
+    sheets: Mapping[int, SheetLine]
+    fits: Collection[int] | None
+    piece: int
+    class_name: str
+    guess: float | None
+    written_since: date | None
+    stays: Sequence[tuple[date, date | None]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,10 +52,11 @@ class RestsOn:
 
     measured: uses whose amount was weighed, counted or told. by_sheet: uses booked by the sheet, which teach nothing
     about amounts by themselves. from_counts: those of them whose amount a later count told. spread_known: the spread
-    was taken from uses; else it is assumed. events: uses that no schedule foresaw. since: the ISO day from which every
-    use is taken to be written down, None for a supply of which nothing was ever booked. unit_months: how long its units
-    were watched since; units: how many there are now. prior: SAID (a person guessed how many a year), NEVER (a person
-    said none), CLASS (other supplies of its class: class_name), NO_PRIOR.
+    was taken from uses; else it is assumed. events: uses that no schedule foresaw. since: the day from which every use
+    is taken to be written down, None for a supply of which nothing was ever booked. unit_months: how long its units
+    were watched since; units: how many there are now. prior: where the prior of events comes from, in the words of
+    `use_rates`: SAID (a person guessed), NEVER (a person said none), CLASS (other supplies of class_name), BOOK (all
+    supplies), NO_PRIOR.
     """
 
     measured: int
@@ -30,7 +64,7 @@ class RestsOn:
     from_counts: int
     spread_known: bool
     events: int
-    since: str | None
+    since: date | None
     unit_months: float
     units: int
     prior: str
@@ -53,3 +87,143 @@ class SupplyLearnt:
     drying: tuple[float, float]
     counted_on: str | None
     rests_on: RestsOn
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyUses:
+    """What was seen of the uses of one supply. Amounts in steps; amounts, spreads by procedure and under EVENT.
+
+    since: from when uses are taken to be written down, None where nothing was ever booked. events: uses since then that
+    no schedule foresaw. times: of procedures that take it sometimes only, services since then and those that took it.
+    """
+
+    found: Mapping[Key, Occasion]
+    counts: Sequence[Counting]
+    seen: Mapping[int | None, Sequence[Seen]]
+    spreads: Mapping[int | None, Spread]
+    drying: tuple[float, float]
+    since: date | None
+    events: int
+    times: Mapping[int, tuple[int, int]]
+    watched: Watched
+
+
+def learn(
+    ledgers: Mapping[int, SupplyLedger],
+    services: Mapping[int, ServiceDone],
+    foreseen: Collection[int],
+    today: date,
+) -> dict[int, SupplyLearnt]:
+    """Return what the ledgers teach of each supply, by its id; see `read_uses` for what is given."""
+    uses = {key: read_uses(ledger, services, foreseen, today) for key, ledger in ledgers.items()}
+    rates = {
+        key: Rate(uses[key].events, uses[key].watched, ledger.class_name, ledger.guess)
+        for key, ledger in ledgers.items()
+    }
+    found = {}
+    for key, ledger in ledgers.items():
+        unplanned, prior = unplanned_given(rates[key], rates.values())
+        found[key] = _learnt(ledger, uses[key], unplanned, prior)
+    return found
+
+
+def read_uses(
+    ledger: SupplyLedger, services: Mapping[int, ServiceDone], foreseen: Collection[int], today: date
+) -> SupplyUses:
+    """Return what is seen of the uses of one supply.
+
+    services: all that stand, by id. foreseen: ids of the procedures that a schedule brings.
+    """
+    done = {key: service.procedures for key, service in services.items()}
+    found = occasions(ledger.rows, ledger.sheets, done, foreseen)
+    counts = countings(ledger.rows, found)
+    dries = not ledger.piece
+    drying = drying_of(counts) if dries else (0.0, 0.0)
+    seen: dict[int | None, list[Seen]] = seen_amounts(found, counts, drying[0], ledger.sheets)
+    taken = unwritten(counts, dries=dries)
+    if taken:
+        seen.setdefault(EVENT, []).extend(Seen(1.0, each.missing, alone=True, counted=True) for each in taken)
+    since = _since(ledger)
+    days = [each.on for each in found.values() if not each.planned] + [each.on for each in taken]
+    return SupplyUses(
+        found=found,
+        counts=counts,
+        seen=seen,
+        spreads={key: spread_of(each) for key, each in seen.items()},
+        drying=drying,
+        since=since,
+        events=sum(since is not None and parse_day(day).first >= since for day in days),
+        times=_times(ledger, services, found.values(), since),
+        watched=watched(ledger.stays, since or today, today),
+    )
+
+
+def _since(ledger: SupplyLedger) -> date | None:
+    if ledger.written_since is not None:
+        return ledger.written_since
+    return parse_day(ledger.rows[0].on).first if ledger.rows else None
+
+
+def _times(
+    ledger: SupplyLedger, services: Mapping[int, ServiceDone], found: Iterable[Occasion], since: date | None
+) -> dict[int, tuple[int, int]]:
+    """Return how often each procedure that takes the supply sometimes was done, and how often it took any."""
+    sometimes = {number for number, line in ledger.sheets.items() if line.chance < 1}
+    if not sometimes or since is None:
+        return {}
+    took = {(each.key[1], number) for each in found if each.key[0] == "service" for number in each.sheets}
+    times = dict.fromkeys(sometimes, (0, 0))
+    for key, service in services.items():
+        fits = ledger.fits is None or service.unit in ledger.fits
+        if not fits or parse_day(service.on).first < since:
+            continue
+        for number in service.procedures & sometimes:
+            did, taken = times[number]
+            times[number] = (did + 1, taken + ((key, number) in took))
+    return times
+
+
+def _learnt(ledger: SupplyLedger, uses: SupplyUses, unplanned: UnplannedGiven | None, prior: str) -> SupplyLearnt:
+    spread = pooled(each for key, each in uses.spreads.items() if key is not EVENT)
+    amounts: dict[int | None, AmountGiven] = {
+        key: amount_given(line, uses.seen.get(key, ()), spread, uses.times.get(key, (0, 0)), ledger.piece)
+        for key, line in ledger.sheets.items()
+    }
+    event = _event_amount(ledger, uses)
+    if event is not None:
+        amounts[EVENT] = event
+    told = sum(each.told for each in uses.found.values())
+    return SupplyLearnt(
+        amounts=amounts,
+        unplanned=unplanned,
+        drying=uses.drying,
+        counted_on=max((row.on for row in ledger.rows if row.kind == "count"), default=None),
+        rests_on=RestsOn(
+            measured=told,
+            by_sheet=len(uses.found) - told,
+            from_counts=len({key for each in uses.counts for key in each.by_sheet}),
+            spread_known=spread.is_known,
+            events=uses.events,
+            since=uses.since,
+            unit_months=uses.watched.unit_months,
+            units=uses.watched.units,
+            prior=prior,
+            class_name=ledger.class_name,
+        ),
+    )
+
+
+def _event_amount(ledger: SupplyLedger, uses: SupplyUses) -> AmountGiven | None:
+    """Return what one event takes, None where nothing tells.
+
+    Where no event was weighed, what was booked for events by the sheet stands for it, else what the sheets have, else
+    one piece.
+    """
+    seen = uses.seen.get(EVENT, ())
+    booked = [each.steps for each in uses.found.values() if not each.planned and not each.told]
+    lines = booked or [line.steps for line in ledger.sheets.values() if line.steps]
+    sheet = sum(lines) / len(lines) if lines else float(ledger.piece) or None
+    if sheet is None and not seen:
+        return None
+    spread = uses.spreads.get(EVENT, Spread(None, 0.0))
+    return amount_given(SheetLine(0, 1.0), seen, spread, (0, 0), ledger.piece)._replace(sheet=sheet)
