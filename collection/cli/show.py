@@ -88,8 +88,8 @@ def emit(
 
     A terminal gets a table that fits it, a pipe the same table at its natural width, both without the columns in
     which nothing stands; `empty` is the sentence that a person reads in the place of a table without rows, `under` the
-    key of a text that stands below each row, `above` of one that begins a group of rows. JSON and CSV have all columns
-    and are UTF-8 on every system.
+    key of a text (or a list of them, line by line) that stands below each row, `above` of one that begins a group of
+    rows. JSON and CSV have all columns and are UTF-8 on every system.
     """
     if mode == "json":
         _write(_json(rows, columns))
@@ -152,10 +152,16 @@ def _table(rows: Sequence[Row], columns: Sequence[Column], under: str, above: st
     filled = [at for at in range(len(columns)) if any(row[at] for row in cells)]
     columns, cells = [columns[at] for at in filled], [[row[at] for at in filled] for row in cells]
     right = [_is_right(column, rows) for column in columns]
-    below, first = ([plain(row.get(key)).translate(_IN_CELL) for row in rows] if key else () for key in (under, above))
+    below, first = ([_lines_of(row.get(key)) for row in rows] if key else () for key in (under, above))
     heading, body = lay_out([column.title for column in columns], cells, right, _width_of(sys.stdout), below, first)
     say(*heading, bold=True)
     click.echo("\n".join(body))
+
+
+def _lines_of(value: Any) -> str:
+    """Return a text, or several of them each on its own line."""
+    texts = value if isinstance(value, list | tuple) else [value]
+    return "\n".join(plain(text).translate(_IN_CELL) for text in texts)
 
 
 def _is_right(column: Column, rows: Sequence[Row]) -> bool:

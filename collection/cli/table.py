@@ -61,7 +61,8 @@ def lay_out(
     """Return the lines of the heading and the lines of the rows.
 
     `right` tells which columns hold numbers; `width` is what the terminal offers, None without a limit; `under` has a
-    text for each row that stands below it, indented; `above` one that begins a group with it, "" within a group.
+    text for each row that stands below it, indented, line by line; `above` one that begins a group with it, "" within a
+    group.
     Where even the narrowest columns do not fit side by side, each row becomes a block of lines
     "heading: value".
     """
@@ -89,8 +90,8 @@ def _above(text: str, width: int | None) -> Iterator[str]:
 
 
 def _below(text: str, width: int | None) -> Iterator[str]:
-    if text:
-        pieces = [text] if width is None else wrap(text, width - len(_INDENT))
+    for line in text.split("\n") if text else ():
+        pieces = [line] if width is None else wrap(line, width - len(_INDENT))
         yield from (f"{_INDENT}{piece}" for piece in pieces)
 
 
