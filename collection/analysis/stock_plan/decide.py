@@ -65,13 +65,18 @@ def supplying(given: SupplyGiven, paths: Paths, out: Ints) -> dict[int, Supplyin
 
 
 class Basis(NamedTuple):
-    """What every candidate is judged against: the paths, the stock without it, and when that runs out."""
+    """What every candidate is judged against.
+
+    shelf, coming: the lots there are, and steps and days of what comes of open orders. out: when a use can first not
+    be met without a new order; lasts: until when all of it together lasts.
+    """
 
     given: SupplyGiven
     paths: Paths
     shelf: Shelf
     coming: tuple[Floats, Floats]
     out: Ints
+    lasts: Floats
 
 
 def candidates(basis: Basis, by_supplier: dict[int, Supplying]) -> list[Candidate]:
@@ -117,9 +122,9 @@ def _judged(basis: Basis, place: int, packs: int, supplier: Supplying, arrives: 
     amounts = np.concatenate([basis.coming[0], np.full((1, paths.paths), float(steps))])
     comes = np.concatenate([basis.coming[1], arrives[None]])
     shelf = with_arrivals(paths, basis.shelf, amounts, comes, given.keeps, given.keeps_open)
-    again = np.minimum(paths.above(shelf.end), NEVER)
+    again = paths.above(shelf.end)
     short = float(np.mean(again < arrives + supplier.after))
-    before, after = (np.minimum(day, paths.days).astype(float) for day in (basis.out, again))
+    before, after = basis.lasts, shelf.lasts(paths)
     cost = packs * offer.price + offer.shipping
     in_stock = np.maximum(before - arrives, 0.0) + np.maximum(after - np.maximum(before, arrives), 0.0) / 2
     holding = given.holding / _DAYS_A_YEAR * packs * offer.price * float(in_stock.mean())
@@ -142,4 +147,4 @@ def basis_of(given: SupplyGiven, paths: Paths, coming: tuple[Floats, Floats]) ->
     """Return the stock without any new order, and when it runs out."""
     shelf = lots_on_shelf(paths, given.lots)
     whole = with_arrivals(paths, shelf, *coming, given.keeps, given.keeps_open)
-    return Basis(given, paths, shelf, coming, run_out(paths, whole))
+    return Basis(given, paths, shelf, coming, run_out(paths, whole), whole.lasts(paths))

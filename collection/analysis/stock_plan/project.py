@@ -55,6 +55,19 @@ class Paths:
         place = np.searchsorted(flat, level + self._base, side="right") - self._every * self.days
         return np.where(place < self.days, np.maximum(place, 0), NEVER)
 
+    def reaches(self, level: Floats) -> Floats:
+        """Return when what has left comes to a level, as if each use were spread over the days since the one before.
+
+        So half a use is half of the time between two; `days` where it does not within the days drawn.
+        """
+        place = np.minimum(self._first(self._flat, level * (1 + _CLOSE) + _CLOSE), self.days)
+        eve, day = np.clip(place - 1, 0, self.days - 1), np.clip(place, 0, self.days - 1)
+        before = np.where(place > 0, self.taken[self._every, eve], 0.0)
+        since = np.searchsorted(self._flat, before + self._base, side="left") - self._every * self.days
+        since = np.where(before > 0, since, -1)
+        part = (level - before) / np.maximum(self.taken[self._every, day] - before, _CLOSE)
+        return np.where(place < self.days, since + np.clip(part, 0, 1) * (place - since), float(self.days))
+
     def by(self, day: Floats) -> Floats:
         """Return what has left by the end of a day in each path: nothing before today, all after the last day."""
         at = np.clip(day, 0, self.days - 1).astype(np.int64)
@@ -78,6 +91,14 @@ class Shelf:
     def end(self) -> Floats:
         """The level that all lots together serve."""
         return self.ends[-1] if len(self.ends) else np.zeros(self.ends.shape[1])
+
+    def lasts(self, paths: Paths) -> Floats:
+        """Return until when it lasts: until it is used up, or what is left has passed its date."""
+        used_up = paths.reaches(self.end)
+        if not len(self.ends):
+            return used_up
+        left = self.steps[-1] - (self.ends[-1] - self.begins[-1]) > _CLOSE * self.steps[-1]
+        return np.where(left, np.clip(self.through[-1], used_up, paths.days), used_up)
 
 
 def lots_on_shelf(paths: Paths, lots: Sequence[LotGiven]) -> Shelf:
