@@ -27,7 +27,11 @@ class Supplier(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class OrderLine:
-    """One supply of an order, in packs. pack_steps: steps in a pack, None if it is not known."""
+    """One supply of an order, in packs.
+
+    pack_steps: steps in a pack, None if it is not known. price_minor: of one pack, as it was ordered. promised_on: the
+    day that the supplier named last, on the day told_on; None where none was named.
+    """
 
     id: int
     order: str
@@ -38,10 +42,15 @@ class OrderLine:
     supply_id: int
     supply: str
     packs: int
+    order_id: int
+    price_minor: int | None
+    currency: str | None
     pack_steps: int | None
     arrived: int
     arrived_on: str | None
     cancelled_on: str | None
+    promised_on: str | None
+    told_on: str | None
 
     @property
     def open_packs(self) -> int:
@@ -50,11 +59,13 @@ class OrderLine:
 
 
 _LINES_SQL = f"""
-SELECT l.id, o.name, o.name_folded, o.supplier_id, p.name, o.ordered_on, l.supply_id, s.name, l.packs, l.pack_steps
+SELECT l.id, o.name, o.name_folded, o.supplier_id, p.name, o.ordered_on, l.supply_id, s.name, l.packs, l.order_id,
+       l.price_minor, l.currency, l.pack_steps
 FROM order_line l JOIN purchase_order o ON o.id = l.order_id JOIN supplier p ON p.id = o.supplier_id
 JOIN supply s ON s.id = l.supply_id
 WHERE {counts("l")} AND {counts("o")} ORDER BY o.ordered_on, l.id"""
 _EVENTS_SQL = f"SELECT e.line_id, e.kind, e.happened_on, e.packs FROM order_event e WHERE {counts('e')} ORDER BY e.id"
+_PROMISES_SQL = f"SELECT r.order_id, r.expected_on, r.told_on FROM order_promise r WHERE {counts('r')} ORDER BY r.id"
 _OFFERS_SQL = """
 SELECT id, supply_id, supplier_id, pack_steps, price_minor, currency, from_packs, minimum_packs, lead_days
 FROM offer WHERE void = 0 ORDER BY id"""
@@ -103,10 +114,11 @@ def order_lines(conn: Connection) -> list[OrderLine]:
     events: defaultdict[int, list[tuple[str, str, int | None]]] = defaultdict(list)
     for line_id, kind, day, packs in fetch(conn, _EVENTS_SQL):
         events[line_id].append((kind, day, packs))
+    promised = {order_id: (expected, told) for order_id, expected, told in fetch(conn, _PROMISES_SQL)}
     known = offers(conn)
     lines = []
-    for row in fetch(conn, _LINES_SQL):
-        supply_id, supplier_id, ordered, pack = row[6], row[3], row[8], row[9]
+    for *row, pack in fetch(conn, _LINES_SQL):
+        supplier_id, supply_id, ordered, order_id = row[3], row[6], row[8], row[9]
         arrived = [(day, packs) for kind, day, packs in events[row[0]] if kind == "arrived"]
         cancelled = [day for kind, day, _ in events[row[0]] if kind == "cancelled"]
         came: list[Any] = [
@@ -114,6 +126,7 @@ def order_lines(conn: Connection) -> list[OrderLine]:
             sum(ordered if packs is None else packs for _, packs in arrived),
             arrived[-1][0] if arrived else None,
             cancelled[-1] if cancelled else None,
+            *promised.get(order_id, (None, None)),
         ]
-        lines.append(OrderLine(*row[:9], *came))
+        lines.append(OrderLine(*row, *came))
     return lines
