@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import date
 from itertools import groupby
-from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,10 +11,10 @@ from collection.errors import fold
 from collection.exchange.plot_paper import (
     BAND,
     INK,
-    LINE,
     PALE,
     at_day,
     beside_line,
+    day_lines,
     days_along,
     legend,
     marks,
@@ -31,7 +30,6 @@ if TYPE_CHECKING:
 
 _STRAY = 0.5
 _MARGIN = 0.06
-_LETTER = 0.0075  # of the width of the plot
 _TRUE = "true value (90 %)"
 _FAN = "if nothing is done (90 %)"
 
@@ -175,21 +173,4 @@ def _events(axes: Axes, series: SeriesDrift, today: date) -> None:
         if each.since and each.reset_by
     ]
     days.append((at_day(today.isoformat()), "today"))
-    first, last = axes.get_xlim()
-    ends = [-inf, -inf]
-    for day, label in sorted(days):
-        reach = len(label) * _LETTER * (last - first) / 2
-        row = 0 if day - reach > ends[0] else 1
-        ends[row] = day + reach
-        axes.axvline(day, color=LINE, linewidth=0.8, linestyle=":" if label == "today" else "-", zorder=0.5)
-        axes.annotate(
-            label,
-            (day, 1.0),
-            (0, 3 + 11 * row),
-            xycoords=("data", "axes fraction"),
-            textcoords="offset points",
-            ha="center",
-            va="bottom",
-            fontsize=7.5,
-            color=LINE,
-        )
+    day_lines(axes, days)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from math import inf
 from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING, NamedTuple
@@ -26,6 +27,7 @@ _MARKS = (
 )  # fmt: skip
 _KINDS = {".png": "png", ".svg": "svg"}
 _WIDE = 145  # characters of a footer
+_LETTER = 0.0075  # of the width of the plot
 
 
 class Mark(NamedTuple):
@@ -93,6 +95,28 @@ def days_along(axes: Axes) -> None:
     locator = AutoDateLocator(minticks=4, maxticks=9)  # type: ignore[no-untyped-call]
     axes.xaxis.set_major_locator(locator)
     axes.xaxis.set_major_formatter(ConciseDateFormatter(locator))  # type: ignore[no-untyped-call]
+
+
+def day_lines(axes: Axes, days: Sequence[tuple[float, str]]) -> None:
+    """Draw a thin line on each day with its label above; labels that would touch stand one above the other."""
+    first, last = axes.get_xlim()
+    ends = [-inf, -inf]
+    for day, label in sorted(days):
+        reach = len(label) * _LETTER * (last - first) / 2
+        row = 0 if day - reach > ends[0] else 1
+        ends[row] = day + reach
+        axes.axvline(day, color=LINE, linewidth=0.8, linestyle=":" if label == "today" else "-", zorder=0.5)
+        axes.annotate(
+            label,
+            (day, 1.0),
+            (0, 3 + 11 * row),
+            xycoords=("data", "axes fraction"),
+            textcoords="offset points",
+            ha="center",
+            va="bottom",
+            fontsize=7.5,
+            color=LINE,
+        )
 
 
 def at_day(day: str) -> float:
