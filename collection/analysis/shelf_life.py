@@ -53,7 +53,7 @@ _OTHER_NAMES = MappingProxyType(
         ("thickener", "aluminum complex"): "aluminium complex",
     }
 )
-_RUBBER_KINDS = ("belt", "roller")
+RUBBER_KINDS = ("belt", "roller")
 _NLGI = re.compile(r"[ ,;]*\bnlgi ?(000|00|0|[1-6])\b", re.ASCII)
 
 
@@ -157,13 +157,37 @@ def _sealed(lot: LotFacts, supply: SupplyFacts, lives: Lives) -> UsableThrough:
     if lot.expires_on is not None:
         return UsableThrough(parse_day(lot.expires_on).last, f"printed expiry {lot.expires_on}")
     if supply.shelf_life_months is not None:
-        return _from_birth(lot, Life(supply.shelf_life_months, None, "the supply's own shelf life"))
-    if supply.polymer is not None or fold(supply.kind) in _RUBBER_KINDS:
+        return _from_birth(lot, _own_life(supply.shelf_life_months))
+    if is_rubber(supply):
         return _rubber(lot, _life("polymer", supply.polymer, lives))
-    grade = _NLGI.search(fold(f"{supply.thickener or ''} {supply.size or ''}"))
-    if supply.thickener is not None or grade is not None:
-        return _from_birth(lot, _grease_life(supply.thickener or "", grade, lives))
+    if is_grease(supply):
+        return _from_birth(lot, _grease_life(supply.thickener or "", _grade(supply), lives))
     return _from_birth(lot, None)
+
+
+def _own_life(months: int) -> Life:
+    return Life(months, None, "the supply's own shelf life")
+
+
+def rubber_life(supply: SupplyFacts, lives: Lives) -> Life | None:
+    """Return what a supply of rubber is given: its own shelf life, else that of its polymer."""
+    if supply.shelf_life_months is not None:
+        return _own_life(supply.shelf_life_months)
+    return _life("polymer", supply.polymer, lives)
+
+
+def is_rubber(supply: SupplyFacts) -> bool:
+    """Say whether a supply is of rubber: its polymer is told, or its kind is one that is made of it."""
+    return supply.polymer is not None or fold(supply.kind) in RUBBER_KINDS
+
+
+def is_grease(supply: SupplyFacts) -> bool:
+    """Say whether a supply is a grease: its thickener or its grade is told."""
+    return supply.thickener is not None or _grade(supply) is not None
+
+
+def _grade(supply: SupplyFacts) -> re.Match[str] | None:
+    return _NLGI.search(fold(f"{supply.thickener or ''} {supply.size or ''}"))
 
 
 def _life(what: str, name: str | None, lives: Lives) -> Life | None:

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar
 
 import click
 
 from collection.cli.edits import lot_edit_command, supply_edit_command
 from collection.cli.face import Face
-from collection.cli.show import note, say
+from collection.cli.show import say
+from collection.cli.supply_inspect import inspect_command
 from collection.cli.supply_look import history_command, list_command, show_command
+from collection.cli.supply_told import caution, tell
 from collection.cli.tags import complete_supply
 from collection.errors import Refused
-
-if TYPE_CHECKING:
-    from collection.acts.booking import Booked
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -64,6 +63,7 @@ def supply_group() -> None:
 supply_group.add_command(list_command)
 supply_group.add_command(show_command)
 supply_group.add_command(history_command)
+supply_group.add_command(inspect_command)
 supply_group.add_command(supply_edit_command)
 supply_group.add_command(lot_edit_command)
 
@@ -125,7 +125,7 @@ def receive_command(face: Face, /, supply: str, quantity: tuple[str, ...], **tol
     from collection.acts.receive import GivenLot, receive_supply
 
     given = GivenLot(quantity=" ".join(quantity), **told)
-    _tell(receive_supply(face.engine(), supply, given, today=face.today, now=face.now))
+    tell(receive_supply(face.engine(), supply, given, today=face.today, now=face.now))
 
 
 @supply_group.command("use", cls=AmountCommand)
@@ -154,7 +154,7 @@ def use_command(face: Face, /, supply: str, quantity: tuple[str, ...], **told: A
     """
     from collection.acts.supplies import use_supply
 
-    _tell(use_supply(face.engine(), supply, " ".join(quantity), **told, today=face.today, now=face.now))
+    tell(use_supply(face.engine(), supply, " ".join(quantity), **told, today=face.today, now=face.now))
 
 
 @supply_group.command("open")
@@ -166,8 +166,8 @@ def open_command(face: Face, /, supply: str, **told: Any) -> None:
     """
     from collection.acts.supplies import open_lot
 
-    _caution(face, supply)
-    _tell(open_lot(face.engine(), supply, **told, today=face.today, now=face.now))
+    caution(face, supply)
+    tell(open_lot(face.engine(), supply, **told, today=face.today, now=face.now))
 
 
 @supply_group.command("count", cls=AmountCommand)
@@ -181,7 +181,7 @@ def count_command(face: Face, /, supply: str, quantity: tuple[str, ...], lot: st
     from collection.acts.counting import count_supply
 
     amount = " ".join(quantity)
-    _tell(count_supply(face.engine(), supply, amount, lot=lot, on=on, today=face.today, now=face.now))
+    tell(count_supply(face.engine(), supply, amount, lot=lot, on=on, today=face.today, now=face.now))
 
 
 @supply_group.command("discard", cls=AmountCommand)
@@ -193,7 +193,7 @@ def discard_command(face: Face, /, supply: str, quantity: tuple[str, ...], **tol
     """
     from collection.acts.shift import discard_supply
 
-    _tell(discard_supply(face.engine(), supply, " ".join(quantity), **told, today=face.today, now=face.now))
+    tell(discard_supply(face.engine(), supply, " ".join(quantity), **told, today=face.today, now=face.now))
 
 
 @supply_group.command("return", cls=AmountCommand)
@@ -205,7 +205,7 @@ def return_command(face: Face, /, supply: str, quantity: tuple[str, ...], **told
     """
     from collection.acts.shift import return_supply
 
-    _tell(return_supply(face.engine(), supply, " ".join(quantity), **told, today=face.today, now=face.now))
+    tell(return_supply(face.engine(), supply, " ".join(quantity), **told, today=face.today, now=face.now))
 
 
 @supply_group.command("move", cls=AmountCommand)
@@ -218,7 +218,7 @@ def move_command(face: Face, /, supply: str, location: str, quantity: tuple[str,
     from collection.acts.shift import move_supply
 
     amount = " ".join(quantity)
-    _tell(move_supply(face.engine(), supply, location, amount, **told, today=face.today, now=face.now))
+    tell(move_supply(face.engine(), supply, location, amount, **told, today=face.today, now=face.now))
 
 
 @supply_group.command("repack", cls=AmountCommand)
@@ -236,8 +236,8 @@ def repack_command(face: Face, /, supply: str, quantity: tuple[str, ...], **told
     """
     from collection.acts.shift import repack_supply
 
-    _caution(face, supply)
-    _tell(repack_supply(face.engine(), supply, " ".join(quantity), **told, today=face.today, now=face.now))
+    caution(face, supply)
+    tell(repack_supply(face.engine(), supply, " ".join(quantity), **told, today=face.today, now=face.now))
 
 
 @supply_group.command("reverse")
@@ -249,28 +249,4 @@ def reverse_command(face: Face, /, supply: str, number: int, reason: str) -> Non
     """
     from collection.acts.reversal import reverse_movement
 
-    _tell(reverse_movement(face.engine(), supply, number, reason=reason, today=face.today, now=face.now))
-
-
-def _caution(face: Face, supply: str) -> None:
-    """Say what to mind before a lot is opened or filled from."""
-    from collection.views.supplies import find_supply
-    from collection.views.supply_card import cautions_of
-
-    with face.view() as connection:
-        cautions = cautions_of(connection, find_supply(connection, supply).kind)
-    note(*(f"Caution: {caution}" for caution in cautions))
-
-
-def _tell(booked: Booked) -> None:
-    """Say what was booked and what is left."""
-    show = booked.supply.show
-    say(f"{booked.did[0].upper()}{booked.did[1:]}.")
-    lots = [
-        (f'lot "{left.lot}" ' if left.lot else "of no known lot ")
-        + show(left.steps)
-        + (", past its date" if left.past_date else "")
-        for left in booked.left
-    ]
-    say(f"Left: {show(booked.total)}" + (f" ({'; '.join(lots)})." if lots else "."))
-    note(*booked.notes)
+    tell(reverse_movement(face.engine(), supply, number, reason=reason, today=face.today, now=face.now))

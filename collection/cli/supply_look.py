@@ -13,6 +13,8 @@ from collection.cli.show import Column, Mode, emit, emit_object, output_options,
 from collection.cli.tags import complete_supply
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from collection.views.movements import HistoryRow
     from collection.views.orders import OrderLine
     from collection.views.supplies import Supply
@@ -64,7 +66,7 @@ def show_command(face: Face, supply: str, as_json: bool) -> None:
     with face.view() as connection:
         card = supply_card(connection, supply, face.today)
     if as_json:
-        emit_object(_card_object(card))
+        emit_object(_card_object(card, face.today))
     else:
         say(*_card_lines(card))
 
@@ -176,7 +178,7 @@ _HISTORY = (
 _HISTORY_FOR_PROGRAMS = [Column(key) for key in _HISTORY.split()]
 
 
-def _card_object(card: SupplyCard) -> dict[str, Any]:
+def _card_object(card: SupplyCard, today: date) -> dict[str, Any]:
     from collection.cli.stock import stock_object
 
     step = card.supply.step
@@ -184,7 +186,7 @@ def _card_object(card: SupplyCard) -> dict[str, Any]:
         "supply": card.supply.name,
         **card.fields,
         "source": card.source or None,
-        "lots": [stock_object(row) for row in card.stock],
+        "lots": [stock_object(row, today) for row in card.stock],
         "takes": [
             {"procedure": procedure, "quantity": steps * step, "chance": chance}
             for procedure, steps, chance in card.takes

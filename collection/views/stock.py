@@ -1,4 +1,7 @@
-"""The drawer as a list: per supply and lot what is left, which lot is next, what is past its date, what is low."""
+"""The drawer as a list: per supply and lot what is left, which lot is next, what is past its date, what is low.
+
+Beside it stand belts and rollers that are fitted, where they are past what their rubber is given.
+"""
 
 from __future__ import annotations
 
@@ -8,13 +11,16 @@ from datetime import date, timedelta
 from sqlalchemy.engine import Connection
 
 from collection.analysis.take_order import usable
+from collection.errors import Refused
 from collection.views.drawer import Held, HeldLot, drawer
+from collection.views.fitted_rubber import FittedRubber, fitted_rubber
 from collection.views.needs import needs_of_due_work
-from collection.views.supplies import Supply, find_supply
+from collection.views.supplies import Supply, find_lot, find_supply
 
 LOW_DAYS = 90  # a supply is low when it does not cover the due work of so many days
 NEXT, OPENED, PAST_DATE, LOW, BELOW, NONE = "next", "opened", "past its date", "low", "below zero", "none left"
 NOT_COUNTED = "not counted"
+FAILED, AGE_UNKNOWN = "failed inspection", "age unknown"
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +36,14 @@ class StockRow:
 class Stock:
     """The rows, by supply and in the order of use, and how many supplies are not among them.
 
-    not_listed: supplies that were never held and that no due work needs.
+    not_listed: supplies that were never held and that no due work needs. fitted: the parts of rubber in units that are
+    past what they are given, or will be by the day that was asked for; unknown: the lots of unknown age among all.
     """
 
     rows: tuple[StockRow, ...]
     not_listed: int
+    fitted: tuple[FittedRubber, ...] = ()
+    unknown: tuple[StockRow, ...] = ()
 
 
 def stock(conn: Connection, today: date, name: str | None = None, expiring_within: int | None = None) -> Stock:
@@ -55,11 +64,36 @@ def stock(conn: Connection, today: date, name: str | None = None, expiring_withi
             continue
         low = is_low(held, sum(need.steps for need in needed.get(supply.id, ())), today)
         rows += _rows_of(held, today, low)
+    last, unknown = today, tuple(row for row in rows if AGE_UNKNOWN in row.state)
     if expiring_within is not None:
-        last = today + timedelta(days=expiring_within)
+        last += timedelta(days=expiring_within)
         rows = [row for row in rows if row.held and row.held.steps > 0 and not _good_after(row.held, last)]
         not_listed = 0
-    return Stock(tuple(rows), not_listed)
+    return Stock(tuple(rows), not_listed, _fitted_past(conn, today, last, only), unknown)
+
+
+def stock_of_lot(conn: Connection, today: date, name: str, lot: str) -> StockRow:
+    """Return what is left of one lot as of `today`. Raises Refused for an unknown supply or lot, and for none left."""
+    row_id = find_lot(conn, find_supply(conn, name), lot).id
+    for row in stock(conn, today, name).rows:
+        if row.held is not None and row.held.lot is not None and row.held.lot.id == row_id:
+            return row
+    raise Refused(
+        f'Nothing of lot "{lot}" of "{name}" is left in the book.',
+        f'If there is some, count it first: spindlebook supply count "{name}" QUANTITY --lot "{lot}"',
+    )
+
+
+def _fitted_past(conn: Connection, today: date, last: date, supply: int | None) -> tuple[FittedRubber, ...]:
+    """Return what is fitted in units that may run and is given through a day before `last`."""
+    return tuple(
+        each
+        for each in fitted_rubber(conn, today)
+        if each.runs
+        and supply in (None, each.supply_id)
+        and each.given.through is not None
+        and each.given.through < last
+    )
 
 
 def is_low(held: Held, needed: int, today: date) -> bool:
@@ -83,7 +117,9 @@ def _rows_of(held: Held, today: date, low: bool) -> list[StockRow]:
         words = [
             (lot is following, NEXT),
             (lot.opened_on is not None, OPENED),
-            (lot.steps > 0 and not usable(lot.as_lot(), today), PAST_DATE),
+            (lot.steps > 0 and lot.usable.failed, FAILED),
+            (lot.steps > 0 and not lot.usable.failed and not usable(lot.as_lot(), today), PAST_DATE),
+            (lot.steps > 0 and lot.usable.of_unknown_age and held.supply.tracked != "no", AGE_UNKNOWN),
             (low, LOW),
             (lot.steps < 0 and held.supply.tracked == "count", BELOW),
             (held.supply.tracked == "no", NOT_COUNTED),
