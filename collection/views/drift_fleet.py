@@ -225,8 +225,8 @@ def _runs_of(*keys: Ints) -> tuple[Ints, Ints]:
 def _half_width(by: Held, lot: Together, measured: Measured) -> float:
     """Return half the width of usual limits on the scale; without limits three robust spreads of the readings.
 
-    Of a ratio quantity 1 % at least: in a quiet fleet the spread is that of the instrument alone, and no measure of
-    how far a level may jump.
+    1 % of what is read at least: in a quiet fleet the spread is that of the instrument alone, and no measure of how
+    far a level may jump.
     """
     low, high = by.bounds(by.nominal, ratio=measured.ratio)
     widths = (high - low)[lot.history] / 2
@@ -238,8 +238,8 @@ def _half_width(by: Held, lot: Together, measured: Measured) -> float:
     sizes = np.diff(np.append(begins, len(order)))
     middles = (lot.value[order[begins + (sizes - 1) // 2]] + lot.value[order[begins + sizes // 2]]) / 2
     apart = np.abs(lot.value - middles[lot.segment])[(sizes > 1)[lot.segment]]
+    size = 100 * _LEAST_WIDTH if measured.ratio or not len(lot.value) else float(np.median(np.abs(lot.value)))
     for spread in (1.4826 * np.median(apart), np.sqrt(np.mean(apart**2))) if len(apart) else ():
         if spread > 0:
-            return max(3 * float(spread), _LEAST_WIDTH) if measured.ratio else 3 * float(spread)
-    size = float(np.median(np.abs(lot.value))) if len(lot.value) else 0.0
-    return _LEAST_WIDTH if measured.ratio or not size > 0 else size / 100
+            return max(3 * float(spread), size / 100)
+    return size / 100 if size > 0 else _LEAST_WIDTH

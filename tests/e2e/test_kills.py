@@ -10,6 +10,7 @@ import csv
 import json
 import os
 import time
+from abc import ABC, abstractmethod
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -62,7 +63,7 @@ def _settled(engine: Engine) -> None:
     pytest.fail("the server still has the connection of a process that is gone")
 
 
-class Loop:
+class Loop(ABC):
     """Acts that a child does one after the other: each bears its number, and tells by it whether it is whole."""
 
     # What an act leaves behind when it is whole, and how to ask for it: name of the act's thing, how many.
@@ -75,13 +76,13 @@ class Loop:
         self.folder = folder
         self.acts_before = int(scalar(engine, "SELECT count(*) FROM act"))
 
+    @abstractmethod
     def command(self, number: int) -> Sequence[str]:
         """Return the words of one act."""
-        raise NotImplementedError
 
+    @abstractmethod
     def number_in(self, thing: str) -> int:
         """Return the number of the act that a thing belongs to."""
-        raise NotImplementedError
 
     def done(self) -> int:
         """Check that acts 1 to N are whole and that there is no trace of any other; return N."""

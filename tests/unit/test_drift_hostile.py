@@ -106,7 +106,7 @@ def test_an_instrument_that_nothing_ties_is_told_against_itself() -> None:
 
 
 def test_the_same_fleet_gives_the_same_bytes() -> None:
-    """Twice over, and with its readings given in another order of segments."""
+    """To the last bit: nothing in the fit is left to chance."""
     given, _ = make_fleet(BASE, 3)
 
     once, twice = fit_fleet(given), fit_fleet(given)
