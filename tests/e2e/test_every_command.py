@@ -65,6 +65,7 @@ where
 book set --accepted-risk 5%
 help
 export folder {here}/out
+plan
 instrument add "bench counter 2" --for "spindle speed"
 instrument check "bench counter" pass
 instrument compare "hand strobe" "bench counter"

@@ -1,0 +1,74 @@
+"""What the bench calendar says in words: of days, of what comes late, of what the drawer gives, of minutes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date
+
+from collection.analysis.bench_drawer import Take
+from collection.analysis.bench_minutes import ASSUMED_MINUTES, Minutes
+from collection.analysis.bench_plan import FULL, NO_DAY, ON_LOAN, BenchDay, Opening
+from collection.quantity import show_day
+
+MOST_URGENT = (
+    "The most urgent goes first: units with a fault, a complaint or a reading out of its limits,"
+    " then what came due the longest ago."
+)
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_WHY_LATE = {ON_LOAN: "on loan until then", NO_DAY: "no bench day before", FULL: "the days before are full"}
+
+Say = Callable[[Take, int], str]  # of a take, so many of its steps: "2 pieces of foam swab"
+
+
+def bench_day(day: date, form: str) -> str:
+    """Return a day as a bench calendar shows it: "Sat 28 Nov 2026"."""
+    return f"{_WEEKDAYS[day.weekday()]} {show_day(day.isoformat(), form)}"
+
+
+def day_words(day: BenchDay, minutes: int, form: str) -> str:
+    """Return what stands above the openings of a day: how much of it they fill."""
+    said = f"{bench_day(day.on, form)}: {day.minutes} of {minutes} minutes"
+    return f"{said}, one opening longer than the day" if day.too_long else said
+
+
+def late_words(opening: Opening) -> str:
+    """Return how far past its latest date an opening comes, and why: "5 days past it, the days before are full"."""
+    days = opening.days_late or 0
+    if days <= 0:
+        return ""
+    why = _WHY_LATE.get(opening.late)
+    counted = "1 day past it" if days == 1 else f"{days} days past it"
+    return f"{counted}, {why}" if why else counted
+
+
+def takes_words(takes: Sequence[Take], say: Say) -> list[str]:
+    """Return what a day takes from the drawer, then what that lacks, a line each; none where there is nothing."""
+    lacks = [short_words(each, say) for each in takes if each.short]
+    said = [f"takes {', '.join(say(each, each.steps) for each in takes)}"] if takes else []
+    return [*said, f"SHORT of {', '.join(lacks)}"] if lacks else said
+
+
+def short_words(take: Take, say: Say) -> str:
+    """Return what the drawer lacks, and whether open orders are to bring it by then."""
+    said = say(take, take.short)
+    if take.coming >= take.short:
+        return f"{said} unless what is on order comes by then"
+    return f"{said} even with what is on order" if take.coming else said
+
+
+def minutes_words(procedures: Iterable[tuple[int | None, str]], minutes: Mapping[int, Minutes]) -> str:
+    """Return what the minutes of some procedures (id, name) rest on."""
+    told: dict[str, int] = {}
+    assumed: dict[str, None] = {}
+    for number, name in procedures:
+        if number is None or minutes[number].assumed:
+            assumed[name] = None
+        elif minutes[number].services:
+            told[name] = minutes[number].services
+    said = ["by the sheets"]
+    if told:
+        medians = ", ".join(f"{name} ({services})" for name, services in told.items())
+        said.append(f"by the median of past services for {medians}")
+    if assumed:
+        said.append(f"{ASSUMED_MINUTES} assumed for {', '.join(assumed)}")
+    return f"Minutes {'; '.join(said)}."

@@ -1,0 +1,70 @@
+"""plan: what to do on which bench day, and which units can be lent by a day."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import click
+
+from collection.cli.face import Face
+from collection.cli.kept import kept_rechecks
+from collection.cli.show import Mode, emit, note, output_options, say
+from collection.errors import Refused
+
+
+def _day_option(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
+    """Read a whole day."""
+    from collection.acts.days import day_ahead
+
+    try:
+        return None if value is None else day_ahead(value, param.opts[0])
+    except Refused as refusal:
+        raise click.BadParameter(str(refusal), ctx, param) from None
+
+
+def _weekdays_option(ctx: click.Context, param: click.Parameter, value: str | None) -> str | None:
+    """Read days of the week as they are kept."""
+    from collection.analysis.bench_days import parse_weekdays
+
+    try:
+        return None if value is None else parse_weekdays(value)
+    except Refused as refusal:
+        raise click.BadParameter(str(refusal), ctx, param) from None
+
+
+@click.command("plan")
+@click.option("--from", "first", metavar="DATE", callback=_day_option, help="The first day; today unless told.")
+@click.option("--to", "last", metavar="DATE", callback=_day_option, help="The last day; eight weeks on unless told.")
+@click.option("--days", metavar="DAYS", callback=_weekdays_option, help="Bench days this once, as sat,sun.")
+@click.option("--minutes", type=click.IntRange(1, 1440), metavar="N", help="Minutes of a bench day this once, as 240.")
+@output_options
+@click.pass_obj
+def plan_command(
+    face: Face, first: date | None, last: date | None, days: str | None, minutes: int | None, mode: Mode
+) -> None:
+    """Show what to do on which bench day, and what that takes from the drawer.
+
+    All that is due on a unit is done in one opening, and what comes due within a month after goes along. An opening
+    stands on a bench day before its latest date: the day on which its months or hours are over or its recheck is due.
+    Where that cannot be, it says by how many days it comes after, and why. What an event calls for, as a fault or an
+    arrival, is done on the first day with room. Units on loan wait until the day after they are due back.
+
+    Keys of --json: day (null where none can be found), tag, model, minutes, latest, days_late (after the latest date;
+    negative before it), procedures, why, takes, short (what the drawer lacks of that), note.
+    """
+    from collection.analysis.bench_horizon import bench_of
+    from collection.cli.plan_rows import Calendar, columns, settings_words
+    from collection.store.book import open_book
+    from collection.views.bench_plan import bench_view
+
+    with face.view() as connection:
+        settings = open_book(connection).settings
+        form, told = settings.date_form, (days or settings.bench_weekdays, minutes or settings.bench_minutes)
+        bench = bench_of(face.today, first, last, *told)
+        rechecks = kept_rechecks(face, connection, settings.risk)
+        shown = Calendar(bench_view(connection, face.today, bench, rechecks, form), form)
+    tell = say if mode == "table" else note
+    tell(settings_words(bench, *told), *shown.above())
+    rows = shown.table() if mode == "table" else shown.rows()
+    emit(rows, columns(form), mode, above="group", under="below")
+    tell(*shown.below())
