@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import NamedTuple
 
 from collection.analysis.netting import Netting
@@ -96,13 +96,14 @@ class NamedAmount(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """The projection of one supply with names and days. The tuples stand in the order of what was given.
+    """The projection of one supply with names and days, as of `today`. The tuples stand in the order of what was given.
 
     until: the last day that is told about. amounts: of every kind of use given, in its order. netting: the table of
     expected amounts, for a person to follow; events: what happens on each of its days. counted_on: day of the last
     count, "" for never. dates_from: how many services of this book tell how far work is done from its day (0: assumed).
     """
 
+    today: date
     until: date
     given: SupplyGiven
     found: PlanFound
@@ -115,6 +116,15 @@ class Planned:
     events: Mapping[date, Sequence[str]]
     counted_on: str
     dates_from: int
+
+    def on(self, days: int | None) -> date | None:
+        """Return the date that so many days from today are; None stays None."""
+        return None if days is None else self.today + timedelta(days=days)
+
+    @property
+    def drawn_until(self) -> date:
+        """The day that paths are drawn to: what lasts longer lasts beyond it."""
+        return self.today + timedelta(days=self.given.ahead)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,12 +165,13 @@ class StockRow:
 
 @dataclass(frozen=True, slots=True)
 class StockList:
-    """The rows, most urgent first. until: the last day that is told about.
+    """The rows, most urgent first, as of `today`. until: the last day that is told about.
 
     loose: parts wanted that are no supply of the book. no_history: units of which nobody knows what is due.
     not_listed: supplies that were never held and that nothing needs.
     """
 
+    today: date
     until: date
     rows: tuple[StockRow, ...]
     loose: tuple[WantedPart, ...]

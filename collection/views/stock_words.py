@@ -1,0 +1,228 @@
+"""What a row of the stock plan rests on, in sentences: uses, counts, lots, orders, and what is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from typing import NamedTuple
+
+from collection.analysis.netting import Netting
+from collection.analysis.stock_plan.found import FINE, PlanFound
+from collection.analysis.stock_plan.given import SHEET_USES, AmountGiven
+from collection.analysis.take_order import usable
+from collection.analysis.use_rates import BOOK, CLASS, SAID
+from collection.analysis.work_days import DaysOff
+from collection.quantity import show_amount, show_day
+from collection.views.orders import OrderLine
+from collection.views.stock_counts import CountSaid
+from collection.views.stock_given import Gathered, Source
+from collection.views.supplies import Supply
+from collection.views.wanted import WantedPart
+
+_MOST_KINDS = 3  # procedures told one by one
+_PRIOR = {
+    SAID: ", with your guess counted in",
+    CLASS: ", with how often others of its class ({}) are used counted in",
+    BOOK: ", with how often other supplies are used counted in",
+}
+
+ShowDay = Callable[[str], str]
+
+
+class Basis(NamedTuple):
+    """All that the sentences are made from."""
+
+    source: Source
+    gathered: Gathered
+    found: PlanFound
+    netting: Netting
+    counted: CountSaid
+    state: str
+
+    @property
+    def supply(self) -> Supply:
+        """The supply that the row is of."""
+        return self.gathered.held.supply
+
+
+def rests_on(basis: Basis) -> tuple[str, ...]:
+    """Return the sentences, each without a full stop; days in the book's own form."""
+    form = basis.source.settings.date_form
+
+    def day(text: str) -> str:
+        return show_day(text, form)
+
+    gathered = basis.gathered
+    return (
+        *_work_words(basis),
+        *_untold_words(gathered),
+        *_unplanned_words(gathered, day),
+        *wanted_words(gathered.wanted, day),
+        *_count_words(basis, day),
+        *_lot_words(basis, day),
+        *(order_words(basis, line, place, day) for line, place in gathered.lines),
+        *_offer_words(basis),
+    )
+
+
+def ask(basis: Basis) -> str:
+    """Return the one fact that would help most, "" where none is missing."""
+    gathered, found = basis.gathered, basis.found
+    if found.entries_missing:
+        return "a count: entries are missing"
+    if gathered.untold:
+        return f'how much "{gathered.untold[0]}" takes'
+    if not gathered.offers:
+        return "an offer: who sells it, in what packs, and how long it takes"
+    if found.lead is None:
+        return "the lead time in days"
+    unplanned = gathered.given.unplanned
+    if gathered.learnt.unplanned is not None and (unplanned is None or not unplanned.has_basis):
+        return "about how many uses a year nobody planned"
+    return ""
+
+
+# --- use ---------------------------------------------------------------------------------------------------
+
+
+def _work_words(basis: Basis) -> Iterator[str]:
+    gathered = basis.gathered
+    kinds = [(name, known) for name, known in zip(gathered.kinds, gathered.given.amounts, strict=True) if name]
+    planned = {use.amount for use in gathered.uses if use.procedure_id is not None}
+    kinds = [kind for place, kind in enumerate(kinds) if place in planned]
+    if not planned:
+        yield "no planned work takes any"
+        return
+    if len(kinds) <= _MOST_KINDS:
+        for name, known in kinds:
+            yield f"{name}: {_amount_words(basis.supply, known)}"
+    else:
+        told = sum(known.uses for _, known in kinds)
+        yield f"{len(kinds)} procedures: {_uses(told)} written down, the amount of each sheet counted as 2 more"
+    yield _off_words(basis.source.planned.off)
+
+
+def _amount_words(supply: Supply, known: AmountGiven) -> str:
+    """Return "6 uses written down, the sheet's 3 g counted as 2 more"."""
+    told = f"{_uses(known.uses)} written down"
+    if known.sheet is None:
+        return f"{told}, none on its sheet"
+    sheet = f"the sheet's {show_amount(round(known.sheet), supply.step, supply.measured_in)}"
+    said = f"{told}, {sheet} counted as {SHEET_USES} more" if known.uses else f"no use written down yet, {sheet}"
+    taken = f", taken in {known.taken} of {known.times}" if known.times else ""
+    return f"{said}{taken or (f', {known.chance * 100:g} times in 100' if known.chance < 1 else '')}"
+
+
+def _uses(number: float) -> str:
+    said = f"{number:.1f}".removesuffix(".0")
+    return "no use" if said == "0" else "1 use" if said == "1" else f"{said} uses"
+
+
+def _off_words(off: DaysOff) -> str:
+    if off.of:
+        return f"work is done within about {off.days:.0f} days of its day, by {off.of} services"
+    return f"work is taken to be done within about {off.days:.0f} days of its day: fewer than 8 services tell"
+
+
+def _untold_words(gathered: Gathered) -> Iterator[str]:
+    for procedure in gathered.untold:
+        yield f'no amount on the sheet of "{procedure}" and no use of it written down: what it takes is not in the sum'
+
+
+def _unplanned_words(gathered: Gathered, day: ShowDay) -> Iterator[str]:
+    taught, given = gathered.learnt, gathered.given.unplanned
+    facts = taught.rests_on
+    if taught.unplanned is None:
+        yield "nobody uses it unplanned, as you said"
+    elif given is None or not given.has_basis:
+        name = gathered.held.supply.name
+        yield (
+            "nothing is known of use that nobody planned: it is not in the sum. About how many a year? "
+            f'Type: spindlebook supply edit "{name}" --guess-a-year NUMBER'
+        )
+    else:
+        events = "no use" if not given.events else f"{given.events} uses" if given.events > 1 else "1 use"
+        since = f" since {day(facts.since.isoformat())}" if facts.since else ""
+        units = f" on {facts.units} units" if facts.units > 1 else ""
+        yield f"unplanned: {events} written down{since}{units}{_PRIOR.get(facts.prior, '').format(facts.class_name)}"
+
+
+def wanted_words(parts: Iterable[WantedPart], day: ShowDay) -> Iterator[str]:
+    """Yield who waits for the supply."""
+    for part in parts:
+        yield f"{part.pieces} x wanted for {part.tag} since {day(part.wanted_on)} ({part.part})"
+
+
+# --- the drawer --------------------------------------------------------------------------------------------
+
+
+def _count_words(basis: Basis, day: ShowDay) -> Iterator[str]:
+    counted, show = basis.counted, basis.supply.show
+    if basis.found.entries_missing:
+        yield f'the book is below zero: entries are missing, please count: supply count "{basis.supply.name}" QUANTITY'
+    if counted.day:
+        yield f"counted on {day(counted.day)}"
+    if counted.more > 0:
+        yield f"that count found {show(counted.more)} more than the book had: what came in was not all written down"
+    for one, other in counted.contradicting:
+        yield (
+            f"counted as {show(one)} and as {show(other)} on {day(counted.day)}: "
+            "the later entry holds, please count again"
+        )
+
+
+def _lot_words(basis: Basis, day: ShowDay) -> Iterator[str]:
+    supply, today = basis.supply, basis.source.today
+    past = sum(
+        lot.steps for lot in basis.gathered.held.stock if lot.steps > 0 and not usable(lot.as_lot(), today)
+    )  # fmt: skip
+    if past:
+        yield f"{supply.show(past)} past its date: not counted, inspect or discard"
+    opened = [
+        lot
+        for lot in basis.gathered.lots
+        if lot.steps > 0 and lot.opened_on is not None and usable(lot.as_lot(), today)
+    ]
+    for lot in opened[:1]:
+        until = f", good until {day(lot.usable.through.isoformat())}" if lot.usable.through else ""
+        more = f" and {len(opened) - 1} more" if len(opened) > 1 else ""
+        yield f"opened lot of {supply.show(lot.steps)}{until}{more}"
+    expires = sum(row.expired for row in basis.netting.rows)
+    if expires:
+        yield f"{supply.show(expires)} will pass its date before it is needed"
+
+
+# --- orders and offers -------------------------------------------------------------------------------------
+
+
+def order_words(basis: Basis, line: OrderLine, place: int | None, day: ShowDay) -> str:
+    """Return what an open order brings, or why it is not counted on."""
+    packs = "1 pack" if line.open_packs == 1 else f"{line.open_packs} packs"
+    head = f'order "{line.order}" of {day(line.ordered_on)}: {packs}'
+    if line.arrived > line.packs:
+        head += f", though {line.arrived} of {line.packs} came: was a lot written down twice?"
+    if line.pack_steps is None:
+        return f"{head}, not counted: nobody told how much a pack holds"
+    if place is None:
+        return f"{head}, not counted: no lead time, so nobody knows when it comes"
+    coming = basis.source.expected(line)
+    on = "" if coming is None else f", expected {day(coming.on.isoformat())}"
+    if place in basis.found.overdue:
+        return f"{head}, long overdue: not counted, ask the supplier"
+    late = coming is not None and coming.overdue > 0
+    return f"{head}, overdue: it may still come, ask the supplier" if late else f"{head}{on}"
+
+
+def _offer_words(basis: Basis) -> Iterator[str]:
+    gathered = basis.gathered
+    if basis.state == FINE:
+        return
+    if not gathered.offers:
+        yield "nobody offers it: with an offer there would be packs, a price and a day to order by"
+        return
+    if basis.found.lead is None:
+        names = dict.fromkeys(basis.source.suppliers[offer.supplier].name for offer in gathered.offers)
+        listed = ", ".join(f'"{name}"' for name in names)
+        yield f"no lead time of {listed}: it would help most to know how many days an order takes"
+    currency = gathered.offers[0].currency
+    if currency != basis.source.settings.currency:
+        yield f"offered in {currency} only"
