@@ -232,7 +232,7 @@ _READING = (
     Column("says", "limit"),
     Column("instrument"),
 )
-_PART = (Column("part"), Column("fitted_on"), Column("from"))
+_PART = (Column("part"), Column("fitted_on"), Column("from"), Column("age"))
 _LUBRICANT = (
     Column("point"),
     Column("supply", "lubricant"),

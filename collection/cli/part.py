@@ -12,11 +12,14 @@ from collection.cli.tags import complete_tag
 from collection.quantity import show_day
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from collection.acts.parts import PartDone
     from collection.views.parts import PartRow
 
 KEYS = (
     "tag", "number", "part", "state", "fitted_on", "removed_on", "supply", "lot", "donor", "to", "service", "note",
+    "given_through", "age",
 )  # fmt: skip
 
 
@@ -35,19 +38,24 @@ def list_command(face: Face, tag: str, mode: Mode) -> None:
     A donor lists as left what a unit of its kind is built with, without what was taken or removed.
 
     Keys of --json: tag, number, part, state (fitted, removed, taken, left), fitted_on, removed_on, supply, lot, donor
-    (the unit it came from), to (the unit that got it), service, note.
+    (the unit it came from), to (the unit that got it), service, note, given_through (of a part of rubber that is
+    fitted: the last day that its material is given, from fitting on), age (past what its rubber is given, or age
+    unknown: inspect).
     """
     from collection.store.book import open_book
+    from collection.views.fitted_rubber import ages_of_parts
     from collection.views.parts import LEFT, parts_of
     from collection.views.units import find_unit, unit_on
 
     with face.view() as conn:
         unit = unit_on(conn, find_unit(conn, tag).id, face.today)
         rows, form = parts_of(conn, unit), open_book(conn).settings.date_form
+        ages = ages_of_parts(conn, unit.id, face.today)
     shown = [row for row in rows if mode != "table" or row.state != LEFT]
     left = [row.part for row in rows if row.state == LEFT]
     known = f"{unit.tag} has no part on record; it has those it was built with."
-    emit([part_object(unit.tag, row) for row in shown], _columns(form, mode), mode, empty="" if left else known)
+    made = [part_object(unit.tag, row, ages.get(row.id)) for row in shown]
+    emit(made, _columns(form, mode), mode, empty="" if left else known)
     if mode == "table" and (left or unit.standing == "donor"):
         say(f"Left on {unit.tag}, as far as the book knows: {', '.join(left) or 'nothing'}.")
 
@@ -142,13 +150,18 @@ def edit_command(face: Face, /, tag: str, part: str, mode: Mode, **told: Any) ->
     _show(face, edit(face.engine(), tag, part, **told, today=face.today, now=face.now), mode)
 
 
-def part_object(tag: str, row: PartRow) -> dict[str, Any]:
-    """Return a part as a program reads it, with what a person reads of where it is from and where it went."""
+def part_object(tag: str, row: PartRow, given: tuple[date | None, str] | None = None) -> dict[str, Any]:
+    """Return a part as a program reads it, with what a person reads of where it is from and where it went.
+
+    given: of a part of rubber, through which day it is given, and what is to be said of it.
+    """
     made = {key: value or None for key, value in row._asdict().items()}
     lot = row.lot and f"lot {row.lot}"
     donor = row.donor and ("its own" if row.donor == tag else f"unit {row.donor}")
     source = ", ".join(filter(None, (row.supply, lot, donor)))
-    return {"tag": tag, "source": source, "went": row.to and f"to {row.to}", **made}
+    through, age = given or (None, "")
+    more = {"given_through": through, "age": age or None}
+    return {"tag": tag, "source": source, "went": row.to and f"to {row.to}", **made, **more}
 
 
 def _caution(face: Face, tags: tuple[str, ...], mode: Mode) -> None:
@@ -166,10 +179,13 @@ def _caution(face: Face, tags: tuple[str, ...], mode: Mode) -> None:
 
 def _show(face: Face, done: PartDone, mode: Mode) -> None:
     from collection.store.book import open_book
+    from collection.views.fitted_rubber import ages_of_parts
+    from collection.views.units import find_unit
 
     with face.view() as conn:
         form = open_book(conn).settings.date_form
-    made = part_object(done.tag, done.part)
+        ages = ages_of_parts(conn, find_unit(conn, done.tag).id, face.today)
+    made = part_object(done.tag, done.part, ages.get(done.part.id))
     if mode != "table":
         emit([made], _columns(form, mode), mode)
         return
@@ -194,6 +210,7 @@ def _columns(form: str, mode: Mode) -> list[Column]:
         Column("fitted_on", "fitted", day),
         Column("removed_on", "removed", day),
         Column("source", "from"),
+        Column("age"),
         Column("went", "gone"),
         Column("service"),
         Column("note"),

@@ -19,6 +19,7 @@ from collection.views.arrivals import Arrival, arrivals_of
 from collection.views.attachments import attachments_of
 from collection.views.due import Facts, Rechecks, due_facts, work_ahead
 from collection.views.findings import Judged
+from collection.views.fitted_rubber import ages_of_parts
 from collection.views.lubricants import OnPoint, ever_on, is_lubricant, lubricants_on
 from collection.views.mechanisms import Sits, mechanism_in
 from collection.views.parts import left_on
@@ -36,13 +37,14 @@ class Worth(NamedTuple):
 
 
 class Part(NamedTuple):
-    """A part that is fitted now, from a lot of a supply or from a donor unit."""
+    """A part that is fitted now, from a lot of a supply or from a donor unit; age: what is to be said of its rubber."""
 
     part: str
     fitted_on: str
     supply: str
     lot: str
     donor: str
+    age: str = ""
 
 
 class Lubricant(NamedTuple):
@@ -141,7 +143,7 @@ def card_of(conn: Connection, tag: str, today: date, rechecks: Rechecks | None =
         details=_details(conn, unit_id),
         worth=_worth(conn, unit_id, day),
         paired_with=tuple(row[0] for row in fetch(conn, sql.PAIRED, unit=unit_id, day=day)),
-        parts=tuple(Part(*_texts(row)) for row in fetch(conn, sql.PARTS, unit=unit_id, day=day)),
+        parts=_parts(conn, unit_id, today),
         lubricants=_lubricants(conn, unit_id),
         readings=tuple(sorted(facts.judged, key=lambda one: (one.measurement.name, one.last.point))),
         wanted=tuple(row for row in wanted_list(conn, unit_id) if row.open),
@@ -188,6 +190,12 @@ def _worth(conn: Connection, unit_id: int, day: str) -> Worth | None:
         return Worth(Money(*valued[0][:2]), *_texts(valued[0][2:]))
     replacing = fetch(conn, sql.REPLACEMENT, unit=unit_id)
     return Worth(Money(*replacing[0]), "replacement value of the model", "", "") if replacing else None
+
+
+def _parts(conn: Connection, unit_id: int, today: date) -> tuple[Part, ...]:
+    ages = ages_of_parts(conn, unit_id, today)
+    rows = fetch(conn, sql.PARTS, unit=unit_id, day=today.isoformat())
+    return tuple(Part._make([*_texts(row[1:]), ages.get(row[0], (None, ""))[1]]) for row in rows)
 
 
 def _lubricants(conn: Connection, unit_id: int) -> tuple[Lubricant, ...]:

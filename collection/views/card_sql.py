@@ -38,7 +38,7 @@ WHERE p.void = 0 AND u.void = 0 AND :unit IN (p.drive_id, p.supply_unit_id)
 ORDER BY p.from_date, p.id
 """
 PARTS = """
-SELECT f.part, f.fitted_on, s.name, l.name, coalesce(d.tag, o.tag)
+SELECT f.id, f.part, f.fitted_on, s.name, l.name, coalesce(d.tag, o.tag)
 FROM fitted_part f LEFT JOIN supply s ON s.id = f.supply_id LEFT JOIN lot l ON l.id = f.lot_id
 LEFT JOIN unit d ON d.id = f.donor_id LEFT JOIN unit o ON o.id = f.part_unit_id
 WHERE f.unit_id = :unit AND f.void = 0 AND f.fitted_on <= :day

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.fitted_age import fitted_through
+from collection.analysis.fitted_age import fitted_through, fitted_word
 from collection.analysis.schedule import tag_order
 from collection.analysis.shelf_life import SupplyFacts, UsableThrough
 from collection.store.engine import fetch
@@ -42,6 +42,12 @@ SELECT f.id, u.tag, f.part, f.fitted_on, f.supply_id, s.kind, s.polymer, s.thick
     ORDER BY e.from_date DESC, e.id DESC LIMIT 1)
 FROM fitted_part f JOIN unit u ON u.id = f.unit_id LEFT JOIN supply s ON s.id = f.supply_id
 WHERE f.void = 0 AND u.void = 0 AND f.fitted_on <= :day AND (f.removed_on IS NULL OR f.removed_on > :day)"""
+
+
+def ages_of_parts(conn: Connection, unit_id: int, day: date) -> dict[int, tuple[date | None, str]]:
+    """Return, by the row of a fitted part of a unit, through which day it is given and what is to be said of it."""
+    found = fitted_rubber(conn, day, unit_id)
+    return {each.part_id: (each.given.through, fitted_word(each.given, day)) for each in found}
 
 
 def fitted_rubber(conn: Connection, day: date, unit_id: int | None = None) -> list[FittedRubber]:

@@ -48,6 +48,7 @@ supply add wool --kind spare --measured-in piece
 supply count "drying sachet, 10 g" 19
 supply discard "drying sachet, 10 g" 1 --reason spilt
 supply history "drying sachet, 10 g"
+supply inspect "drying sachet, 10 g" DS-1 --result pass
 supply list
 supply move "drying sachet, 10 g" bench
 supply open "drying sachet, 10 g"
@@ -71,6 +72,7 @@ instrument check "bench counter" pass
 instrument compare "hand strobe" "bench counter"
 instrument edit "bench counter" --check-every 12
 chart D1
+intervals
 instrument list
 instrument repaired "bench counter" --reason "new crystal"
 instrument retire "hand strobe" --reason "lamp gone"
