@@ -11,7 +11,7 @@ from collection.cli.face import Face, data_folder
 from collection.cli.show import progress, say
 
 _FILE = "demo.sqlite3"
-_MONTH, _YEAR = 30, 365
+_MONTH = 30
 
 
 @click.command("demo")
@@ -41,7 +41,7 @@ def demo_command(ctx: click.Context) -> None:
     lists: tuple[tuple[str, click.Command, dict[str, int]], ...] = (
         ("due", due_command, {"within": _MONTH}),
         ("stock", stock_command, {}),
-        ("reorder", reorder_command, {"within": _YEAR}),
+        ("reorder", reorder_command, {}),
     )
     for title, command, given in lists:
         say("")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from collection.analysis.stock_plan.found import FINE, UNKNOWN
 from collection.analysis.stock_plan.parcels import Parcel, Wanting, parcels, totals
@@ -16,8 +15,10 @@ PARCEL, NO_DAY, SHOPPING, NOTHING = "parcel", "no day", "shopping", "nothing"
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Rows that belong together. what: PARCEL; NO_DAY, offered but nobody knows how long it takes; SHOPPING, offered by
-    nobody; NOTHING, to be left alone. parcel: of PARCEL alone.
+    """Rows that belong together.
+
+    what: PARCEL; NO_DAY, offered but nobody knows how long it takes; SHOPPING, offered by nobody; NOTHING, to be left
+    alone. parcel: of PARCEL alone.
     """
 
     what: str
@@ -25,13 +26,13 @@ class Group:
     parcel: Parcel | None = None
 
 
-def groups_of(found: StockList, today: date) -> list[Group]:
+def groups_of(found: StockList) -> list[Group]:
     """Return the groups that have rows: the parcels in the order in which they are to be sent, then the others.
 
     Parts wanted that are no supply of the book belong to SHOPPING, which is there for them too.
     """
     bought = [row for row in found.rows if row.state not in (FINE, UNKNOWN) and row.supplier and row.cost]
-    made = parcels([_wanting(row) for row in bought], today)
+    made = parcels([_wanting(row) for row in bought], found.today)
     groups = [Group(PARCEL, tuple(bought[at] for at in parcel.lines), parcel) for parcel in made]
     others = [row for row in found.rows if row not in bought]
     for what in (NO_DAY, SHOPPING, NOTHING):

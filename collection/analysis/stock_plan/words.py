@@ -176,6 +176,11 @@ def lead_sentence(supplier: str, lead: LeadFound, *, said: bool, orders: int) ->
     return f"{supplier} usually takes {days} ({rests})."
 
 
+def spare_sentence(spare: float, scale: Scale) -> str:
+    """Return what is kept for more use than expected while an order is out."""
+    return f"Spare for surprises while the order is out: {scale.amount(spare)}, which is why it is ordered so early."
+
+
 # --- quantities --------------------------------------------------------------------------------------------
 
 

@@ -1,0 +1,219 @@
+"""The rows of the reorder list: one object for a program, with what a person reads of it beside its keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from collection.analysis.stock_plan.found import FINE, ORDER_BY, TOO_LATE, UNKNOWN
+from collection.analysis.stock_plan.words import SELDOM, Scale, chance_words, packs_words
+from collection.cli.show import json_line
+from collection.views.stock_groups import NO_DAY, NOTHING, PARCEL, Group, groups_of, total_cost
+
+if TYPE_CHECKING:
+    from collection.analysis.stock_plan.found import Range
+    from collection.views.stock_rows import StockList, StockRow
+    from collection.views.wanted import WantedPart
+
+ShowDay = Callable[[date | None], str]
+_HEADINGS = {
+    NO_DAY: "No day to order by can be told",
+    NOTHING: "Nothing to order yet",
+}
+_SHOPPING = "Nobody offers it: a shopping list"
+
+
+def day_in(form: str) -> ShowDay:
+    """Return what shows a day in the book's form, nothing for None."""
+    from collection.quantity import show_day
+
+    return lambda value: "" if value is None else show_day(value.isoformat(), form)
+
+
+def month_in(form: str) -> ShowDay:
+    """Return what shows the month of a day in the book's form, nothing for None."""
+    from collection.quantity import show_day
+
+    return lambda value: "" if value is None else show_day(value.isoformat()[:7], form)
+
+
+def stock_lines_of(found: StockList, day: ShowDay) -> list[str]:
+    """Return the list as lines of JSON: what is told of the whole list, then one for each row in its order."""
+    groups = groups_of(found)
+    facts = {
+        "until": found.until,
+        "until_shown": day(found.until),
+        "no_history": found.no_history,
+        "not_listed": found.not_listed,
+        "total": [f"{each.text} {each.currency}" for each in total_cost(groups)],
+    }
+    rows = [row for group in groups for row in _group_rows(group, found, day)]
+    return [json_line(each) for each in (facts, *rows)]
+
+
+def _group_rows(group: Group, found: StockList, day: ShowDay) -> list[dict[str, Any]]:
+    rows = [_object(row, day) for row in group.rows]
+    if group.what not in (PARCEL, NO_DAY, NOTHING):
+        rows += [_loose(part) for part in found.loose]
+    rows[0]["group"] = _heading(group, day)
+    if group.parcel is not None:
+        by = group.parcel.order_by
+        for row in rows:
+            row["parcel_by"] = found.today if by is None else by
+    return rows
+
+
+def _heading(group: Group, day: ShowDay) -> str:
+    """Return what stands above a group: of a parcel who gets the order, by when, and what it costs."""
+    parcel = group.parcel
+    if parcel is None:
+        return _HEADINGS.get(group.what, _SHOPPING)
+    by = f"by {day(parcel.order_by)}" if parcel.order_by else "now"
+    cost = f"{parcel.cost.text} {parcel.cost.currency}"
+    shipping = f", {parcel.shipping.text} of it shipping" if parcel.shipping.minor else ""
+    return f"{parcel.supplier}: one order {by}, {cost}{shipping}"
+
+
+# --- one row -----------------------------------------------------------------------------------------------
+
+
+def _object(row: StockRow, day: ShowDay) -> dict[str, Any]:
+    supply, cost = row.supply, row.cost
+    planned, unplanned = _in_units(row, row.planned), _in_units(row, row.unplanned)
+    return {
+        "supply": supply.name,
+        "state": row.state,
+        "order_by": row.order_by,
+        "packs": row.packs,
+        "quantity": row.steps * supply.step,
+        "supplier": row.supplier,
+        "cost": cost.text if cost else None,
+        "currency": cost.currency if cost else None,
+        "chance_short": row.chance_short,
+        "on_hand": row.on_hand * supply.step,
+        "rests_on": list(row.rests_on),
+        "measured_in": supply.measured_in,
+        "shipping": row.shipping.text if row.shipping else None,
+        "needed_by": row.needed_by,
+        "on_order": row.on_order * supply.step,
+        "planned": planned[0],
+        "planned_low": planned[1],
+        "planned_high": planned[2],
+        "unplanned": unplanned[0],
+        "unplanned_low": unplanned[1],
+        "unplanned_high": unplanned[2],
+        "held_up": [f"{job.tag}: {job.work} {job.on.isoformat()}" for job in row.held_up],
+        "wanted": list(row.wanted),
+        "ask": row.ask or None,
+        "parcel_by": None,
+        "name": supply.name,
+        "what": what_to_do(row, day),
+        "buy": buy_words(row),
+        "price": _goods(row),
+        "there": _there(row),
+        "takes": _takes(row),
+        "under": _under(row, day),
+        "group": "",
+    }
+
+
+def _loose(part: WantedPart) -> dict[str, Any]:
+    """Return the row of a wanted part that is no supply of the book: nobody can say more than who wants it."""
+    return {
+        "state": "order now",
+        "held_up": [],
+        "rests_on": ["it is no supply of the book: with one there would be offers and a day to order by"],
+        "wanted": [f"{part.tag}: {part.part}"],
+        "name": part.part,
+        "what": "order now",
+        "buy": f"{part.pieces} piece" + ("s" if part.pieces > 1 else ""),
+        "under": f"wanted for {part.tag}; it is no supply of the book",
+        "group": "",
+    }
+
+
+def _in_units(row: StockRow, known: Range | None) -> tuple[float | None, float | None, float | None]:
+    """Return a mean and its range in the unit of the supply, to four digits more than its step has."""
+    if known is None:
+        return None, None, None
+    mean, low, high = (round(each * float(row.supply.step), 4) for each in known)
+    return mean, low, high
+
+
+def scale_of(row: StockRow) -> Scale:
+    """Return how amounts of the supply are told."""
+    return Scale(float(row.supply.step), row.supply.measured_in)
+
+
+def what_to_do(row: StockRow, day: ShowDay) -> str:
+    """Return the state, with its day."""
+    if row.state == ORDER_BY:
+        return f"order by {day(row.order_by)}"
+    return f"order now: {row.state}" if row.state == TOO_LATE else row.state
+
+
+def buy_words(row: StockRow) -> str:
+    """Return how much to buy: "2 packs of 50 g", "7 pieces" where nobody offers it."""
+    if not row.steps:
+        return packs_words(row.packs)
+    if not row.packs:
+        return row.supply.show(row.steps)
+    return f"{packs_words(row.packs)} of {row.supply.show(row.steps // row.packs)}"
+
+
+def _goods(row: StockRow) -> str:
+    """Return what the packs cost without shipping, which stands with their parcel."""
+    from collection.quantity import Money
+
+    if row.cost is None:
+        return ""
+    goods = Money(row.cost.minor - (row.shipping.minor if row.shipping else 0), row.cost.currency)
+    return f"{goods.text} {goods.currency}"
+
+
+def _there(row: StockRow) -> str:
+    if row.plan is None:
+        return "by the pack"
+    from collection.quantity import show_number
+
+    if not row.on_order:
+        return row.supply.show(row.on_hand)
+    return f"{show_number(row.on_hand * row.supply.step)} + {row.supply.show(row.on_order)} coming"
+
+
+def _takes(row: StockRow) -> str:
+    """Return what planned and other use take together, on average."""
+    if row.planned is None:
+        return ""
+    more = row.unplanned.mean if row.unplanned else 0.0
+    if row.planned.mean + more <= 0:
+        return "nothing known"
+    return scale_of(row).amount(row.planned.mean + more).replace("less than ", "<")
+
+
+def _under(row: StockRow, day: ShowDay) -> list[str]:
+    """Return what stands below a row: what would help, the risk, what would be held up, who waits, what it rests on."""
+    said = [f"would help most to know: {row.ask}"] if row.ask else []
+    if row.state != FINE:
+        said += _risk(row, day)
+        if row.held_up:
+            more = f" and {len(row.held_up) - 1} more" if len(row.held_up) > 1 else ""
+            first = row.held_up[0]
+            said.append(f"waits without it: {first.tag}: {first.work} {day(first.on)}{more}")
+    if row.wanted:
+        said.append(f"wanted for {', '.join(row.wanted)}")
+    if row.state != FINE and row.rests_on:
+        said.append(f"rests on: {'; '.join(row.rests_on)}")
+    return said
+
+
+def _risk(row: StockRow, day: ShowDay) -> list[str]:
+    """Return the chance of running short, where it is worth a line."""
+    if row.chance_short is None or row.plan is None:
+        return []
+    if row.state == UNKNOWN:
+        return [f"{chance_words(row.chance_short)} of running short by {day(row.plan.until)}"]
+    if row.chance_short < SELDOM:
+        return []
+    return [f"{chance_words(row.chance_short)} of running short before an order placed today comes"]
