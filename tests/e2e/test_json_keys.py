@@ -24,6 +24,7 @@ GIVEN = {
     "drift TAG": ["D3", "--of", "spindle speed"],
     "instrument compare": ["hand strobe", "bench counter"],
     "instrument show": ["bench counter"],
+    "intervals PROCEDURE": ["clean head"],
     "model show": ["VK 410"],
     "procedure show": ["clean head"],
     "fault find": ["read errors"],
@@ -83,7 +84,7 @@ def keys_of(section: str) -> list[str]:
 
 def printed(section: str, book: Path) -> Any:
     """Return what the command of a section prints on a book with --json."""
-    words = [word for word in section.split() if word not in ("SUPPLY", "TAG")]
+    words = [word for word in section.split() if word not in ("PROCEDURE", "SUPPLY", "TAG")]
     given = [word.replace("{here}", str(book.parent)) for word in GIVEN.get(section, [])]
     if section in FIRST:
         assert 0 == run_cli(FIRST[section], db=book).code
