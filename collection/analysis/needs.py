@@ -12,7 +12,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import date
 from fractions import Fraction
-from itertools import count
 from math import ceil
 from typing import NamedTuple
 
@@ -37,7 +36,7 @@ class SheetAmount(NamedTuple):
 
 
 class Job(NamedTuple):
-    """One procedure to be done on one unit on a day; repeat: how often it comes before that, from now on."""
+    """One procedure to be done on one unit on a day."""
 
     on: date
     tag: str
@@ -45,7 +44,6 @@ class Job(NamedTuple):
     procedure: str
     models: frozenset[str] = frozenset()
     unit_id: int = 0
-    repeat: int = 0
 
 
 def models_of(fits: str | None) -> frozenset[str]:
@@ -79,11 +77,9 @@ def jobs(
             if item.procedure_id is None:
                 continue
             on, months = max(item.due, earliest), every_months.get(item.procedure_id)
-            fits = models.get(row.unit_id, frozenset())
-            for repeat in count():
-                if on > until:
-                    break
-                found.append(Job(on, row.tag, item.procedure_id, item.procedure, fits, row.unit_id, repeat))
+            while on <= until:
+                fits = models.get(row.unit_id, frozenset())
+                found.append(Job(on, row.tag, item.procedure_id, item.procedure, fits, row.unit_id))
                 if months is None:
                     break
                 on = add_months(on, months)

@@ -6,17 +6,18 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from math import ceil, prod
 from typing import NamedTuple
 
 from sqlalchemy.engine import Connection
 
 from collection.analysis.months import add_months
-from collection.analysis.needs import Job, jobs, names_of_model
+from collection.analysis.needs import Job, names_of_model
 from collection.analysis.procedures import ProcedureRule
 from collection.analysis.reasons import RecheckDue, UnitFacts
 from collection.analysis.recheck import LIMIT, RISK, SHORTEST
-from collection.analysis.schedule import LEFT_OUT, Plan, due_list, plan_of, tag_order
-from collection.analysis.work_days import DaysOff, days_off, spread_of
+from collection.analysis.schedule import LEFT_OUT, DueUnit, Plan, due_list, plan_of, tag_order
+from collection.analysis.work_days import ASSUMED, Habit, habit_of, next_time, repeats
 from collection.errors import fold
 from collection.quantity import parse_day
 from collection.store.engine import fetch
@@ -26,6 +27,9 @@ from collection.views.due import Rechecks, due_facts
 _TASKS_SQL = f"""
 SELECT s.unit_id, t.procedure_id, t.done_on FROM task t JOIN service s ON s.id = t.service_id
 WHERE s.void = 0 AND {counts("t")} ORDER BY s.unit_id, t.procedure_id, t.done_on"""
+
+_BY_CLOCK = ("months", "first due")
+_MONTH = 30.4375  # days
 
 
 class Work(NamedTuple):
@@ -38,43 +42,45 @@ class Work(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class PlannedWork:
-    """The work by day, then by tag. off: how far from its day work is done. no_history: units nobody knows of."""
+    """The work by day, then by tag. habits: by procedure, how far from its day it is done; no_history: units.
+
+    A procedure without a habit of its own is taken to be done about its day.
+    """
 
     work: tuple[Work, ...]
-    off: DaysOff
+    habits: Mapping[int, Habit]
     no_history: int
 
 
 def planned_work(
     conn: Connection, today: date, days: int, rechecks: Rechecks | None = None, risk: float = 0.0
 ) -> PlannedWork:
-    """Return the work of so many days, overdue work today, and that of units on loan not before they are back.
+    """Return the work of so many days on the days on which it will really be done, as far as the past tells.
 
-    rechecks: by unit, at an accepted risk; what they find may ask for a setting, which is planned with the chance.
+    Overdue work is done from today on, that of units on loan not before they are back. rechecks: by unit, at an
+    accepted risk; what they find may ask for a setting, which is planned with the chance.
     """
     facts = due_facts(conn, today, rechecks=rechecks)
-    until = today + timedelta(days=days)
-    due = due_list(facts.of_units, facts.rules, today, days)
     every = {rule.id: rule.every_months for rule in facts.rules}
-    loans = {unit.id: unit.loan_due for unit in facts.of_units if unit.loan_due}
-    models = {unit.id: names_of_model(unit.maker, unit.model) for unit in facts.of_units}
-    sure = jobs(due.rows, every, loans, models, today, until)
-    off = _days_off(conn, every)
-    found = [Work(job, spread_of(off, job.repeat), 1.0) for job in sure]
-    planned = {(job.unit_id, job.procedure_id) for job in sure}
+    habits = _habits(conn, every)
+    # Work that is done early is wanted from further ahead.
+    early = ceil(max((-habit.shift for habit in habits.values()), default=0.0))
+    due = due_list(facts.of_units, facts.rules, today, days + max(0, early))
+    units = {unit.id: unit for unit in facts.of_units}
+    found = [work for row in due.rows for work in _of_unit(row, units[row.unit_id], every, habits, today, days)]
+    planned = {(one.job.unit_id, one.job.procedure_id) for one in found}
     for unit in facts.of_units:
-        back = max(today, parse_day(loans[unit.id]).first) if unit.id in loans else today
-        for job, chance in _settings(unit, facts.rules, models[unit.id], back, until, risk):
-            # A setting that is due anyway is not done twice.
-            if (job.unit_id, job.procedure_id) not in planned:
-                found.append(Work(job, off.days, chance))
+        # A setting that is due anyway is not done twice.
+        asked = _settings(unit, facts.rules, today, days, risk)
+        found += [work for work in asked if (unit.id, work.job.procedure_id) not in planned]
     found.sort(key=lambda one: (one.job.on, tag_order(one.job.tag)))
-    return PlannedWork(tuple(found), off, len(due.no_history))
+    return PlannedWork(tuple(found), habits, len(due.no_history))
 
 
-def _days_off(conn: Connection, every_months: Mapping[int, int | None]) -> DaysOff:
-    """Return how far from its day the work of this book was done, by tasks whose very days are known."""
-    late, before = list[int](), dict[tuple[int, int], date]()
+def _habits(conn: Connection, every_months: Mapping[int, int | None]) -> dict[int, Habit]:
+    """Return how far from its day each procedure was done, by tasks whose very days are known."""
+    late: defaultdict[int, list[int]] = defaultdict(list)
+    before: dict[tuple[int, int], date] = {}
     for unit_id, procedure_id, text in fetch(conn, _TASKS_SQL):
         day, months, key = parse_day(text), every_months.get(procedure_id), (unit_id, procedure_id)
         if not day.full:
@@ -82,30 +88,58 @@ def _days_off(conn: Connection, every_months: Mapping[int, int | None]) -> DaysO
             continue
         last = before.get(key)
         if last is not None and months is not None and day.first > last:
-            late.append((day.first - add_months(last, months)).days)
+            late[procedure_id].append((day.first - add_months(last, months)).days)
         before[key] = day.first
-    return days_off(late)
+    found = {each: habit_of(days, (every_months[each] or 0) * _MONTH) for each, days in late.items()}
+    return {each: habit for each, habit in found.items() if habit.of}
 
 
-def _settings(
-    unit: UnitFacts, rules: Sequence[ProcedureRule], models: frozenset[str], back: date, until: date, risk: float
-) -> Iterator[tuple[Job, float]]:
-    """Yield the settings that rechecks of a unit may ask for, each procedure once, at its likeliest."""
+def _of_unit(
+    row: DueUnit,
+    unit: UnitFacts,
+    every_months: Mapping[int, int | None],
+    habits: Mapping[int, Habit],
+    today: date,
+    days: int,
+) -> Iterator[Work]:
+    """Yield the work of one unit, each procedure as often as it comes back."""
+    models = names_of_model(unit.maker, unit.model)
+    for item in row.items:
+        if item.procedure_id is None:
+            continue
+        months = every_months.get(item.procedure_id)
+        habit = habits.get(item.procedure_id, ASSUMED)
+        # What an event asks for is done when it is due: the habit is that of the interval.
+        first = next_time((item.due - today).days, habit if item.kind in _BY_CLOCK else ASSUMED)
+        first = first._replace(day=max(first.day, _back(unit, today)))
+        interval = None if months is None else months * _MONTH
+        for when in repeats(first, interval, habit, days):
+            on = today + timedelta(days=round(when.day))
+            yield Work(Job(on, row.tag, item.procedure_id, item.procedure, models, unit.id), when.spread, 1.0)
+
+
+def _back(unit: UnitFacts, today: date) -> int:
+    """Return in how many days a unit on loan is due back."""
+    return max(0, (parse_day(unit.loan_due).first - today).days) if unit.loan_due else 0
+
+
+def _settings(unit: UnitFacts, rules: Sequence[ProcedureRule], today: date, days: int, risk: float) -> Iterator[Work]:
+    """Yield the settings that rechecks of a unit may ask for, each procedure once, with the chance of any of them."""
     if unit.standing in LEFT_OUT or not unit.rechecks:
         return
     plan = plan_of(rules, unit.kind, unit.drive_type, unit.maker, unit.model)
-    asked: defaultdict[int, list[tuple[float, date]]] = defaultdict(list)
+    asked: defaultdict[int, list[tuple[float, int]]] = defaultdict(list)
     for each in unit.rechecks:
-        place = _set_by(plan, each)
-        if place is not None and each.day <= until:
-            asked[place].append((_chance(each.rule, risk), max(each.day, back)))
+        place, ahead = _set_by(plan, each), (each.day - today).days
+        if place is not None and ahead <= days:
+            asked[place].append((_chance(each.rule, risk), max(ahead, _back(unit, today))))
+    models = names_of_model(unit.maker, unit.model)
     for place, found in asked.items():
         rule = plan.rules[place][0]
-        none_of_them = 1.0
-        for chance, _ in found:
-            none_of_them *= 1 - chance
-        on = min(day for _, day in found)
-        yield Job(on, unit.tag, rule.id, rule.name, models, unit.id), 1 - none_of_them
+        none_of_them = prod(1 - chance for chance, _ in found)
+        when = next_time(min(ahead for _, ahead in found), ASSUMED)
+        on = today + timedelta(days=round(when.day))
+        yield Work(Job(on, unit.tag, rule.id, rule.name, models, unit.id), when.spread, 1 - none_of_them)
 
 
 def _set_by(plan: Plan, recheck: RecheckDue) -> int | None:

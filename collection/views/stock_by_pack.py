@@ -33,12 +33,12 @@ def row_by_pack(source: Source, held: Held) -> StockRow:
         *wanted_words(wanted, lambda day: show_day(day, form)),
         *(_line_words(line, form) for line in lines),
     ]
-    return _row(source, held, advice, quote, lines, sentences)
+    return _row(source, held, advice, quote, lines, sentences, f"by the pack: {held.unopened} unopened")
 
 
 def row_untracked(source: Source, held: Held) -> StockRow:
     """Return the row of a supply that is not tracked, for whoever asks for it."""
-    return _row(source, held, Advice(FINE), None, [], ["not tracked: it is never on the list"])
+    return _row(source, held, Advice(FINE), None, [], ["not tracked: it is never on the list"], "not tracked")
 
 
 def _quote(source: Source, held: Held, steps: int) -> Quote | None:
@@ -59,6 +59,7 @@ def _row(
     quote: Quote | None,
     lines: Sequence[OrderLine],
     sentences: Sequence[str],
+    in_short: str,
 ) -> StockRow:
     bought = quote if advice.steps > 0 else None
     return StockRow(
@@ -79,6 +80,7 @@ def _row(
         held_up=(),
         wanted=tuple(f"{part.tag}: {part.part}" for part in source.wanted_of(held.supply)),
         rests_on=tuple(sentences),
+        in_short=in_short,
         ask="" if quote is not None or advice.state == FINE else "an offer: who sells it, in what packs",
         plan=None,
     )

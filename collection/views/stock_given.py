@@ -40,7 +40,6 @@ from collection.views.lead_times import lead_times
 from collection.views.needs import sheet_amounts
 from collection.views.orders import OrderLine, Supplier, offers, order_lines, suppliers
 from collection.views.planned_work import PlannedWork, Work, planned_work
-from collection.views.procedure_rules import procedure_rules
 from collection.views.supplies import Supply, own_lives
 from collection.views.uses import by_clock, learnt, piece_steps
 from collection.views.wanted import WantedPart, open_wants
@@ -117,10 +116,9 @@ class Source:
         self._own = {row[0]: Own(*row[1:]) for row in fetch(conn, _OWN_SQL)}
         self._learnt = learnt(conn, today, self._foreseen(conn))
 
-    def _foreseen(self, conn: Connection) -> set[int]:
+    def _foreseen(self, conn: Connection) -> frozenset[int]:
         """Return the procedures whose work is planned: by a clock, or as the setting that a recheck may ask for."""
-        clocks = {rule.id for rule in procedure_rules(conn) if by_clock(rule)}
-        return clocks | {one.job.procedure_id for one in self.planned.work if one.chance < 1}
+        return by_clock(conn) | {one.job.procedure_id for one in self.planned.work if one.chance < 1}
 
     def wanted_of(self, supply: Supply) -> list[WantedPart]:
         """Return the parts of this supply that units wait for."""

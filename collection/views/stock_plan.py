@@ -30,7 +30,7 @@ from collection.views.stock_rows import (
     StockList,
     StockRow,
 )
-from collection.views.stock_words import Basis, ask, rests_on
+from collection.views.stock_words import Basis, ask, in_short, rests_on
 from collection.views.supplies import find_supply
 
 PlanOf = Callable[[SupplyGiven], PlanFound]
@@ -109,6 +109,7 @@ def _row_by_count(source: Source, held: Held, counted: CountSaid, plan: PlanOf) 
         held_up=() if state == FINE else _held_up(planned, 1 - gathered.given.wanted),
         wanted=tuple(f"{part.tag}: {part.part}" for part in gathered.wanted),
         rests_on=rests_on(basis),
+        in_short=in_short(basis),
         ask="" if state == FINE and not gathered.untold else ask(basis),
         plan=planned,
     )
@@ -254,6 +255,8 @@ def _named(
         for line, place in gathered.lines
         for coming in (source.expected(line),)
     )
+    habits = source.planned.habits
+    procedures = {use.procedure_id for use in gathered.uses if use.procedure_id is not None}
     return Planned(
         today=today,
         until=today + timedelta(days=HORIZON),
@@ -267,7 +270,7 @@ def _named(
         netting=netting,
         events=events,
         counted_on=counted.day,
-        dates_from=source.planned.off.of,
+        dates_from=sum(habits[one].of for one in procedures if one in habits),
     )
 
 

@@ -10,7 +10,7 @@ from collection.analysis.stock_plan.found import FINE, PlanFound
 from collection.analysis.stock_plan.given import SHEET_USES, AmountGiven
 from collection.analysis.take_order import usable
 from collection.analysis.use_rates import BOOK, CLASS, SAID
-from collection.analysis.work_days import DaysOff
+from collection.analysis.work_days import Habit
 from collection.quantity import show_amount, show_day
 from collection.views.orders import OrderLine
 from collection.views.stock_counts import CountSaid
@@ -19,6 +19,7 @@ from collection.views.supplies import Supply
 from collection.views.wanted import WantedPart
 
 _MOST_KINDS = 3  # procedures told one by one
+_TOLD_DAYS = 14  # a habit of working so far from the due day is told
 _PRIOR = {
     SAID: ", with your guess counted in",
     CLASS: ", with how often others of its class ({}) are used counted in",
@@ -64,6 +65,18 @@ def rests_on(basis: Basis) -> tuple[str, ...]:
     )
 
 
+def in_short(basis: Basis) -> str:
+    """Return in one clause what the row rests on: "93 uses written down, counted on 9 Nov 2026"."""
+    given = basis.gathered.given
+    uses = sum(known.uses for known, kind in zip(given.amounts, basis.gathered.kinds, strict=True) if kind)
+    uses += 0 if given.unplanned is None else given.unplanned.events
+    told = (
+        f"{_uses(uses)} written down" if uses else "the sheets alone" if basis.gathered.uses else "no use written down"
+    )
+    form = basis.source.settings.date_form
+    return f"{told}, {f'counted on {show_day(basis.counted.day, form)}' if basis.counted.day else 'never counted'}"
+
+
 def ask(basis: Basis) -> str:
     """Return the one fact that would help most, "" where none is missing."""
     gathered, found = basis.gathered, basis.found
@@ -85,20 +98,21 @@ def ask(basis: Basis) -> str:
 
 
 def _work_words(basis: Basis) -> Iterator[str]:
-    gathered = basis.gathered
-    kinds = [(name, known) for name, known in zip(gathered.kinds, gathered.given.amounts, strict=True) if name]
-    planned = {use.amount for use in gathered.uses if use.procedure_id is not None}
-    kinds = [kind for place, kind in enumerate(kinds) if place in planned]
-    if not planned:
+    gathered, habits = basis.gathered, basis.source.planned.habits
+    kinds = {use.amount: use.procedure_id for use in gathered.uses if use.procedure_id is not None}
+    if not kinds:
         yield "no planned work takes any"
         return
+    known = gathered.given.amounts
     if len(kinds) <= _MOST_KINDS:
-        for name, known in kinds:
-            yield f"{name}: {_amount_words(basis.supply, known)}"
+        for place, procedure in kinds.items():
+            habit = habits.get(procedure)
+            yield f"{gathered.kinds[place]}: {_amount_words(basis.supply, known[place])}{_habit_words(habit)}"
     else:
-        told = sum(known.uses for _, known in kinds)
+        told = sum(known[place].uses for place in kinds)
         yield f"{len(kinds)} procedures: {_uses(told)} written down, the amount of each sheet counted as 2 more"
-    yield _off_words(basis.source.planned.off)
+    if any(procedure not in habits for procedure in kinds.values()):
+        yield "work is taken to be done within a fortnight of its day where fewer than 8 repeats tell"
 
 
 def _amount_words(supply: Supply, known: AmountGiven) -> str:
@@ -113,14 +127,18 @@ def _amount_words(supply: Supply, known: AmountGiven) -> str:
 
 
 def _uses(number: float) -> str:
-    said = f"{number:.1f}".removesuffix(".0")
-    return "no use" if said == "0" else "1 use" if said == "1" else f"{said} uses"
+    """Return "6 uses"; what counts tell is no whole number of uses."""
+    whole = round(number)
+    said = "no use" if not number else "1 use" if whole == 1 else f"{whole} uses"
+    return said if number == whole else f"about {said}"
 
 
-def _off_words(off: DaysOff) -> str:
-    if off.of:
-        return f"work is done within about {off.days:.0f} days of its day, by {off.of} services"
-    return f"work is taken to be done within about {off.days:.0f} days of its day: fewer than 8 services tell"
+def _habit_words(habit: Habit | None) -> str:
+    """Return how far from its day the work is done, where that is not about the day itself."""
+    if habit is None or abs(habit.shift) < _TOLD_DAYS:
+        return ""
+    side = "before" if habit.shift < 0 else "after"
+    return f"; done about {abs(habit.shift):.0f} days {side} it is due, as {habit.of} times so far"
 
 
 def _untold_words(gathered: Gathered) -> Iterator[str]:
