@@ -167,3 +167,17 @@ def test_the_fan_shows_what_the_plan_says() -> None:
     assert (1.0 + packs - 3,) * 3 == fan.with_order[40]
     assert (40, 40) == fan.arrival
     assert fan_of(_given(10), plan_supply(_given(10))).arrival is None
+
+
+@pytest.mark.parametrize(("quiet", "state"), [(0, ORDER_BY), (30, ORDER_BY), (365, ORDER_NOW)])
+def test_a_day_once_named_is_not_put_off_by_nothing_happening(quiet: int, state: str) -> None:
+    """One repair in two years, and nothing on the shelf: the chance accepted at first is not given anew each week."""
+    repairs = UnplannedGiven(0, 0.0, 500.0, 24.0 * 500.0, 1.0, 0)
+    given = SupplyGiven(
+        seed=1, amounts=(AmountGiven(3.0, spread=0.0),), unplanned=repairs, offers=(OFFER,), wanted=0.9, paths=4000
+    )
+    first, later = plan_supply(given), plan_supply(replace(given, quiet=quiet))
+    assert (ORDER_BY, state) == (first.state, later.state)
+    assert first.order_by is not None
+    assert later.order_by == pytest.approx(max(0, first.order_by - quiet), abs=6)
+    assert later.short_before == first.short_before

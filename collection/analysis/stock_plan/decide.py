@@ -1,11 +1,16 @@
 """When to order and how much, read off the same paths for every candidate.
 
 The day to order by is the latest on which the chance that a use cannot be met before the order arrives is no greater
-than is accepted: the lower quantile of (day of running out - lead time) over the paths. The quantity is that of the
-lowest expected cost per day covered (order, price and holding over the days until the next run-out, the idea of E.
-Silver and H. Meal, "A heuristic for selecting lot size quantities", Production and Inventory Management 14(2), 1973:
-from memory), among those that keep the promise until the order after it could come. Steady use turns this into the
-economic order quantity of F. Harris, "How many parts to make at once", Factory 10(2), 1913, with price breaks.
+than is accepted: the lower quantile of (day of running out - lead time) over the paths. Unplanned use has no memory:
+from day to day it would put that day off, and nothing would be ordered until the need is there. So the accepted chance
+is spent once: what of it went by while nothing happened since the stock last changed is not given again, and a day once
+named stands.
+
+The quantity is that of the lowest expected cost per day covered (order, price and holding over the days until the next
+run-out, the idea of E. Silver and H. Meal, "A heuristic for selecting lot size quantities", Production and Inventory
+Management 14(2), 1973: from memory), among those that keep the promise until the order after it could come. Steady use
+turns this into the economic order quantity of F. Harris, "How many parts to make at once", Factory 10(2), 1913, with
+price breaks.
 """
 
 from __future__ import annotations
@@ -40,30 +45,6 @@ class Supplying(NamedTuple):
     order_by: int | None
 
 
-def order_by(out: Ints, lead: Floats, given: SupplyGiven) -> int | None:
-    """Return the last day on which an order keeps the promise; None where that is after the days told about."""
-    margin = np.sort(np.where(out >= NEVER, float(NEVER), out - lead))
-    day = margin[min(int((1 - given.wanted) * len(margin) + _EVEN), len(margin) - 1)]
-    return None if day > given.horizon else int(day)
-
-
-def short_before(out: Ints, lead: Floats) -> float:
-    """Return the chance that a use cannot be met before an order placed today arrives."""
-    return float(np.mean(out < lead))
-
-
-def supplying(given: SupplyGiven, paths: Paths, out: Ints) -> dict[int, Supplying]:
-    """Return for each supplier whose lead time is known when to order from it."""
-    found = {}
-    for offer in given.offers:
-        if offer.supplier not in found and offer.lead.is_known:
-            lead, after = (
-                lead_days(given, offer.supplier, offer.lead, paths.paths, after=later) for later in (False, True)
-            )
-            found[offer.supplier] = Supplying(lead, after, order_by(out, lead, given))
-    return found
-
-
 class Basis(NamedTuple):
     """What every candidate is judged against.
 
@@ -77,6 +58,43 @@ class Basis(NamedTuple):
     coming: tuple[Floats, Floats]
     out: Ints
     lasts: Floats
+
+
+def order_by(out: Ints, lead: Floats, given: SupplyGiven, spent: float = 0.0) -> int | None:
+    """Return the last day on which an order keeps the promise; None where that is after the days told about.
+
+    spent: the chance of having run out by now that was accepted already since the stock last changed.
+    """
+    margin = np.sort(np.where(out >= NEVER, float(NEVER), out - lead))
+    accepted = 1 - given.wanted
+    day = _at_share(margin, accepted)
+    if day > 0 and spent > 0:
+        left = (accepted - spent) / (1 - spent) if spent < accepted else 0.0
+        day = max(0.0, _at_share(margin, left)) if left > 0 else 0.0
+    return None if day > given.horizon else int(day)
+
+
+def _at_share(margin: Floats, share: float) -> float:
+    """Return the greatest value that no more than a share of the sorted ones lie below."""
+    return float(margin[min(int(share * len(margin) + _EVEN), len(margin) - 1)])
+
+
+def short_before(out: Ints, lead: Floats) -> float:
+    """Return the chance that a use cannot be met before an order placed today arrives."""
+    return float(np.mean(out < lead))
+
+
+def supplying(basis: Basis, spent: float) -> dict[int, Supplying]:
+    """Return for each supplier whose lead time is known when to order from it."""
+    given, paths, out = basis.given, basis.paths, basis.out
+    found = {}
+    for offer in given.offers:
+        if offer.supplier not in found and offer.lead.is_known:
+            lead, after = (
+                lead_days(given, offer.supplier, offer.lead, paths.paths, after=later) for later in (False, True)
+            )
+            found[offer.supplier] = Supplying(lead, after, order_by(out, lead, given, spent))
+    return found
 
 
 def candidates(basis: Basis, by_supplier: dict[int, Supplying]) -> list[Candidate]:

@@ -51,7 +51,8 @@ class Drawn:
     """Paths of use. Days are columns, from today on.
 
     taken: all that has left the shelf by the end of each day, used or dried (paths x days). used: the uses of it alone.
-    planned, unplanned: what each took within the horizon (paths). job_days: the day of each job (jobs x paths), NEVER
+    planned, unplanned: what each took within the horizon (paths). quiet: what unplanned use took within as many days as
+    nothing has happened for (paths). job_days: the day of each job (jobs x paths), NEVER
     where it does not happen within the days drawn.
     """
 
@@ -59,6 +60,7 @@ class Drawn:
     used: Floats
     planned: Floats
     unplanned: Floats
+    quiet: Floats
     job_days: npt.NDArray[np.int32]
 
 
@@ -77,7 +79,7 @@ def draw(given: SupplyGiven) -> Drawn:
     """Return the paths of use of one supply."""
     paths, days = how_many_paths(given), given.ahead
     takers = [_Taker(each, stream(given, _AMOUNTS, number), paths) for number, each in enumerate(given.amounts)]
-    by_day, planned = np.zeros(paths * days), np.zeros(paths)
+    by_day, planned, quiet = np.zeros(paths * days), np.zeros(paths), np.zeros(paths)
     job_days = np.full((len(given.jobs), paths), NEVER, dtype=np.int32)
     dice = stream(given, _JOBS)
     at_once = max(1, _AT_ONCE // paths)
@@ -92,10 +94,12 @@ def draw(given: SupplyGiven) -> Drawn:
         np.add.at(planned, path, np.where(on < given.horizon, takes, 0.0))
     if given.unplanned is not None and given.unplanned.has_basis:
         on, path = _events(given.unplanned, paths, days, stream(given, _UNPLANNED))
-        np.add.at(by_day, path * days + on, takers[given.unplanned.amount].take(path))
+        takes = takers[given.unplanned.amount].take(path)
+        np.add.at(by_day, path * days + on, takes)
+        np.add.at(quiet, path, np.where(on < given.quiet, takes, 0.0))
     used = np.cumsum(by_day.reshape(paths, days), axis=1)
     unplanned = used[:, min(given.horizon, days) - 1] - planned
-    return Drawn(_dried(used, given), used, planned, np.maximum(unplanned, 0.0), job_days)
+    return Drawn(_dried(used, given), used, planned, np.maximum(unplanned, 0.0), quiet, job_days)
 
 
 def _job_days(jobs: Sequence[JobGiven], paths: int, days: int, dice: Generator) -> Ints:

@@ -134,7 +134,8 @@ class SupplyGiven:
     seed: what its random numbers start from (of the supply and its place in the ledger). wanted: the chance of having
     enough until an order comes. keeps, keeps_open: days that a new lot keeps, and once it is open. drying: steps a day
     that an open lot loses, and its standard deviation. order_cost: what placing an order is worth to its owner, minor
-    units; holding: cost of holding stock, part of its value a year. ahead, horizon: days that are drawn and told.
+    units; holding: cost of holding stock, part of its value a year. quiet: days since stock last changed by a use, an
+    arrival or an order. ahead, horizon: days that are drawn and told.
     """
 
     seed: int
@@ -150,6 +151,7 @@ class SupplyGiven:
     drying: tuple[float, float] = (0.0, 0.0)
     order_cost: int = 0
     holding: float = 0.10
+    quiet: int = 0
     horizon: int = HORIZON
     ahead: int = AHEAD
     paths: int = 4000

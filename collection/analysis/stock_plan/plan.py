@@ -22,6 +22,7 @@ from collection.analysis.stock_plan.project import Paths, Shelf, held_up, wasted
 
 _LIKELY = (0.1, 0.9)
 _RUN_OUT = (0.05, 0.5, 0.95)
+_ROUNDING = 1e-9
 
 
 def plan_supply(given: SupplyGiven) -> PlanFound:
@@ -30,7 +31,7 @@ def plan_supply(given: SupplyGiven) -> PlanFound:
     paths = Paths(drawn)
     coming, overdue = coming_of(given)
     basis = decide.basis_of(given, paths, coming)
-    by_supplier = decide.supplying(given, paths, basis.out)
+    by_supplier = decide.supplying(basis, _spent(drawn, basis))
     found = decide.candidates(basis, by_supplier)
     place = decide.chosen(found, given.offers, by_supplier)
     supplier = _supplier(given, by_supplier, None if place is None else found[place].offer)
@@ -63,6 +64,11 @@ def coming_of(given: SupplyGiven) -> tuple[tuple[Floats, Floats], tuple[int, ...
     days, overdue = arrivals(given, paths)
     steps = np.array([[float(order.steps)] for order in given.orders]).reshape(-1, 1)
     return (np.broadcast_to(steps, days.shape).copy(), days), overdue
+
+
+def _spent(drawn: Drawn, basis: decide.Basis) -> float:
+    """Return the chance that as many days of unplanned use as nothing has happened for take all there is and comes."""
+    return float(np.mean(drawn.quiet > (basis.shelf.steps.sum(axis=0) + basis.coming[0].sum(axis=0)) * (1 + _ROUNDING)))
 
 
 def _supplier(given: SupplyGiven, known: dict[int, decide.Supplying], offer: int | None) -> decide.Supplying | None:
