@@ -100,7 +100,7 @@ def fit_command(
     from collection.acts.parts import fit
     from collection.acts.service_given import GivenPart
 
-    _caution(face, (tag, donor, own_of), mode)
+    _caution(face, (tag, donor, own_of), mode, supply)
     given = GivenPart(part, supply=supply, donor=donor, own_of=own_of)
     done = fit(face.engine(), tag, given, **told, today=face.today, now=face.now)
     _show(face, done, mode)
@@ -164,17 +164,22 @@ def part_object(tag: str, row: PartRow, given: tuple[date | None, str] | None = 
     return {"tag": tag, "source": source, "went": row.to and f"to {row.to}", **made, **more}
 
 
-def _caution(face: Face, tags: tuple[str, ...], mode: Mode) -> None:
-    """Say before the work what stands before opening a supply unit."""
+def _caution(face: Face, tags: tuple[str, ...], mode: Mode, supply: str = "") -> None:
+    """Say before the work what stands before opening a supply unit, and before fitting what a supply is."""
+    from collection.acts.service_supplies import supply_and_lot
     from collection.analysis.donor_parts import MAINS_CAUTION, has_mains
+    from collection.views.supply_card import cautions_of
     from collection.views.units import find_unit, unit_on
 
     if mode != "table":
         return
     with face.view() as conn:
         units = [unit_on(conn, find_unit(conn, tag).id, face.today) for tag in tags if tag]
+        cautions = cautions_of(conn, supply_and_lot(conn, supply)[0]) if supply else []
     if any(has_mains(unit.kind) for unit in units):
         say(MAINS_CAUTION, "")
+    if cautions:
+        say(*(f"Caution: {caution}" for caution in cautions), "")
 
 
 def _show(face: Face, done: PartDone, mode: Mode) -> None:

@@ -12,12 +12,12 @@ if TYPE_CHECKING:
 
 
 def caution(face: Face, supply: str) -> None:
-    """Say what to mind before a lot is opened or filled from."""
+    """Say what to mind before a lot is opened, used, inspected, filled from or thrown away."""
     from collection.views.supplies import find_supply
     from collection.views.supply_card import cautions_of
 
     with face.view() as connection:
-        cautions = cautions_of(connection, find_supply(connection, supply).kind)
+        cautions = cautions_of(connection, find_supply(connection, supply))
     note(*(f"Caution: {caution}" for caution in cautions))
 
 

@@ -10,7 +10,9 @@ from sqlalchemy.engine import Connection
 from collection.analysis.procedures import ProcedureRule
 from collection.errors import Refused, fold, nearest
 from collection.store.engine import fetch
+from collection.views.lot_age import age_cautions
 from collection.views.procedure_rules import procedure_rules
+from collection.views.supplies import supply_list
 from collection.views.units import Unit
 
 
@@ -62,18 +64,24 @@ def find_procedures(conn: Connection, names: Iterable[str]) -> list[Procedure]:
 def cautions_before(
     conn: Connection, procedures: Sequence[Procedure], supplies: Iterable[tuple[str, str]] = ()
 ) -> list[Caution]:
-    """Return the cautions of procedures, of what their sheets use up, and of other supplies (name, kind)."""
+    """Return the cautions of procedures, of what their sheets use up, and of other supplies (name, kind).
+
+    Lots of unknown age among those supplies have one of their own.
+    """
     texts = [text for procedure in procedures for text in procedure.cautions]
     own = {fold(text): text for text in reversed(texts)}
     of_supplies: dict[str, list[str]] = {}
     by_kind = supply_cautions(conn)
-    for name, kind in dict.fromkeys([*_on_sheets(conn, procedures), *supplies]):
+    known = {supply.name: supply for supply in supply_list(conn)}
+    used = dict.fromkeys([*_on_sheets(conn, procedures), *supplies])
+    for name, kind in used:
         for text in by_kind.get(fold(kind), ()):
             if fold(text) not in own:
                 of_supplies.setdefault(text, []).append(name)
     return [
         *(Caution(text, ()) for text in dict.fromkeys(own[fold(text)] for text in texts)),
         *(Caution(text, tuple(names)) for text, names in of_supplies.items()),
+        *(Caution(text, (name,)) for name, _ in used for text in age_cautions(conn, known[name])),
     ]
 
 

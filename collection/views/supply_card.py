@@ -12,6 +12,7 @@ from collection.analysis.offers import Offer
 from collection.errors import fold
 from collection.store.engine import fetch
 from collection.views.drawer import drawer
+from collection.views.lot_age import age_cautions
 from collection.views.orders import OrderLine, offers, order_lines, suppliers
 from collection.views.procedures import supply_cautions
 from collection.views.stock import StockRow, stock
@@ -56,13 +57,13 @@ def supply_card(conn: Connection, name: str, today: date) -> SupplyCard:
         takes=tuple((row[0], row[1], row[2]) for row in fetch(conn, _TAKES_SQL, id=supply.id)),
         offers=tuple((sellers[offer.supplier].name, offer) for offer in offers(conn).get(supply.id, [])),
         orders=tuple(line for line in order_lines(conn) if line.supply_id == supply.id and line.open_packs),
-        cautions=tuple(cautions_of(conn, supply.kind)),
+        cautions=tuple(cautions_of(conn, supply)),
     )
 
 
-def cautions_of(conn: Connection, kind: str) -> list[str]:
-    """Return what to mind with supplies of a kind."""
-    return supply_cautions(conn).get(fold(kind), [])
+def cautions_of(conn: Connection, supply: Supply) -> list[str]:
+    """Return what to mind with a supply: with its kind, and with its lots of unknown age."""
+    return [*supply_cautions(conn).get(fold(supply.kind), ()), *age_cautions(conn, supply)]
 
 
 _TAKES_SQL = """
