@@ -186,6 +186,20 @@ def turns_are_what_was_typed(connection: Connection) -> Iterator[Broken]:
             yield Broken("a screw was turned as far as was typed", "adjustment", row, f'"{entered}" is not {turns}')
 
 
+def lots_are_inspected_when_they_are_there(connection: Connection) -> Iterator[Broken]:
+    """A lot is inspected on a day on which it had come, and is good through no day before that."""
+    sql = (
+        "SELECT i.id, i.inspected_on, i.good_through, l.received_on FROM lot_inspection i JOIN lot l ON l.id = i.lot_id"
+        f" WHERE i.act_id {_COUNTS}"
+    )
+    for row, inspected_on, good_through, received_on in fetch(connection, sql):
+        if _ends_before(received_on, inspected_on):
+            says = f"received_on {received_on}, inspected_on {inspected_on}"
+            yield Broken("a lot is inspected once it is there", "lot_inspection", row, says)
+        if good_through is not None and _ends_before(inspected_on, good_through):
+            yield Broken(_IN_TIME, "lot_inspection", row, f"inspected_on {inspected_on}, good_through {good_through}")
+
+
 RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
     database_is_sound,
     *verify_journal.RULES,
@@ -199,4 +213,5 @@ RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
     the_ledger_holds,
     attachments_are_whole,
     turns_are_what_was_typed,
+    lots_are_inspected_when_they_are_there,
 )

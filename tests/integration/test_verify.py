@@ -69,6 +69,9 @@ def filled(engine: Engine) -> Engine:
             "movement", supply_id=supply, lot_id=lot, kind="receive", steps=10, entered="10", occurred_on="2026-01-01",
             used_past_date=0,
         )  # fmt: skip
+        work.append(
+            "lot_inspection", lot_id=lot, inspected_on="2026-01-02", result="pass", good_through="2026-06-30"
+        )  # fmt: skip
         _lend(work, unit, "2026-01-03", back_on="2026-01-04")
         series = work.append("series", unit_id=unit, measurement_id=1, point="")
         work.append(
@@ -117,6 +120,16 @@ SPOILT: dict[str, tuple[str, str, str]] = {
         "UPDATE service SET closed_on = '2025-12-31'",
         _IN_TIME,
         "service",
+    ),
+    "a lot inspected before it came": (
+        "UPDATE lot_inspection SET inspected_on = '2025-12-31'",
+        "a lot is inspected once it is there",
+        "lot_inspection",
+    ),
+    "a lot good through a day before its inspection": (
+        "UPDATE lot_inspection SET good_through = '2026-01-01'",
+        _IN_TIME,
+        "lot_inspection",
     ),
     "a unit back before it went": ("UPDATE loan_item SET back_on = '2026-01-02'", _IN_TIME, "loan_item"),
     "a wrong folded serial": ("UPDATE unit SET serial = '12'", "a name is found by its folded form", "unit"),
