@@ -5,22 +5,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import NamedTuple
 
-from sqlalchemy.engine import Engine
+from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.amounts import Amount, price_given, read_amount
 from collection.acts.booking import Booked, seal, shelf_named
 from collection.acts.days import past_day
 from collection.acts.movements import name_given, write_movement
-from collection.acts.orders import arrive, open_line
+from collection.acts.orders import Arrived, arrive, open_line, packs_in
 from collection.acts.wanted import received_notes
 from collection.acts.work import Work, open_work
+from collection.analysis.offers import say_packs
 from collection.analysis.shelf_life import parse_made
 from collection.errors import Refused, fold
 from collection.quantity import Day, Money, parse_day, show_number
 from collection.schema.supplies import BASES
 from collection.store.book import open_book
-from collection.views.orders import OrderLine, find_supplier, offers, pack_of
+from collection.views.orders import OrderLine, find_supplier, offers, order_lines, pack_of
 from collection.views.places import find_location
 from collection.views.shelves import SupplyShelf
 from collection.views.supplies import LotRow, Supply
@@ -31,7 +33,10 @@ _MOST_LOTS = 100
 
 @dataclass(frozen=True, slots=True)
 class GivenLot:
-    """What a person tells about a receipt; empty text stands for what was not said."""
+    """What a person tells about a receipt; empty text stands for what was not said.
+
+    price: of the whole lot; pack_price: of one pack of the order's line, where it is not the one it was ordered at.
+    """
 
     quantity: str = ""
     lot: str = ""
@@ -43,6 +48,22 @@ class GivenLot:
     order: str = ""
     location: str = ""
     on: str = ""
+    pack_price: str = ""
+
+
+class Received(NamedTuple):
+    """A receipt as booked: how many steps, in which lots, of which packs of an order, and what is to be said of it."""
+
+    shelf: SupplyShelf
+    steps: int
+    lots: tuple[int, ...]
+    arrived: Arrived | None
+    notes: tuple[str, ...]
+
+    @property
+    def names(self) -> str:
+        """The names of its lots."""
+        return ", ".join(f'"{self.shelf.name_of(lot)}"' for lot in self.lots)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,18 +86,46 @@ def receive_supply(engine: Engine, name: str, given: GivenLot, *, today: date, n
     that is given, days and money of no form, and a quantity that is no amount of the supply.
     """
     with open_work(engine, "supply receive", today=today, now=now) as work:
-        shelf = shelf_named(work.conn, name)
-        receipt = _read(work, shelf.supply, given)
-        notes = _count_notes(shelf, receipt.on) + _date_notes(given, receipt.on)
-        names = _lot_names(shelf, given.lot, receipt)
-        for lot, steps, price in _shares(receipt, names):
-            _write(work, shelf, given, receipt, lot, steps, price)
-        if receipt.line is not None:
-            notes += arrive(work, receipt.line, receipt.amount.steps, receipt.on)
-        notes += received_notes(work, shelf.supply.id)
-        words = ", ".join(f'"{lot}"' for lot in names)
-        did = f'received {shelf.supply.show(receipt.amount.steps)} of "{shelf.supply.name}" as lot {words}'
-        return seal(work, shelf, did, notes)
+        got = receive_lot(work, name, given)
+        notes = list(got.notes)
+        if got.arrived is not None:
+            notes.append(got.arrived.words)
+        else:
+            notes += _no_order_notes(work.conn, got, given)
+        notes += received_notes(work, got.shelf.supply.id)
+        did = f'received {got.shelf.supply.show(got.steps)} of "{got.shelf.supply.name}" as lot {got.names}'
+        return seal(work, got.shelf, did, notes)
+
+
+def receive_lot(work: Work, name: str, given: GivenLot) -> Received:
+    """Write what came in within an act, as `receive_supply` says, and what it was of an order's line."""
+    shelf = shelf_named(work.conn, name)
+    receipt = _read(work, shelf.supply, given)
+    notes = _count_notes(shelf, receipt.on) + _date_notes(given, receipt.on)
+    names = _lot_names(shelf, given.lot, receipt)
+    lots = [_write(work, shelf, given, receipt, *share) for share in _shares(receipt, names)]
+    arrived = None if receipt.line is None else arrive(work, receipt.line, receipt.amount.steps, receipt.on)
+    return Received(shelf, receipt.amount.steps, tuple(lots), arrived, tuple(notes))
+
+
+def _no_order_notes(conn: Connection, got: Received, given: GivenLot) -> list[str]:
+    """Say which orders wait for what came without one, and what came just so on the same day."""
+    supply, first = got.shelf.supply, got.shelf.lots[got.lots[0]]
+    notes = [
+        f'Order "{line.order}" waits for {say_packs(line.open_packs)} of it. If this is what came, type: spindlebook'
+        f' undo, then: spindlebook order receive "{line.order}"'
+        for line in order_lines(conn)
+        if line.supply_id == supply.id and line.open_packs and line.ordered_on <= first.received_on
+    ]
+    same = [
+        lot.name
+        for lot in got.shelf.lots.values()
+        if lot.id not in got.lots and lot.received_on == first.received_on and not given.lot
+        and (lot.made, lot.expires_on) == (first.made, first.expires_on)
+    ]  # fmt: skip
+    if same:
+        notes.append(f'Lot "{same[-1]}" came on the same day. If this is the same one, type: spindlebook undo')
+    return notes
 
 
 def _read(work: Work, supply: Supply, given: GivenLot) -> _Receipt:
@@ -87,11 +136,10 @@ def _read(work: Work, supply: Supply, given: GivenLot) -> _Receipt:
         supplier_id = _same_supplier(line, supplier_id, given.supplier)
     pack = line.pack_steps if line is not None else None
     pack = pack or pack_of(offers(work.conn).get(supply.id, []), supplier_id)
-    price = None
-    if given.price:
-        price = _price(given, open_book(work.conn).settings.currency)
+    amount = _amount(supply, given, line, pack)
+    price = _price(work.conn, given, line, amount)
     place = find_location(work.conn, given.location)[0] if given.location else None
-    return _Receipt(_amount(supply, given, line, pack), on, price, supplier_id, place, line, pack)
+    return _Receipt(amount, on, price, supplier_id, place, line, pack)
 
 
 def _amount(supply: Supply, given: GivenLot, line: OrderLine | None, pack: int | None) -> Amount:
@@ -110,8 +158,17 @@ def _same_supplier(line: OrderLine, told: int | None, name: str) -> int:
     return line.supplier_id
 
 
-def _price(given: GivenLot, currency: str) -> Money:
-    return price_given("A price", given.price, (given.currency or currency).strip().upper())
+def _price(conn: Connection, given: GivenLot, line: OrderLine | None, amount: Amount) -> Money | None:
+    """Return what the lot cost: as told, else what its packs were ordered at, without shipping."""
+    currency = (given.currency or (line and line.currency) or open_book(conn).settings.currency).strip().upper()
+    if given.price:
+        return price_given("A price", given.price, currency)
+    if line is None or (line.price_minor is None and not given.pack_price):
+        return None
+    packs = packs_in(line, amount.steps)
+    if given.pack_price:
+        return Money(packs * price_given("A price", given.pack_price, currency).minor, currency)
+    return None if line.price_minor is None else Money(packs * line.price_minor, str(line.currency))
 
 
 def _date_notes(given: GivenLot, on: Day) -> list[str]:
@@ -195,8 +252,8 @@ def _shares(receipt: _Receipt, names: Sequence[str]) -> list[tuple[str, int, int
 
 def _write(
     work: Work, shelf: SupplyShelf, given: GivenLot, receipt: _Receipt, name: str, steps: int, price: int | None
-) -> None:
-    """Write one lot and its receipt."""
+) -> int:
+    """Write one lot and its receipt; returns the lot's id."""
     values = {
         "supply_id": shelf.supply.id,
         "name": name,
@@ -223,3 +280,4 @@ def _write(
         basis=_MEASURED,
         typed=receipt.amount.typed if whole else (show_number(steps * shelf.supply.step), shelf.supply.measured_in),
     )
+    return lot_id

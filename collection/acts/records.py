@@ -1,4 +1,4 @@
-"""Changing what the records of models, locations, people, supplies, suppliers, offers, lots, loans and services say."""
+"""Changing what the records of models, locations, people, supplies, suppliers, lots, loans and services say."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from collection.quantity import parse_day, unit_of
 from collection.store.engine import fetch
 from collection.views.loans import loan_list
 from collection.views.models import find_model
-from collection.views.orders import find_supplier, offers
+from collection.views.orders import find_supplier
 from collection.views.people import find_person
 from collection.views.places import find_location
 from collection.views.services import find_service
@@ -93,42 +93,6 @@ def edit_supplier(engine: Engine, name: str, given: Given, *, reason: str = "", 
         return supplier.id, supplier.name
 
     return edit_record(engine, "order edit-supplier", "supplier", find, given, reason=reason, today=today, now=now)
-
-
-def edit_offer(
-    engine: Engine,
-    supplier: str,
-    supply: str,
-    given: Given,
-    *,
-    which: int | None = None,
-    reason: str = "",
-    today: date,
-    now: datetime,
-) -> Edited:
-    """Change an offer of a supplier for a supply; which: from how many packs on it holds, where there are several.
-
-    given: pack_quantity, price, from_packs, minimum_packs, lead_days. Raises Refused as `edit_record` does, and where
-    none or several offers are meant.
-    """
-    told = dict(given)
-
-    def find(conn: Connection) -> tuple[int, str]:
-        seller, wanted = find_supplier(conn, supplier), find_supply(conn, supply)
-        listed = [each for each in offers(conn).get(wanted.id, ()) if each.supplier == seller.id]
-        found = [each for each in listed if which in (None, each.from_packs)]
-        if len(found) != 1:
-            breaks = ", ".join(str(each.from_packs) for each in listed)
-            raise Refused(
-                f'"{seller.name}" has {len(found) or "no such"} offer{"s" if len(found) > 1 else ""} for'
-                f' "{wanted.name}"' + (f": from {breaks} packs on." if listed else "."),
-                f"Say which: --which {listed[0].from_packs}" if listed else "Type: spindlebook order offer --help",
-            )
-        if told.get("pack_quantity"):
-            told["pack_quantity"] = f"{wanted.id}:{told['pack_quantity']}"
-        return found[0].id, f'offer of "{seller.name}" for "{wanted.name}"'
-
-    return edit_record(engine, "order edit-offer", "offer", find, told, reason=reason, today=today, now=now)
 
 
 def edit_lot(

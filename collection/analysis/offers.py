@@ -51,6 +51,20 @@ def choose_offer(needed: int, offers: Iterable[Offer], currency: str) -> Quote |
     return min(quotes, key=_rank, default=None) if needed else None
 
 
+def say_packs(number: int) -> str:
+    """Return a number of packs in words: "1 pack", "2 packs"."""
+    return "1 pack" if number == 1 else f"{number} packs"
+
+
+def price_of(offers: Iterable[Offer], packs: int, currency: str) -> Offer | None:
+    """Return the offer that so many packs are priced by: the cheapest a pack of those that begin at so many or fewer.
+
+    Offers in `currency` go first. None where every one begins at more packs.
+    """
+    open_to = [each for each in offers if each.from_packs <= packs]
+    return min(open_to, key=lambda each: (each.currency != currency, each.price_minor, each.id), default=None)
+
+
 def _quote(needed: int, offer: Offer) -> Quote:
     least = max(offer.from_packs, offer.minimum_packs or 1)
     packs = packs_needed(needed, offer.pack_steps, least)

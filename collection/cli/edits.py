@@ -120,32 +120,6 @@ def supplier_edit_command(face: Face, /, supplier: str, renamed: str | None, rea
     tell_edited(edit_supplier(face.engine(), supplier, given, reason=reason, today=face.today, now=face.now))
 
 
-@click.command("edit-offer")
-@click.argument("supplier")
-@_SUPPLY
-@click.option("--which", type=click.IntRange(min=1), metavar="PACKS", help="Of several, the one from so many packs on.")
-@field_options(
-    ("pack", "AMOUNT", 'What one pack holds, as "50 g".'),
-    ("price", "AMOUNT", 'Of one pack, as 12.50 or "12.50 EUR".'),
-    ("from-packs", "NUMBER", "The price holds from so many packs on."),
-    ("minimum-packs", "NUMBER", "The least order."),
-    ("lead-days", "DAYS", "Where it differs from the supplier's."),
-    named={"pack": "pack_quantity"},
-)
-@click.pass_obj
-def offer_edit_command(face: Face, /, supplier: str, supply: str, which: int | None, reason: str, **told: Any) -> None:
-    """Change what a supplier asks for a supply.
-
-    Orders that were placed keep what they were placed for.
-    """
-    from collection.acts.records import edit_offer
-
-    given = given_of(told)
-    tell_edited(
-        edit_offer(face.engine(), supplier, supply, given, which=which, reason=reason, today=face.today, now=face.now)
-    )
-
-
 @click.command("edit")
 @click.argument("loan")
 @field_options(

@@ -1,4 +1,4 @@
-"""order: place orders, see what is still to come, keep suppliers and their offers."""
+"""order: place orders, say when they come, book what came, see what is still to come."""
 
 from __future__ import annotations
 
@@ -6,19 +6,33 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from collection.cli.edits import offer_edit_command, supplier_edit_command
+from collection.cli.edits import supplier_edit_command
 from collection.cli.face import Face
-from collection.cli.rows import in_order, naming, sort_option
-from collection.cli.show import Column, Mode, emit, output_options, say
+from collection.cli.offers import (
+    drop_offer_command,
+    edit_offer_command,
+    offer_command,
+    offers_command,
+    supplier_command,
+    suppliers_command,
+)
+from collection.cli.order_words import arrived_line, placed_line
+from collection.cli.rows import first_of_group, in_order, naming, sort_option
+from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_supply
 
 if TYPE_CHECKING:
-    from collection.views.orders import OrderLine
+    from collections.abc import Callable, Sequence
+
+    from collection.acts.order_receive import ArrivedLine
+    from collection.acts.orders import PlacedLine
+    from collection.quantity import Money
+    from collection.views.order_list import OrderRow
 
 
 @click.group("order")
 def order_group() -> None:
-    """Place orders and see what is still to come."""
+    """Place orders, book what came, and see what is still to come."""
 
 
 @order_group.command("place")
@@ -30,17 +44,80 @@ def order_group() -> None:
 def place_command(face: Face, supplier: str, lines: tuple[str, ...], name: str, on: str) -> None:
     """Book an order that was placed.
 
-    When it comes, type: spindlebook supply receive SUPPLY --order ORDER
+    A line is "white grease=2"; "white grease=2 of 50 g" says what a pack holds, "white grease=2 @ 9.00" what one
+    costs. What is not said is that of the supplier's offers.
     """
     from collection.acts.orders import place_order
 
-    wanted = [_line(text) for text in lines]
+    wanted = [placed_line(text) for text in lines]
     placed = place_order(face.engine(), supplier, wanted, name=name, on=on, today=face.today, now=face.now)
-    say(f'Placed order "{placed.order}" with "{placed.supplier}":')
-    for supply, packs, amount in placed.lines:
-        number = "1 pack" if packs == 1 else f"{packs} packs"
-        say(f"  {number} of {supply}" + (f", {amount}" if amount else ", how much a pack holds is not known"))
-    say(f'When it comes: spindlebook supply receive "{placed.lines[0][0]}" --order "{placed.order}"')
+    say(f'Placed order "{placed.order}" with "{placed.supplier}":', *map(_placed, placed.lines))
+    if placed.total is not None:
+        shipping = "" if placed.shipping is None else f", {placed.shipping.text} of it shipping"
+        say(f"Together {_money(placed.total)}{shipping}.")
+    say(
+        f'When they name a day: spindlebook order confirm "{placed.order}" DATE',
+        f'When it comes: spindlebook order receive "{placed.order}"',
+    )
+    note(*placed.notes)
+
+
+@order_group.command("confirm")
+@click.argument("order")
+@click.argument("day", metavar="DATE")
+@click.option("--on", default="", metavar="DATE", help="Day on which they said so (else today).")
+@click.pass_obj
+def confirm_command(face: Face, order: str, day: str, on: str) -> None:
+    """Book the day on which the supplier said an order will come.
+
+    The day named last counts.
+    """
+    from collection.acts.orders import confirm_order
+
+    done = confirm_order(face.engine(), order, day, on=on, today=face.today, now=face.now)
+    before = f" (before: {done.before})" if done.before else ""
+    say(f'Order "{done.order}": to come on {done.expected_on}, as "{done.supplier}" said{before}.')
+
+
+@order_group.command("receive")
+@click.argument("order")
+@click.argument("lines", nargs=-1, metavar="[SUPPLY=PACKS...]")
+@click.option("--on", default="", metavar="DATE", help="Day it came (else today).")
+@click.option("--location", default="", metavar="NAME", help="Where it was put.")
+@click.option("--another", is_flag=True, help="It is not what was received before without the order.")
+@click.pass_obj
+def receive_command(face: Face, /, order: str, lines: tuple[str, ...], **told: Any) -> None:
+    """Book what came of an order; each line becomes a lot.
+
+    Without lines all that it waits for has come. A line is "white grease=2" (packs) or "white grease=50 g"; what is
+    printed on it goes behind: "white grease=1, expires 2027-06, made 3/94, lot A @ 9.00", where the price is that of
+    one pack if it was not the one ordered at. A supply may stand in several lines, one for each lot.
+    """
+    from collection.acts.order_receive import receive_order
+    from collection.analysis.offers import say_packs
+
+    came = [arrived_line(text) for text in lines]
+    done = receive_order(face.engine(), order, came, **told, today=face.today, now=face.now)
+    say(f'Received by order "{done.order}" from "{done.supplier}":', *map(_arrived, done.came))
+    still = ", ".join(f"{say_packs(line.open_packs)} of {line.supply}" for line in done.still)
+    say(f"Still to come: {still or 'nothing'}.")
+    note(*done.notes)
+
+
+@order_group.command("cancel")
+@click.argument("order")
+@click.argument("supplies", nargs=-1, metavar="[SUPPLY...]", shell_complete=complete_supply)
+@click.option("--on", default="", metavar="DATE", help="Day it was cancelled (else today).")
+@click.pass_obj
+def cancel_command(face: Face, order: str, supplies: tuple[str, ...], on: str) -> None:
+    """Book that what is still to come of an order will not come.
+
+    With SUPPLY only that of it.
+    """
+    from collection.acts.orders import cancel_order
+
+    lines = cancel_order(face.engine(), order, supplies, on=on, today=face.today, now=face.now)
+    say(f'Cancelled of order "{lines[0].order}": {", ".join(f"{line.open_packs} of {line.supply}" for line in lines)}.')
 
 
 @order_group.command("list")
@@ -51,80 +128,73 @@ def place_command(face: Face, supplier: str, lines: tuple[str, ...], name: str, 
 @output_options
 @click.pass_obj
 def list_command(face: Face, /, everything: bool, sort: str, mode: Mode, **wanted: str) -> None:
-    """List what is still to come.
+    """List what is still to come, and when.
 
-    Keys of --json: order, supplier, ordered_on, supply, packs, arrived_on, arrived_packs, cancelled_on, open_packs.
+    Keys of --json: order, supplier, ordered_on, supply, packs, arrived_on, arrived_packs, cancelled_on, open_packs,
+    price (of one pack), currency, promised_on (the day the supplier named last), expected_on, earliest_on, latest_on
+    (8 in 10 orders come between them), rests_on, overdue_days.
     """
     from collection.store.book import open_book
-    from collection.views.orders import order_lines
+    from collection.views.order_list import order_list
 
     with face.view() as connection:
-        lines = order_lines(connection)
-        form = open_book(connection).settings.date_form
-    rows = [_object(line) for line in lines if everything or line.open_packs]
-    columns = _columns(form)
-    emit(in_order(naming(rows, **wanted), columns, sort), columns, mode, empty="No order is under way.")
+        listed = order_list(connection, face.today)
+        day = _days(open_book(connection).settings.date_form)
+    rows = [_row(row, day) for row in listed if everything or row.line.open_packs]
+    columns = _columns(day)
+    chosen = in_order(naming(rows, **wanted), columns, sort)
+    emit(first_of_group(chosen), columns, mode, empty="No order is under way.", above="group")
+    if mode == "table":
+        late = dict.fromkeys(row["order"] for row in chosen if row["overdue_days"])
+        note(*(_late(order) for order in late))
 
 
-@order_group.command("cancel")
-@click.argument("order")
-@click.option("--on", default="", metavar="DATE", help="Day it was cancelled (else today).")
-@click.pass_obj
-def cancel_command(face: Face, order: str, on: str) -> None:
-    """Book that what is still to come of an order will not come."""
-    from collection.acts.orders import cancel_order
-
-    lines = cancel_order(face.engine(), order, on=on, today=face.today, now=face.now)
-    say(f'Cancelled of order "{lines[0].order}": {", ".join(f"{line.open_packs} of {line.supply}" for line in lines)}.')
-
-
-@order_group.command("supplier")
-@click.argument("name")
-@click.option("--lead-days", type=click.IntRange(0, 3650), metavar="DAYS", help="From order to arrival.")
-@click.option("--shipping", default="", metavar="AMOUNT", help="What one order costs to send.")
-@click.option("--currency", default="", metavar="CODE", help="As EUR (else the book's).")
-@click.pass_obj
-def supplier_command(face: Face, /, name: str, **told: Any) -> None:
-    """Add a supplier."""
-    from collection.acts.orders import add_supplier
-
-    added = add_supplier(face.engine(), name, **told, today=face.today, now=face.now)
-    say(f'Added the supplier "{added}".', f'Next: spindlebook order offer "{added}" SUPPLY PACK PRICE')
+for command in (
+    supplier_command,
+    suppliers_command,
+    supplier_edit_command,
+    offer_command,
+    offers_command,
+    edit_offer_command,
+    drop_offer_command,
+):
+    order_group.add_command(command)
 
 
-@order_group.command("offer")
-@click.argument("supplier")
-@click.argument("supply", shell_complete=complete_supply)
-@click.argument("pack")
-@click.argument("price")
-@click.option("--currency", default="", metavar="CODE", help="As EUR (else the book's).")
-@click.option("--from-packs", type=click.IntRange(1, 10_000), default=1, help="The price holds from so many packs on.")
-@click.option("--minimum-packs", type=click.IntRange(1, 10_000), help="The least order.")
-@click.option("--lead-days", type=click.IntRange(0, 3650), metavar="DAYS", help="Where it differs from the supplier's.")
-@click.pass_obj
-def offer_command(face: Face, /, supplier: str, supply: str, pack: str, price: str, **told: Any) -> None:
-    """Add what a supplier asks for one pack of a supply.
+def _placed(line: PlacedLine) -> str:
+    from collection.analysis.offers import say_packs
 
-    PACK is what one holds, as "50 g"; PRICE is that of one pack.
-    """
-    from collection.acts.orders import add_offer
-
-    did = add_offer(face.engine(), supplier, supply, pack, price, **told, today=face.today, now=face.now)
-    say(f"{did}.")
+    holds = f", {line.amount}" if line.amount else ", how much a pack holds is not known"
+    return f"  {say_packs(line.packs)} of {line.supply}{holds}" + (f", at {_money(line.price)}" if line.price else "")
 
 
-order_group.add_command(supplier_edit_command)
-order_group.add_command(offer_edit_command)
+def _arrived(line: ArrivedLine) -> str:
+    from collection.analysis.offers import say_packs
+
+    through = f", usable through {line.through.isoformat()}" if line.through else ""
+    return f"  {say_packs(line.packs)} of {line.supply}, {line.amount}, as lot {line.lots}{through}"
 
 
-def _line(text: str) -> tuple[str, str]:
-    supply, equals, packs = text.rpartition("=")
-    if not equals:
-        raise click.UsageError(f'{text!r} is no order of a supply; type "SUPPLY=PACKS", as "white grease=2".')
-    return supply.strip(), packs.strip()
+def _late(order: str) -> str:
+    return (
+        f'Order "{order}" is overdue. Ask, then type: spindlebook order confirm "{order}" DATE, or receive, or cancel.'
+    )
 
 
-def _object(line: OrderLine) -> dict[str, Any]:
+def _money(sum_of: Money) -> str:
+    return f"{sum_of.text} {sum_of.currency}"
+
+
+def _days(form: str) -> Callable[[str | None], str]:
+    from collection.quantity import show_day
+
+    return lambda value: show_day(value, form) if value else ""
+
+
+def _row(row: OrderRow, day: Callable[[str | None], str]) -> dict[str, Any]:
+    from collection.quantity import Money
+
+    line, when = row.line, row.expected
     return {
         "order": line.order,
         "supplier": line.supplier,
@@ -135,23 +205,53 @@ def _object(line: OrderLine) -> dict[str, Any]:
         "arrived_packs": line.arrived,
         "cancelled_on": line.cancelled_on,
         "open_packs": line.open_packs,
+        "price": None if line.price_minor is None else Money(line.price_minor, str(line.currency)).text,
+        "currency": line.currency,
+        "promised_on": line.promised_on,
+        "expected_on": when and when.on.isoformat(),
+        "earliest_on": when and when.first.isoformat(),
+        "latest_on": when and when.last.isoformat(),
+        "rests_on": when and when.because,
+        "overdue_days": when and when.overdue,
+        "group": _group(row, day),
     }
 
 
-def _columns(form: str) -> list[Column]:
-    from collection.quantity import show_day
+def _group(row: OrderRow, day: Callable[[str | None], str]) -> str:
+    """Return what stands above the lines of an order: with whom, since when, and when the rest comes."""
+    line, when = row.line, row.expected
+    head = f"{line.order}, {line.supplier}, ordered {day(line.ordered_on)}"
+    if not line.open_packs:
+        return head
+    if when is None:
+        return f"{head}: nobody knows when it comes"
+    first, last = day(when.first.isoformat()), day(when.last.isoformat())
+    overdue = f"overdue by {when.overdue} day{'s' if when.overdue > 1 else ''}, " if when.overdue else ""
+    if line.promised_on:
+        return f"{head}: {overdue}{'was ' if overdue else ''}to come on {day(line.promised_on)}, {when.because}"
+    if overdue:
+        return f"{head}: {overdue}going by {when.because}"
+    span = first if first == last else f"{first} to {last}"
+    return f"{head}: to come {span}, going by {when.because}"
 
-    def day(value: str | None) -> str:
-        return show_day(value, form) if value else ""
 
+def _columns(day: Callable[[str | None], str]) -> Sequence[Column]:
     return [
-        Column("order"),
-        Column("supplier"),
-        Column("ordered_on", "ordered", show=day),
+        Column("order", in_table=False),
+        Column("supplier", in_table=False),
+        Column("ordered_on", "ordered", in_table=False),
         Column("supply"),
         Column("packs"),
         Column("arrived_on", "arrived", show=day),
         Column("arrived_packs", "arrived packs", in_table=False),
         Column("cancelled_on", "cancelled", show=day),
         Column("open_packs", "still to come"),
+        Column("price", "at", right=True),
+        Column("currency", "money"),
+        Column("promised_on", in_table=False),
+        Column("expected_on", in_table=False),
+        Column("earliest_on", in_table=False),
+        Column("latest_on", in_table=False),
+        Column("rests_on", in_table=False),
+        Column("overdue_days", in_table=False),
     ]

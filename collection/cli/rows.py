@@ -74,3 +74,9 @@ def naming(rows: Sequence[Row], **wanted: str) -> list[Row]:
             raise Refused(f'Nothing in this list has the {key.replace("_", " ")} "{name}".', hint)
     asked = {key: fold(name) for key, name in wanted.items() if name}
     return [row for row in rows if all(fold(row.get(key) or "") == name for key, name in asked.items())]
+
+
+def first_of_group(rows: Sequence[Row], key: str = "group") -> list[dict[str, Any]]:
+    """Return the rows with the text of a group in the first row of each run of it alone."""
+    before = [None, *(row.get(key) for row in rows)]
+    return [{**row, key: "" if row.get(key) == last else row.get(key)} for row, last in zip(rows, before, strict=False)]

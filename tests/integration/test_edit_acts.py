@@ -13,7 +13,7 @@ from collection.acts.instrument_life import GivenUse, add_instrument
 from collection.acts.limits import Whose, add_limit, drop_limit, edit_limit
 from collection.acts.loans import lend
 from collection.acts.measurements import add_measurement, edit_measurement
-from collection.acts.orders import add_offer, add_supplier
+from collection.acts.offers import add_offer, add_supplier, edit_offer
 from collection.acts.people import add_person
 from collection.acts.procedures import add_procedure, edit_procedure, set_amount
 from collection.acts.records import (
@@ -22,7 +22,6 @@ from collection.acts.records import (
     edit_location,
     edit_lot,
     edit_model,
-    edit_offer,
     edit_person,
     edit_service,
     edit_supplier,

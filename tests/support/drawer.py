@@ -10,7 +10,8 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.booking import Booked
 from collection.acts.counting import count_supply
-from collection.acts.orders import add_offer, add_supplier, place_order
+from collection.acts.offers import add_offer, add_supplier
+from collection.acts.orders import GivenLine, place_order
 from collection.acts.receive import GivenLot, receive_supply
 from collection.acts.reversal import reverse_movement
 from collection.acts.shift import discard_supply, move_supply, repack_supply, return_supply
@@ -89,7 +90,7 @@ class Drawer:
 
     def order(self, packs: int, name: str = "P1", on: str = "", supplier: str = "Nordlager") -> None:
         """Place an order for the supply."""
-        place_order(self.engine, supplier, [(self.name, str(packs))], name=name, on=on, **self._when())
+        place_order(self.engine, supplier, [GivenLine(self.name, str(packs))], name=name, on=on, **self._when())
 
     def place(self, name: str) -> None:
         """Add a location."""
