@@ -7,7 +7,6 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.undo import undo
 from collection.store.engine import reading
-from collection.views.folder.rows import folder_rows
 from collection.views.shelves import shelf_of
 from collection.views.supplies import find_supply
 from collection.views.verify import verify
@@ -66,42 +65,6 @@ def test_a_lot_is_opened_later_but_never_received_otherwise(drawer: Engine) -> N
         told = refusals(plan(drawer, {"lots": LOTS.replace(old, new)}))
         assert [each[2] for each in told] == [column]
         assert "never rewritten" in str(told) or "opened once" in str(told)
-
-
-def test_inspections_of_lots_come_along_and_tell_what_is_taken(drawer: Engine) -> None:
-    """B passed beyond its printed day and A failed before its own: what leaves comes from B, none past its date."""
-    folder = {
-        "inspections": "supply,lot,inspected_on,result,good_through,note\n"
-        "spirit,B,2026-01-05,pass,2026-12,clear\nspirit,A,2026-02-01,fail,,cloudy\n",
-        "uses": USES + _use("20", day="2026-02-10"),
-    }
-    bring(drawer, folder)
-
-    assert [("use", "B", -200, 0)] == rows(drawer, MOVES)
-    assert plan(drawer, folder).changes_nothing
-    with reading(drawer) as connection:
-        written = [row[2:] for row in folder_rows(connection, "inspections.csv", TODAY)]
-        assert [] == verify(connection).broken
-    assert [
-        ("spirit", "B", "2026-01-05", "pass", "2026-12-31", "clear"),
-        ("spirit", "A", "2026-02-01", "fail", "", "cloudy"),
-    ] == [tuple(row) for row in written]
-
-
-@pytest.mark.parametrize(
-    ("row", "says"),
-    [
-        ("A,2026-02-01,fail,2027", "must be empty for a lot that failed"),
-        ("A,2026-02-01,pass,2026-01-31", "is earlier than inspected_on 2026-02-01"),
-        ("C,2026-02-01,pass,", "the supply has no such lot"),
-        ("A,2026-02-01,good,", "must be one of: pass, fail"),
-    ],
-)
-def test_an_inspection_that_cannot_be_is_refused(drawer: Engine, row: str, says: str) -> None:
-    """By the rules of the act, told of its cell."""
-    told = refusals(plan(drawer, {"inspections": f"supply,lot,inspected_on,result,good_through\nspirit,{row}\n"}))
-
-    assert says in str(told)
 
 
 def test_a_use_without_a_lot_is_taken_first_expired_first_out(drawer: Engine) -> None:

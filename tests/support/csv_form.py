@@ -37,7 +37,6 @@ _PLAIN: dict[Any, str] = {
     form._tag: "tag of a unit",
     form._location: "name of a location",
     form._amount: _NUMBER_FROM_0,
-    form._last_day: "day",
     form._made: "quarter (3/94) or day",
     form._measured_in: f"{_UNIT} / graded",
     form._result: f"number / {' / '.join(GRADES)}",

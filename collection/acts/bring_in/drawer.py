@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from decimal import Decimal
 
-from collection.acts.bring_in.sheet import NEW, Sheet
+from collection.acts.bring_in.sheet import Sheet
 from collection.acts.bring_in.state import State
 from collection.analysis.shelf import Shelf
-from collection.analysis.shelf_life import Inspection, SupplyFacts
+from collection.analysis.shelf_life import SupplyFacts
 from collection.views.shelves import SupplyShelf, movements_of
 from collection.views.supplies import LotRow, Supply, lot_inspections, lot_list, own_lives, supply_list
 
@@ -20,7 +20,7 @@ class Drawer:
 
     def __init__(self, state: State) -> None:
         self._conn = state.conn
-        self._lives, self._inspections = own_lives(state.conn), dict(lot_inspections(state.conn))
+        self._lives, self._inspections = own_lives(state.conn), lot_inspections(state.conn)
         self._shelves: dict[int, SupplyShelf] = {}
         self._supplies = {supply.id: supply for supply in supply_list(state.conn)}
         self._lots: defaultdict[int, dict[int, LotRow]] = defaultdict(dict)
@@ -31,8 +31,6 @@ class Drawer:
                 self._take_in_supplies(sheet)
             if sheet.form.file == "lots.csv":
                 self._take_in_lots(sheet)
-            if sheet.form.file == "inspections.csv":
-                self._take_in_inspections(sheet)
         self._received = state.shared.get("received", ())
 
     def _take_in_supplies(self, sheet: Sheet) -> None:
@@ -57,12 +55,6 @@ class Drawer:
             if before is not None:
                 made, expires_on = made or before.made, expires_on or before.expires_on
             self._lots[supply][ref] = LotRow(ref, supply, name, received_on, None, None, None, made, expires_on, None)
-
-    def _take_in_inspections(self, sheet: Sheet) -> None:
-        columns = (sheet.values[name] for name in ("lot", *Inspection._fields))
-        for row, (lot, *seen) in enumerate(zip(*columns, strict=True)):
-            if sheet.kinds[row] == NEW:
-                self._inspections[lot] = (*self._inspections.get(lot, ()), Inspection(*seen))
 
     def shelf(self, supply: int) -> SupplyShelf:
         """Return what there is of a supply."""

@@ -25,9 +25,9 @@ from collection.acts.bring_in.parse import (
 )
 from collection.analysis.measures import GRADED
 from collection.analysis.procedures import ProcedureRule, parse_procedure
-from collection.analysis.shelf_life import FAIL, PASS, parse_made
+from collection.analysis.shelf_life import parse_made
 from collection.errors import Refused, fold
-from collection.quantity import parse_day, parse_number
+from collection.quantity import parse_number
 from collection.schema.columns import SHORT
 from collection.schema.equipment import DRIVE_TYPES, ENTRY_KINDS, SERIAL_STATES, STANDINGS
 from collection.schema.measurement import GRADES, STAGES
@@ -82,11 +82,6 @@ def _amount(text: str, state: State) -> str:
 def _made(text: str, state: State) -> str:
     parse_made(text)
     return short(text, state)
-
-
-def _last_day(text: str, _state: State) -> str:
-    """A day that may still come; of a month or a year its last, as labels mean it."""
-    return parse_day(text).last.isoformat()
 
 
 def _result(text: str, state: State) -> float | str:
@@ -289,14 +284,6 @@ _SUPPLIES: dict[str, dict[str, Parser]] = {
         "supplier": _named("supplier"),
         "made": _made,
         "expires_on": any_day,
-    },
-    "inspections.csv": {
-        "supply": _named("supply"),
-        "lot": short,
-        "inspected_on": past_day,
-        "result": one_of((PASS, FAIL)),
-        "good_through": _last_day,
-        "note": long,
     },
     "orders.csv": {
         "order": short,

@@ -9,16 +9,13 @@ from collection.acts.bring_in.match import (
     Field,
     Rule,
     add_fresh,
-    conclude_events,
     fields_of,
-    match_events,
     merge_records,
     named_rows,
 )
-from collection.acts.bring_in.prepare import book_sheet, in_order, joint, measures, read_money, read_quantity
+from collection.acts.bring_in.prepare import book_sheet, in_order, measures, read_money, read_quantity
 from collection.acts.bring_in.sheet import CHANGED, NEW, REFUSED, SAME, Sheet
 from collection.acts.bring_in.state import State
-from collection.analysis.shelf_life import FAIL
 from collection.errors import Refused, fold, nearest
 from collection.store.engine import fetch
 
@@ -32,11 +29,6 @@ LOT = Rule(
     ),
     frozenset({"supply", "lot"}),
     {"received_on": _RECEIVED, "supply": _RECEIVED},
-)
-INSPECTION = Rule(
-    "lot_inspection",
-    fields_of("lot:lot_id", "inspected_on", "result", "good_through", "note"),
-    corrected="inspect it anew",
 )
 _MOVEMENT = ("supply_id", "lot_id", "kind", "steps", "entered", "entered_in", "occurred_on")
 
@@ -76,19 +68,6 @@ def lots(state: State) -> Lots:
         state.shared["lots"] = Lots(state)
     found: Lots = state.shared["lots"]
     return found
-
-
-def plan_inspections(state: State, sheet: Sheet) -> None:
-    """Inspections of lots as whole rows."""
-    stored = book_sheet(state, "inspections.csv")
-    for each in (sheet, stored):
-        each.values["lot"] = joint(each, ("lot", "supply"), "lot", lots(state).need)
-    in_order(sheet, "inspected_on", "good_through")
-    for row in sheet.open_rows():
-        if sheet.values["result"][row] == FAIL and sheet.values["good_through"][row] is not None:
-            sheet.refuse(row, "good_through", "must be empty for a lot that failed")
-    match_events(sheet, stored, [each.column for each in INSPECTION.fields])
-    add_fresh(state, sheet, conclude_events(state, sheet, stored, INSPECTION), INSPECTION)
 
 
 def plan_lots(state: State, sheet: Sheet) -> None:

@@ -13,7 +13,7 @@ from collection.acts.bring_in.baseline import plan_baselines
 from collection.acts.bring_in.entries import plan_entries, settle_wishes
 from collection.acts.bring_in.equipment import plan_locations, plan_pairings, plan_parts
 from collection.acts.bring_in.ledger import plan_counts, plan_uses, settle_drawer
-from collection.acts.bring_in.lots import plan_inspections, plan_lots
+from collection.acts.bring_in.lots import plan_lots
 from collection.acts.bring_in.maintenance import plan_amounts, plan_faults, plan_hours, plan_procedures
 from collection.acts.bring_in.measurement import plan_instruments, plan_limits, plan_measurements
 from collection.acts.bring_in.models import plan_models
@@ -48,7 +48,6 @@ PLANNERS: dict[str, Planner] = {
     "suppliers.csv": plan_suppliers,
     "offers.csv": plan_offers,
     "lots.csv": plan_lots,
-    "inspections.csv": plan_inspections,
     "orders.csv": plan_orders,
     "services.csv": plan_services,
     "parts.csv": plan_parts,

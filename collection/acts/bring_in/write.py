@@ -22,9 +22,9 @@ _CHUNK = 20_000
 # Rows come after what they refer to; where two tables of a pair are alike, as gathered.
 ORDER = (
     "person", "location", "measurement", "model", "supplier", "supply", "procedure", "unit", "unit_alias",
-    "instrument", "instrument_use", "limit_range", "amount", "offer", "lot", "lot_inspection", "purchase_order",
-    "order_line", "order_event", "service", "task", "loan", "loan_item", "unit_entry", "pairing", "fitted_part",
-    "fault", "series", "reading", "reading_aside", "movement", "hour_reading", "valuation", "policy", "baseline",
+    "instrument", "instrument_use", "limit_range", "amount", "offer", "lot", "purchase_order", "order_line",
+    "order_event", "service", "task", "loan", "loan_item", "unit_entry", "pairing", "fitted_part", "fault", "series",
+    "reading", "reading_aside", "movement", "hour_reading", "valuation", "policy", "baseline",
 )  # fmt: skip
 
 

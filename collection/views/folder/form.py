@@ -94,12 +94,6 @@ _FORMS = (
         "supply* lot* received_on* quantity* price currency supplier made expires_on opened_on",
     ),
     _form(
-        "inspections",
-        "inspection",
-        "supply lot inspected_on",
-        "supply* lot* inspected_on* result* good_through note",
-    ),
-    _form(
         "orders",
         "order",
         "order supply",

@@ -92,11 +92,6 @@ SELECTS = {
         f" LEFT JOIN {_OPENED} o ON o.lot_id = t.id WHERE t.void = 0",
         finish=both(money(6, 7), quantity(5)),
     ),
-    "inspections.csv": Select(
-        "SELECT t.id, t.key, s.name, l.name, t.inspected_on, t.result, t.good_through, t.note FROM lot_inspection t"
-        " JOIN lot l ON l.id = t.lot_id AND l.void = 0 JOIN supply s ON s.id = l.supply_id AND s.void = 0"
-        f" WHERE {_STANDS}",
-    ),
     "orders.csv": Select(
         "SELECT t.id, t.key, o.name, p.name, o.ordered_on, s.name, t.packs,"
         f" (SELECT max(e.happened_on) {_EVENTS} = 'arrived'),"
