@@ -9,19 +9,31 @@ from typing import TYPE_CHECKING, Any
 from collection.analysis.stock_plan.found import FINE, ORDER_BY, TOO_LATE, UNKNOWN
 from collection.analysis.stock_plan.words import SELDOM, Scale, chance_words, packs_words
 from collection.cli.show import json_line
-from collection.views.stock_groups import NO_DAY, NOTHING, PARCEL, Group, groups_of, total_cost
+from collection.views.stock_groups import (
+    NO_DAY,
+    NOTHING,
+    PARCEL,
+    SHOPPING,
+    Group,
+    goods_of,
+    groups_of,
+    price_of_pack,
+    total_cost,
+)
 
 if TYPE_CHECKING:
     from collection.analysis.stock_plan.found import Range
+    from collection.quantity import Money
     from collection.views.stock_rows import StockList, StockRow
     from collection.views.wanted import WantedPart
 
+ORDER, SHOP = "order", "shopping"  # the sheets on which a row may stand
 ShowDay = Callable[[date | None], str]
 _HEADINGS = {
     NO_DAY: "No day to order by can be told",
+    SHOPPING: "Nobody offers it: a shopping list",
     NOTHING: "Nothing to order yet",
 }
-_SHOPPING = "Nobody offers it: a shopping list"
 
 
 def day_in(form: str) -> ShowDay:
@@ -54,13 +66,16 @@ def stock_lines_of(found: StockList, day: ShowDay) -> list[str]:
 
 def _group_rows(group: Group, found: StockList, day: ShowDay) -> list[dict[str, Any]]:
     rows = [_object(row, day) for row in group.rows]
-    if group.what not in (PARCEL, NO_DAY, NOTHING):
+    if group.what == SHOPPING:
         rows += [_loose(part) for part in found.loose]
     rows[0]["group"] = _heading(group, day)
+    sheet = {PARCEL: ORDER, SHOPPING: SHOP}.get(group.what, "")
+    for row in rows:
+        row["sheet"] = sheet
+        if group.parcel is not None:
+            row["parcel_by"] = group.parcel.order_by or found.today
     if group.parcel is not None:
-        by = group.parcel.order_by
-        for row in rows:
-            row["parcel_by"] = found.today if by is None else by
+        rows[0]["parcel_shipping"], rows[0]["parcel_cost"] = group.parcel.shipping.text, group.parcel.cost.text
     return rows
 
 
@@ -68,18 +83,18 @@ def _heading(group: Group, day: ShowDay) -> str:
     """Return what stands above a group: of a parcel who gets the order, by when, and what it costs."""
     parcel = group.parcel
     if parcel is None:
-        return _HEADINGS.get(group.what, _SHOPPING)
-    by = f"by {day(parcel.order_by)}" if parcel.order_by else "now"
+        return _HEADINGS[group.what]
+    by = f"Order by {day(parcel.order_by)}" if parcel.order_by else "Order now"
     cost = f"{parcel.cost.text} {parcel.cost.currency}"
     shipping = f", {parcel.shipping.text} of it shipping" if parcel.shipping.minor else ""
-    return f"{parcel.supplier}: one order {by}, {cost}{shipping}"
+    return f"{by} from {parcel.supplier}: {cost}{shipping}"
 
 
 # --- one row -----------------------------------------------------------------------------------------------
 
 
 def _object(row: StockRow, day: ShowDay) -> dict[str, Any]:
-    supply, cost = row.supply, row.cost
+    supply, cost, goods, each = row.supply, row.cost, goods_of(row), price_of_pack(row)
     planned, unplanned = _in_units(row, row.planned), _in_units(row, row.unplanned)
     return {
         "supply": supply.name,
@@ -110,11 +125,14 @@ def _object(row: StockRow, day: ShowDay) -> dict[str, Any]:
         "name": supply.name,
         "what": what_to_do(row, day),
         "buy": buy_words(row),
-        "price": _goods(row),
+        "price": _shown(goods),
         "there": _there(row),
         "takes": _takes(row),
         "under": _under(row, day),
         "group": "",
+        "pack": _pack(row),
+        "each": each.text if each else "",
+        "goods": goods.text if goods else "",
     }
 
 
@@ -130,6 +148,7 @@ def _loose(part: WantedPart) -> dict[str, Any]:
         "buy": f"{part.pieces} piece" + ("s" if part.pieces > 1 else ""),
         "under": f"wanted for {part.tag}; it is no supply of the book",
         "group": "",
+        "pack": f"{part.pieces} piece" + ("s" if part.pieces > 1 else ""),
     }
 
 
@@ -153,23 +172,24 @@ def what_to_do(row: StockRow, day: ShowDay) -> str:
     return f"order now: {row.state}" if row.state == TOO_LATE else row.state
 
 
+def _pack(row: StockRow) -> str:
+    """Return what one pack holds, or the whole amount where nobody knows of packs; "" where none is counted."""
+    if not row.steps:
+        return ""
+    return row.supply.show(row.steps // row.packs if row.packs else row.steps)
+
+
 def buy_words(row: StockRow) -> str:
     """Return how much to buy: "2 packs of 50 g", "7 pieces" where nobody offers it."""
     if not row.steps:
         return packs_words(row.packs)
     if not row.packs:
         return row.supply.show(row.steps)
-    return f"{packs_words(row.packs)} of {row.supply.show(row.steps // row.packs)}"
+    return f"{packs_words(row.packs)} of {_pack(row)}"
 
 
-def _goods(row: StockRow) -> str:
-    """Return what the packs cost without shipping, which stands with their parcel."""
-    from collection.quantity import Money
-
-    if row.cost is None:
-        return ""
-    goods = Money(row.cost.minor - (row.shipping.minor if row.shipping else 0), row.cost.currency)
-    return f"{goods.text} {goods.currency}"
+def _shown(money: Money | None) -> str:
+    return f"{money.text} {money.currency}" if money else ""
 
 
 def _there(row: StockRow) -> str:
@@ -203,8 +223,8 @@ def _under(row: StockRow, day: ShowDay) -> list[str]:
             said.append(f"waits without it: {first.tag}: {first.work} {day(first.on)}{more}")
     if row.wanted:
         said.append(f"wanted for {', '.join(row.wanted)}")
-    if row.state != FINE and row.rests_on:
-        said.append(f"rests on: {'; '.join(row.rests_on)}")
+    if row.state != FINE and row.in_short:
+        said.append(f"rests on: {row.in_short}")
     return said
 
 

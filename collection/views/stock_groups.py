@@ -47,6 +47,19 @@ def total_cost(groups: Sequence[Group]) -> list[Money]:
     return totals([group.parcel for group in groups if group.parcel is not None])
 
 
+def goods_of(row: StockRow) -> Money | None:
+    """Return what the packs of a row cost without shipping, which is counted with their parcel."""
+    if row.cost is None:
+        return None
+    return Money(row.cost.minor - (row.shipping.minor if row.shipping else 0), row.cost.currency)
+
+
+def price_of_pack(row: StockRow) -> Money | None:
+    """Return what one pack costs at the price that holds for so many."""
+    goods = goods_of(row)
+    return Money(goods.minor // row.packs, goods.currency) if goods is not None and row.packs else None
+
+
 def _wanting(row: StockRow) -> Wanting:
     shipping = 0 if row.shipping is None else row.shipping.minor
     return Wanting(row.supplier or "", row.order_by, row.cost or Money(0, ""), shipping)

@@ -1,0 +1,24 @@
+"""Order sheets: one page to send for each supplier, of the order that is next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from collection.cli.face import Face
+
+
+def write_sheets(face: Face, folder: Path, rows: Sequence[dict[str, Any]]) -> Iterator[str]:
+    """Write the sheets of what is to be ordered into a folder, and yield what was written, line by line."""
+    from collection.exchange.order_sheet import order_sheets, write_sheet
+    from collection.quantity import show_day
+    from collection.store.book import open_book
+
+    with face.view() as connection:
+        settings = open_book(connection).settings
+    sheets = order_sheets(rows, show_day(face.today.isoformat(), settings.date_form), settings.name or "")
+    for sheet in sheets:
+        yield f"{sheet.title}: {', '.join(str(file) for file in write_sheet(folder, sheet))}"
+    if not sheets:
+        yield "Nothing is to be ordered: no sheet was written."

@@ -1,0 +1,194 @@
+"""Order sheets: what to send to a supplier, as text, as CSV and as a page to print; and a list to take to a shop."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import unicodedata
+from collections.abc import Iterator, Mapping, Sequence
+from html import escape
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from collection.errors import Refused
+from collection.store.place import beside, put_in_place
+from collection.store.shipped import shipped
+
+_HEADINGS = ("no.", "supply", "packs", "pack of", "price a pack", "sum")
+_RIGHT = {"no.", "packs", "price a pack", "sum"}
+_ASK = "Prices are those of our notes: please confirm them, the shipping, and the day on which it will arrive."
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet would run
+
+
+class SheetLine(NamedTuple):
+    """One supply on a sheet, all as shown; "" for what nobody knows. quantity: of a pack, else all of it."""
+
+    supply: str
+    packs: str
+    quantity: str
+    price: str
+    cost: str
+    note: str = ""
+
+
+class OrderSheet(NamedTuple):
+    """What a sheet says. to: the supplier, "" for a shopping list. sums: "shipping" and "total" as shown, or none."""
+
+    to: str
+    day: str
+    book: str
+    currency: str
+    lines: tuple[SheetLine, ...]
+    sums: tuple[tuple[str, str], ...]
+
+    @property
+    def title(self) -> str:
+        """What stands above it."""
+        return f"Order to {self.to}" if self.to else "Shopping list"
+
+
+def order_sheets(rows: Sequence[Mapping[str, Any]], day: str, book: str) -> list[OrderSheet]:
+    """Return the sheet of the next order to each supplier, and of what nobody offers.
+
+    rows: as the reorder list has them; one with a `group` begins a parcel. What is ordered later of the same
+    supplier gets its sheet when its day comes. day: as shown. book: name of the book, or "".
+    """
+    parcels: list[list[Mapping[str, Any]]] = []
+    for row in rows:
+        if row.get("group"):
+            parcels.append([])
+        parcels[-1].append(row)
+    sheets: dict[tuple[str, str], OrderSheet] = {}
+    for parcel in parcels:
+        first = parcel[0]
+        key = (first.get("supplier") or "", first.get("currency") or "")
+        if first.get("sheet") and key not in sheets:
+            sheets[key] = OrderSheet(key[0], day, book, key[1], tuple(map(_line, parcel)), tuple(_sums(first)))
+    return list(sheets.values())
+
+
+def _line(row: Mapping[str, Any]) -> SheetLine:
+    wanted = ", ".join(row.get("wanted") or ())
+    packs = "" if row.get("packs") is None else str(row["packs"])
+    note = f"wanted for {wanted}" if wanted and not row.get("supplier") else ""
+    return SheetLine(row["name"], packs, row.get("pack", ""), row.get("each", ""), row.get("goods", ""), note)
+
+
+def _sums(first: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    if first.get("parcel_cost"):
+        yield "shipping", first["parcel_shipping"]
+        yield "total", first["parcel_cost"]
+
+
+def write_sheet(folder: Path, sheet: OrderSheet) -> list[Path]:
+    """Write a sheet as .txt, .csv and .html into a folder, which is made; return the files.
+
+    Raises Refused where a file of that name stands already, and for a folder that cannot be written.
+    """
+    name = _file_name(f"{sheet.title} {sheet.currency if sheet.to else ''} {sheet.day}")
+    made = {".txt": as_text(sheet), ".csv": as_csv(sheet), ".html": as_page(sheet)}
+    files = [folder / f"{name}{ending}" for ending in made]
+    for file in files:
+        if file.exists():
+            raise Refused(
+                f'"{file}" is there already; nothing is overwritten.', "Name another folder, or move it away."
+            )
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for file, text in zip(files, made.values(), strict=True):
+            with beside(file) as aside:
+                aside.write_bytes(text.encode("utf-8-sig" if file.suffix == ".csv" else "utf-8"))
+                put_in_place(aside, file)
+    except OSError as error:
+        raise Refused(
+            f"{folder} cannot be written: {error.strerror}.", "Name a folder in which you may write."
+        ) from None
+    return files
+
+
+def _file_name(title: str) -> str:
+    """Return a title as a name that every system takes: "order-to-gannet-row-spares"."""
+    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().casefold()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60]
+
+
+def as_text(sheet: OrderSheet) -> str:
+    """Return the sheet as a letter in plain text."""
+    rows = [_HEADINGS, *(_cells(number, line) for number, line in enumerate(sheet.lines, 1))]
+    keep = [at for at in range(len(_HEADINGS)) if any(row[at] for row in rows[1:])]
+    widths = {at: max(len(row[at]) for row in rows) for at in keep}
+    body = ["  ".join(_pad(row[at], widths[at], _HEADINGS[at]) for at in keep).rstrip() for row in rows]
+    notes = [f"{number}: {line.note}" for number, line in enumerate(sheet.lines, 1) if line.note]
+    sums = [f"{what}: {amount} {sheet.currency}" for what, amount in sheet.sums]
+    parts = [[sheet.title, *(f"{what}: {text}" for what, text in _head(sheet))], body, notes, sums]
+    parts += [[_ASK], ["From:", "Deliver to:"]] if sheet.to else []
+    return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
+
+
+def as_csv(sheet: OrderSheet) -> str:
+    """Return the lines of the sheet as a table for a spreadsheet, shipping as a line of its own."""
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow([*_HEADINGS, "currency"])
+    for number, line in enumerate(sheet.lines, 1):
+        writer.writerow([*map(_safe, _cells(number, line)), sheet.currency if line.cost else ""])
+    for what, amount in sheet.sums:
+        writer.writerow(["", what, "", "", "", amount, sheet.currency])
+    return text.getvalue()
+
+
+def as_page(sheet: OrderSheet) -> str:
+    """Return the sheet as a page to print, complete in one file."""
+    folder = shipped("reports", "order-sheet")
+    page, style = ((folder / name).read_text(encoding="utf-8") for name in ("page.html", "style.css"))
+    width = len(_HEADINGS) - 1
+    places = {
+        "title": escape(sheet.title),
+        "style": style.strip(),
+        "head": "\n".join(f"<dt>{escape(what)}</dt><dd>{escape(text)}</dd>" for what, text in _head(sheet)),
+        "headings": "".join(f"<th{_class(name)}>{escape(name)}</th>" for name in _HEADINGS),
+        "lines": "\n".join(_page_line(number, line) for number, line in enumerate(sheet.lines, 1)),
+        "sums": "\n".join(
+            f'<tr><td colspan="{width}">{escape(what)}</td>'
+            f'<td class="number">{escape(amount)} {escape(sheet.currency)}</td></tr>'
+            for what, amount in sheet.sums
+        ),
+        "note": f"<p>{escape(_ASK)}</p>" if sheet.to else "",
+    }
+    return re.sub(r"\{(\w+)\}", lambda place: places[place[1]], page)
+
+
+def _page_line(number: int, line: SheetLine) -> str:
+    cells = zip(_HEADINGS, _cells(number, line), strict=True)
+    shown = "".join(f"<td{_class(name)}>{escape(text)}{_noted(name, line)}</td>" for name, text in cells)
+    return f"<tr>{shown}</tr>"
+
+
+def _noted(name: str, line: SheetLine) -> str:
+    return f"<br><small>{escape(line.note)}</small>" if line.note and name == "supply" else ""
+
+
+def _class(name: str) -> str:
+    return ' class="number"' if name in _RIGHT else ""
+
+
+def _head(sheet: OrderSheet) -> Iterator[tuple[str, str]]:
+    if sheet.to:
+        yield "To", sheet.to
+    yield "Date", sheet.day
+    if sheet.book:
+        yield "For", sheet.book
+
+
+def _cells(number: int, line: SheetLine) -> Sequence[str]:
+    return (str(number), line.supply, line.packs, line.quantity, line.price, line.cost)
+
+
+def _pad(text: str, width: int, name: str) -> str:
+    return text.rjust(width) if name in _RIGHT else text.ljust(width)
+
+
+def _safe(text: str) -> str:
+    """Return a cell that a spreadsheet shows and never runs."""
+    return f"'{text}" if text.startswith(_FORMULA) else text
