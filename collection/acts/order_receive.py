@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import NamedTuple
 
-from sqlalchemy.engine import Connection, Engine
+from sqlalchemy.engine import Engine
 
 from collection.acts.days import past_day
 from collection.acts.orders import lines_of, nothing_to_come, open_line
 from collection.acts.receive import GivenLot, Received, receive_lot
 from collection.acts.wanted import received_notes
-from collection.acts.work import open_work
+from collection.acts.work import Work, open_work
 from collection.errors import Refused
 from collection.store.engine import fetch
 from collection.views.counts import counts
@@ -27,7 +27,8 @@ _WITHOUT_SQL = f"""
 SELECT t.name, t.received_on, m.steps FROM movement m JOIN lot t ON t.id = m.lot_id AND t.void = 0
 WHERE m.kind = 'receive' AND m.order_line_id IS NULL AND m.supply_id = :supply AND m.occurred_on >= :since
 AND m.occurred_on NOT IN (
-    SELECT e.happened_on FROM order_event e WHERE e.line_id = :line AND e.kind = 'arrived' AND {counts("e")})
+    SELECT e.happened_on FROM order_event e
+    WHERE e.line_id = :line AND e.kind = 'arrived' AND e.act_id <> :act AND {counts("e")})
 AND NOT EXISTS (SELECT 1 FROM movement r WHERE r.reverses_id = m.id AND {counts("r")})
 AND {counts("m")} ORDER BY m.id"""
 
@@ -89,7 +90,7 @@ def receive_order(
             given = replace(lot, quantity=_quantity(line, lot.quantity), order=name, on=day, location=location)
             got = receive_lot(work, line.supply, given)
             if not another:
-                _refuse_booked(work.conn, line, got)
+                _refuse_booked(work, line, got)
             received.append(got)
         still = [line for line in lines_of(work.conn, name) if line.open_packs]
         notes = [note for got in received for note in _notes(got)]
@@ -114,9 +115,9 @@ def _quantity(line: OrderLine, told: str) -> str:
     return f"{match[1] or line.open_packs} packs"
 
 
-def _refuse_booked(conn: Connection, line: OrderLine, got: Received) -> None:
+def _refuse_booked(work: Work, line: OrderLine, got: Received) -> None:
     """Refuse what looks like a lot that was received before, without its order."""
-    rows = fetch(conn, _WITHOUT_SQL, supply=line.supply_id, since=line.ordered_on, line=line.id)
+    rows = fetch(work.conn, _WITHOUT_SQL, supply=line.supply_id, since=line.ordered_on, line=line.id, act=work.act_id)
     for lot, day, steps in rows:
         if steps == got.steps:
             raise Refused(

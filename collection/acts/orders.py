@@ -185,7 +185,7 @@ class Arrived(NamedTuple):
     @property
     def beyond(self) -> str:
         """What to say where more came than was ordered, else nothing."""
-        return f" That is more than was ordered ({self.line.packs} packs)." if self.more else ""
+        return f" That is more than was ordered ({say_packs(self.line.packs)})." if self.more else ""
 
 
 def packs_in(line: OrderLine, steps: int) -> int:

@@ -223,7 +223,8 @@ def _lot_names(shelf: SupplyShelf, told: str, receipt: _Receipt) -> list[str]:
 
 def _given(supply: Supply, lot: str) -> Refused:
     return Refused(
-        f'"{supply.name}" has a lot "{lot}" already; every receipt is a lot of its own.', "Type another --lot."
+        f'"{supply.name}" has a lot "{lot}" already; every receipt is a lot of its own.',
+        f'Name it otherwise, as "{lot}-2".',
     )
 
 

@@ -171,8 +171,8 @@ def _placed(line: PlacedLine) -> str:
 def _arrived(line: ArrivedLine) -> str:
     from collection.analysis.offers import say_packs
 
-    through = f", usable through {line.through.isoformat()}" if line.through else ""
-    return f"  {say_packs(line.packs)} of {line.supply}, {line.amount}, as lot {line.lots}{through}"
+    through = f", good to {line.through.isoformat()}" if line.through else ""
+    return f"  {say_packs(line.packs)} of {line.supply}, {line.amount}: lot {line.lots}{through}"
 
 
 def _late(order: str) -> str:
@@ -221,6 +221,8 @@ def _group(row: OrderRow, day: Callable[[str | None], str]) -> str:
     """Return what stands above the lines of an order: with whom, since when, and when the rest comes."""
     line, when = row.line, row.expected
     head = f"{line.order}, {line.supplier}, ordered {day(line.ordered_on)}"
+    if line.order == f"{line.supplier} {line.ordered_on}":
+        head = line.order
     if not line.open_packs:
         return head
     if when is None:

@@ -6,6 +6,7 @@ import json
 import os
 import re
 import sys
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -163,33 +164,44 @@ def test_cautions_stand_before_a_solvent_is_opened(book: Path) -> None:
 # --- orders ------------------------------------------------------------------------------------------------
 
 
-def test_an_order_is_placed_listed_and_received(book: Path) -> None:
-    """The list says what is still to come; the receipt closes the line."""
+def test_an_order_is_placed_confirmed_and_received_in_parts(book: Path) -> None:
+    """The list says when the rest is to come; each line that came is a lot with its date and its price."""
     placed = sb(book, "order", "place", "Nordlager", f"{GREASE}=2", "foam swab, lint-free=1", "--name", "P1")
+    confirmed = sb(book, "order", "confirm", "P1", "2026-03-20")
     listed = rows(book, "order", "list")
-    sb(book, "supply", "receive", GREASE, "--order", "P1")
+    came = sb(book, "order", "receive", "P1", f"{GREASE}=1, expires 2027-06, lot A", "foam swab, lint-free=50 piece")
 
     assert placed.out.splitlines() == [
         'Placed order "P1" with "Nordlager":',
-        f"  2 packs of {GREASE}, 100 g",
+        f"  2 packs of {GREASE}, 100 g, at 9.00 EUR",
         "  1 pack of foam swab, lint-free, how much a pack holds is not known",
-        f'When it comes: spindlebook supply receive "{GREASE}" --order "P1"',
+        'When they name a day: spindlebook order confirm "P1" DATE',
+        'When it comes: spindlebook order receive "P1"',
     ]
-    assert [
-        [
-            "order",
-            "supplier",
-            "ordered_on",
-            "supply",
-            "packs",
-            "arrived_on",
-            "arrived_packs",
-            "cancelled_on",
-            "open_packs",
-        ]
-    ] * 2 == [list(row) for row in listed]
-    assert [("foam swab, lint-free", 1)] == [(row["supply"], row["open_packs"]) for row in rows(book, "order", "list")]
+    assert confirmed.out == 'Order "P1": to come on 2026-03-20, as "Nordlager" said.\n'
+    assert [("2026-03-20", "confirmed 2026-03-01", 0)] * 2 == [
+        (row["expected_on"], row["rests_on"], row["overdue_days"]) for row in listed
+    ]
+    assert came.out.splitlines() == [
+        'Received by order "P1" from "Nordlager":',
+        f'  1 pack of {GREASE}, 50 g: lot "A", good to 2027-06-30',
+        '  1 pack of foam swab, lint-free, 50 pieces: lot "2026-03-01"',
+        f"Still to come: 1 pack of {GREASE}.",
+    ]
+    assert [(GREASE, 1)] == [(row["supply"], row["open_packs"]) for row in rows(book, "order", "list")]
+    assert ["9.00"] == [row["value"] for row in rows(book, "stock", GREASE)]
     assert 2 == len(rows(book, "order", "list", "--all"))
+
+
+@pytest.mark.parametrize(("today", "says"), [("2026-03-20", ""), ("2026-03-21", "overdue by 1 day, was to come on")])
+def test_an_order_that_did_not_come_by_its_day_is_said_to_be_overdue(book: Path, today: str, says: str) -> None:
+    """On the day itself it may still come; from the next one on the list asks to ask."""
+    sb(book, "order", "place", "Nordlager", f"{GREASE}=2", "--name", "P1")
+    sb(book, "order", "confirm", "P1", "2026-03-20")
+    ran = run_cli(["order", "list"], db=book, today=date.fromisoformat(today))
+
+    assert says in ran.out
+    assert bool(says) == ("overdue by" in ran.out) == ('Order "P1" is overdue.' in ran.err)
 
 
 def test_a_cancelled_order_is_no_longer_to_come(book: Path) -> None:
@@ -198,7 +210,10 @@ def test_a_cancelled_order_is_no_longer_to_come(book: Path) -> None:
 
     assert f'Cancelled of order "P1": 2 of {GREASE}.\n' == sb(book, "order", "cancel", "P1").out
     assert "No order is under way.\n" == sb(book, "order", "list").out
-    assert 'Nothing of order "P1" is still to come.' in sb(book, "order", "cancel", "P1", code=1).err
+    assert (
+        'Nothing of order "P1" is still to come: it was cancelled on 2026-03-01.'
+        in sb(book, "order", "cancel", "P1", code=1).err
+    )
 
 
 # --- lists -------------------------------------------------------------------------------------------------
@@ -238,6 +253,8 @@ def test_stock_gives_a_program_one_object_a_lot(book: Path) -> None:
         "location": None,
         "value": "8.91",
         "currency": "EUR",
+        "then": "inspect or discard",
+        "after_inspection": None,
     } == row
     assert all(key in sb(book, "stock", "--help").out for key in row)
 

@@ -133,7 +133,12 @@ part remove D1 front --reason broken
 person add "Ansa Lindqvell"
 person list
 order cancel O-6
+order confirm O-6 2026-06-01
+order drop-offer "Gannet Row Spares" "drying sachet, 10 g"
 order list
+order offers
+order receive O-6
+order suppliers
 order offer "Sable Lane Belts" "drying sachet, 10 g" 10 4.00
 order place "Sable Lane Belts" "drying sachet, 10 g=1"
 order supplier Nordlager

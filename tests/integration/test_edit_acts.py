@@ -233,7 +233,7 @@ def test_a_lot_an_offer_and_a_supplier_are_corrected(bench: Engine) -> None:
     _refused(bench, "needs a reason", lambda: edit_lot(bench, BELT, "B-1", {"expires_on": "2031"}, **AT))
     _refused(bench, "nothing arrives", lambda: edit_lot(bench, BELT, "B-1", {"made": "2025-01-06"}, reason="x", **AT))
     assert ["made"] == edit_lot(bench, BELT, "B-1", {"made": "2025-01-05"}, reason="x", **AT).names
-    _refused(bench, "from 1, 10 packs on", lambda: edit_offer(bench, "Sable Lane", BELT, {"price": "5"}, **AT))
+    _refused(bench, "1 piece from 10 packs on", lambda: edit_offer(bench, "Sable Lane", BELT, {"price": "5"}, **AT))
     edited = edit_offer(bench, "Sable Lane", BELT, {"price": "5", "pack_quantity": "2"}, which=10, **AT)
     assert (("pack_quantity", "1 piece", "2 piece"), ("price", "3.00 EUR", "5.00 EUR")) == edited.changes
     assert ["lead_days"] == edit_supplier(bench, "sable lane", {"lead_days": "0"}, **AT).names
