@@ -15,6 +15,7 @@ from collection.acts.movements import name_given, write_movement
 from collection.acts.take_out import TakenOut, opened_past_date, take_out
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
+from collection.analysis.shelf_life import AGE_UNKNOWN
 from collection.analysis.take_order import Lot, take_order, usable
 from collection.errors import Refused, fold
 from collection.quantity import Day, parse_number, show_number, unit_of
@@ -123,7 +124,7 @@ def use_supply(
             entered=amount.typed,
             shelf=shelf,
         )
-        return seal(work, shelf, f"used {taken_words(taken)}", [*notes, *taken_notes(taken)])
+        return seal(work, shelf, f"used {taken_words(taken)}", [*notes, *taken_notes(taken, shelf)])
 
 
 def taken_words(taken: TakenOut) -> str:
@@ -135,7 +136,7 @@ def taken_words(taken: TakenOut) -> str:
     return f'{supply.show(taken.steps)} of "{supply.name}" ({", ".join(parts)})'
 
 
-def taken_notes(taken: TakenOut) -> list[str]:
+def taken_notes(taken: TakenOut, shelf: SupplyShelf) -> list[str]:
     """Say what about a use is out of the ordinary."""
     supply, notes = taken.supply, []
     if taken.short:
@@ -146,6 +147,10 @@ def taken_notes(taken: TakenOut) -> list[str]:
     past = [f'"{each.lot}"' for each in taken.taken if each.past_date]
     if past:
         notes.append(f"Past its date, and marked so: lot {', '.join(past)}.")
+    lots = [each.lot_id for each in taken.taken if each.lot_id is not None]
+    unknown = [f'"{shelf.name_of(lot)}"' for lot in dict.fromkeys(lots) if shelf.through(lot).of_unknown_age]
+    if unknown:
+        notes.append(f"Lot {', '.join(unknown)}: {AGE_UNKNOWN}.")
     return notes
 
 

@@ -154,7 +154,6 @@ def use_command(face: Face, /, supply: str, quantity: tuple[str, ...], **told: A
     """
     from collection.acts.supplies import use_supply
 
-    caution(face, supply)
     tell(use_supply(face.engine(), supply, " ".join(quantity), **told, today=face.today, now=face.now))
 
 
@@ -194,7 +193,6 @@ def discard_command(face: Face, /, supply: str, quantity: tuple[str, ...], **tol
     """
     from collection.acts.shift import discard_supply
 
-    caution(face, supply)
     tell(discard_supply(face.engine(), supply, " ".join(quantity), **told, today=face.today, now=face.now))
 
 

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def caution(face: Face, supply: str) -> None:
-    """Say what to mind before a lot is opened, used, inspected, filled from or thrown away."""
+    """Say what to mind before a lot is opened, inspected or filled from."""
     from collection.views.supplies import find_supply
     from collection.views.supply_card import cautions_of
 

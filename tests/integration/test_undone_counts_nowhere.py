@@ -177,6 +177,7 @@ def _supplies(made: Shelf, supplier: int, service: int, swab: int, line: int) ->
     work.append("movement", kind="receive", lot_id=lot, steps=9, **common)
     work.append("movement", kind="use", lot_id=lot, steps=-2, service_id=service, basis="count", **common)
     work.append("movement", kind="count", lot_id=lot, steps=6, **common)
+    work.append("lot_inspection", lot_id=lot, inspected_on=DAY, result="pass", good_through="2027-01-01")
     made.named("supply", "paper", kind="cloth", measured_in="piece", smallest_step="1", tracked="count")
     work.insert("supply_caution", kind="cloth", caution="Dry it flat.")
     work.insert("shelf_life", what="polymer", name="new", name_folded="new", months=1)
