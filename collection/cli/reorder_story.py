@@ -58,7 +58,8 @@ def show_story(face: Face, supply: str, plot: str | None, mode: Mode) -> None:
         from collection.cli.show import note
         from collection.exchange.plot_stock import plot_stock
 
-        plot_stock(row, row.plan, Path(plot), below=_in_short(row, row.plan, day, month_in(form)))
+        below = _in_short(row, row.plan, day, month_in(form))
+        plot_stock(row, row.plan, Path(plot), day=day, below=below)
         note(f"Drawn: {plot}")
 
 

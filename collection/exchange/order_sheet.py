@@ -18,6 +18,10 @@ from collection.store.shipped import shipped
 _HEADINGS = ("no.", "supply", "packs", "pack of", "price a pack", "sum")
 _RIGHT = {"no.", "packs", "price a pack", "sum"}
 _ASK = "Prices are those of our notes: please confirm them, the shipping, and the day on which it will arrive."
+_BY_HAND = ("From", "Deliver to")  # no address stands in the book
+_BY_HAND_PAGE = (
+    f'<table class="by-hand">{"".join(f"<tr><th>{what}</th><td>&nbsp;</td></tr>" for what in _BY_HAND)}</table>'
+)
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet would run
 
 
@@ -122,7 +126,7 @@ def as_text(sheet: OrderSheet) -> str:
     notes = [f"{number}: {line.note}" for number, line in enumerate(sheet.lines, 1) if line.note]
     sums = [f"{what}: {amount} {sheet.currency}" for what, amount in sheet.sums]
     parts = [[sheet.title, *(f"{what}: {text}" for what, text in _head(sheet))], body, notes, sums]
-    parts += [[_ASK], ["From:", "Deliver to:"]] if sheet.to else []
+    parts += [[_ASK], [f"{what}:" for what in _BY_HAND]] if sheet.to else []
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
@@ -146,7 +150,7 @@ def as_page(sheet: OrderSheet) -> str:
     places = {
         "title": escape(sheet.title),
         "style": style.strip(),
-        "head": "\n".join(f"<dt>{escape(what)}</dt><dd>{escape(text)}</dd>" for what, text in _head(sheet)),
+        "head": "\n".join(f"<tr><th>{escape(what)}</th><td>{escape(text)}</td></tr>" for what, text in _head(sheet)),
         "headings": "".join(f"<th{_class(name)}>{escape(name)}</th>" for name in _HEADINGS),
         "lines": "\n".join(_page_line(number, line) for number, line in enumerate(sheet.lines, 1)),
         "sums": "\n".join(
@@ -155,6 +159,7 @@ def as_page(sheet: OrderSheet) -> str:
             for what, amount in sheet.sums
         ),
         "note": f"<p>{escape(_ASK)}</p>" if sheet.to else "",
+        "by_hand": _BY_HAND_PAGE if sheet.to else "",
     }
     return re.sub(r"\{(\w+)\}", lambda place: places[place[1]], page)
 

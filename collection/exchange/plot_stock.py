@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from collection.exchange.plot_paper import BAND, INK, PALE, at_day, day_lines, days_along, legend, paper, write
-from collection.quantity import show_day
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,10 +20,11 @@ _WORK_AT = 0.025  # of the height: where work ahead is marked
 _LIKELY_HELD = 0.05
 
 
-def plot_stock(row: StockRow, plan: Planned, file: Path, *, below: str) -> None:
+def plot_stock(row: StockRow, plan: Planned, file: Path, *, day: Callable[[date | None], str], below: str) -> None:
     """Draw what will be on hand of a supply into a file that ends in .png or .svg, day by day.
 
-    below: what stands under the picture. Raises Refused for another ending and for a place that cannot be written.
+    day: shows a day. below: what stands under the picture. Raises Refused for another ending and for a place that
+    cannot be written.
     """
     from collection.analysis.stock_plan.fan import fan_of
 
@@ -42,7 +42,7 @@ def plot_stock(row: StockRow, plan: Planned, file: Path, *, below: str) -> None:
     axes.set_ylim(0, max(axes.get_ylim()[1], step))
     _arrival(axes, today, fan)
     _work(axes, plan)
-    day_lines(axes, _events(row, plan))
+    day_lines(axes, _events(row, plan, day))
     days_along(axes)
     legend(axes)
     write(figure, file)
@@ -105,12 +105,12 @@ def _work(axes: Axes, plan: Planned) -> None:
             )
 
 
-def _events(row: StockRow, plan: Planned) -> list[tuple[float, str]]:
+def _events(row: StockRow, plan: Planned, day: Callable[[date | None], str]) -> list[tuple[float, str]]:
     """Return the days that have a line: today, the last day to order, lots past their date, orders that come."""
     today = plan.today
     days = [(at_day(today.isoformat()), "today")]
     if row.order_by is not None and today < row.order_by <= plan.until:
-        days.append((at_day(row.order_by.isoformat()), f"order by {show_day(row.order_by.isoformat())}"))
+        days.append((at_day(row.order_by.isoformat()), f"order by {day(row.order_by)}"))
     days += [
         (at_day(lot.through.isoformat()), f"lot {lot.name} ends" if lot.name else "lot ends")
         for lot in plan.lots
