@@ -200,6 +200,35 @@ def lots_are_inspected_when_they_are_there(connection: Connection) -> Iterator[B
             yield Broken(_IN_TIME, "lot_inspection", row, f"inspected_on {inspected_on}, good_through {good_through}")
 
 
+def orders_come_after_they_were_placed(connection: Connection) -> Iterator[Broken]:
+    """Nothing of an order comes, is cancelled or is promised before it was placed, or for a day before the promise."""
+    events = (
+        "SELECT e.id, o.ordered_on, e.happened_on FROM order_event e JOIN order_line l ON l.id = e.line_id"
+        f" JOIN purchase_order o ON o.id = l.order_id WHERE e.act_id {_COUNTS}"
+    )
+    for row, ordered_on, happened_on in fetch(connection, events):
+        if _ends_before(ordered_on, happened_on):
+            yield Broken(_IN_TIME, "order_event", row, f"ordered_on {ordered_on}, happened_on {happened_on}")
+    promises = (
+        "SELECT r.id, o.ordered_on, r.told_on, r.expected_on FROM order_promise r"
+        f" JOIN purchase_order o ON o.id = r.order_id WHERE r.act_id {_COUNTS}"
+    )
+    for row, ordered_on, told_on, expected_on in fetch(connection, promises):
+        if _ends_before(ordered_on, told_on) or _ends_before(told_on, expected_on):
+            says = f"ordered_on {ordered_on}, told_on {told_on}, expected_on {expected_on}"
+            yield Broken(_IN_TIME, "order_promise", row, says)
+
+
+def what_came_by_an_order_is_what_was_ordered(connection: Connection) -> Iterator[Broken]:
+    """A receipt by a line of an order is of the supply of that line."""
+    sql = (
+        "SELECT m.id FROM movement m JOIN order_line l ON l.id = m.order_line_id"
+        f" WHERE m.supply_id <> l.supply_id AND m.act_id {_COUNTS}"
+    )
+    for (row,) in fetch(connection, sql):
+        yield Broken("what came by an order is what was ordered", "movement", row, "the order's line is another supply")
+
+
 RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
     database_is_sound,
     *verify_journal.RULES,
@@ -214,4 +243,6 @@ RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
     attachments_are_whole,
     turns_are_what_was_typed,
     lots_are_inspected_when_they_are_there,
+    orders_come_after_they_were_placed,
+    what_came_by_an_order_is_what_was_ordered,
 )

@@ -65,9 +65,14 @@ def filled(engine: Engine) -> Engine:
             tracked="count",
         )
         lot = work.insert("lot", supply_id=supply, name="L1", name_folded="l1", received_on="2026-01-01")
+        seller = work.insert("supplier", **named("Nordlager"))
+        order = work.append("purchase_order", **named("P1"), supplier_id=seller, ordered_on="2026-01-01")
+        line = work.append("order_line", order_id=order, supply_id=supply, packs=1)
+        work.append("order_promise", order_id=order, told_on="2026-01-02", expected_on="2026-01-02")
+        work.append("order_event", line_id=line, kind="arrived", happened_on="2026-01-01", packs=1)
         work.append(
             "movement", supply_id=supply, lot_id=lot, kind="receive", steps=10, entered="10", occurred_on="2026-01-01",
-            used_past_date=0,
+            used_past_date=0, order_line_id=line,
         )  # fmt: skip
         work.append(
             "lot_inspection", lot_id=lot, inspected_on="2026-01-02", result="pass", good_through="2026-06-30"
@@ -130,6 +135,21 @@ SPOILT: dict[str, tuple[str, str, str]] = {
         "UPDATE lot_inspection SET good_through = '2026-01-01'",
         _IN_TIME,
         "lot_inspection",
+    ),
+    "an order that came before it was placed": (
+        "UPDATE order_event SET happened_on = '2025-12-31'",
+        _IN_TIME,
+        "order_event",
+    ),
+    "a promise of a day before it was made": (
+        "UPDATE order_promise SET expected_on = '2026-01-01'",
+        _IN_TIME,
+        "order_promise",
+    ),
+    "a receipt of another supply than was ordered": (
+        "UPDATE order_line SET supply_id = 1",
+        "what came by an order is what was ordered",
+        "movement",
     ),
     "a unit back before it went": ("UPDATE loan_item SET back_on = '2026-01-02'", _IN_TIME, "loan_item"),
     "a wrong folded serial": ("UPDATE unit SET serial = '12'", "a name is found by its folded form", "unit"),
