@@ -13,6 +13,7 @@ from sqlalchemy.engine import Connection
 
 from collection.acts.amounts import price_given, read_amount
 from collection.acts.bring_in.form import PARSERS
+from collection.acts.bring_in.parse import Parser, between, past_day
 from collection.acts.bring_in.state import Options, State
 from collection.acts.work import Work
 from collection.errors import fold
@@ -46,6 +47,11 @@ def _of(file: str, told: str, column: str = "", **flags: Any) -> Field:
     """A column of the folder that is one column of the table."""
     name = column or told
     return Field(lambda work, text: {name: _parsed(work, file, told, text)}, (name,), **flags)
+
+
+def _by(parser: Parser, column: str) -> Field:
+    """A column of the table that no file of the folder has."""
+    return Field(lambda work, text: {column: parser(text, State(work.conn, work.today, Options()))}, (column,))
 
 
 def _all_of(file: str, names: str, **flags: Any) -> dict[str, Field]:
@@ -126,8 +132,11 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
         "kind": _of(_SUPPLIES, "kind", required=True),
         **_all_of(_SUPPLIES, "measured_in smallest_step tracked", required=True, history=True),
         "density": _of(_SUPPLIES, "density", history=True),
-        **_all_of(_SUPPLIES, "polymer thickener strength size fits wanted_chance guess_a_year written_since note"),
+        **_all_of(_SUPPLIES, "polymer thickener strength size fits wanted_chance note"),
         **_all_of(_SUPPLIES, "shelf_life_months open_life_months", history=True),
+        # What the folder of CSV files, whose form is fixed, does not carry.
+        "guess_a_year": _by(between(0, 100_000, ends=True), "guess_a_year"),
+        "written_since": _by(past_day, "written_since"),
     },
     "supplier": {
         "supplier": _name("suppliers.csv", "supplier", required=True),

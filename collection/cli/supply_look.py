@@ -59,7 +59,8 @@ def show_command(face: Face, supply: str, as_json: bool) -> None:
 
     What it is, its lots, what takes it, who sells it, what is on order.
 
-    Keys of --json: supply (and the columns of supplies.csv), source, lots, takes, offers, orders, cautions.
+    Keys of --json: supply (and the columns of supplies.csv), guess_a_year, written_since,
+    source, lots, takes, offers, orders, cautions.
     """
     from collection.views.supply_card import supply_card
 

@@ -256,8 +256,6 @@ _SUPPLIES: dict[str, dict[str, Parser]] = {
         "fits": listed(),
         **_each(whole(1), "shelf_life_months open_life_months"),
         "wanted_chance": between(0, 1, ends=False),
-        "guess_a_year": between(0, 100_000, ends=True),
-        "written_since": past_day,
         "note": long,
     },
     "suppliers.csv": {

@@ -31,7 +31,7 @@ SUPPLY = Rule(
         *fields_of("kind", "measured_in", "smallest_step"),
         Field("tracked", (("tracked", None),), default="count"),
         *fields_of("density", "polymer", "thickener", "strength", "size", "fits", "shelf_life_months"),
-        *fields_of("open_life_months", "wanted_chance", "guess_a_year", "written_since", "note"),
+        *fields_of("open_life_months", "wanted_chance", "note"),
     ),
     frozenset({"supply"}),
 )

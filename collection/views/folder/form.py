@@ -71,7 +71,7 @@ _FORMS = (
         "supply",
         "supply",
         "supply* kind* measured_in* smallest_step tracked density polymer thickener strength size fits"
-        " shelf_life_months open_life_months wanted_chance guess_a_year written_since note",
+        " shelf_life_months open_life_months wanted_chance note",
     ),
     _form(
         "procedures",

@@ -67,10 +67,9 @@ _EVENTS = f"FROM order_event e WHERE e.line_id = t.id AND {counts('e')} AND e.ki
 SELECTS = {
     "supplies.csv": Select(
         "SELECT t.id, t.key, t.name, t.kind, t.measured_in, t.smallest_step, t.tracked, t.density, t.polymer,"
-        " t.thickener, t.strength, t.size, t.fits, t.shelf_life_months, t.open_life_months, t.wanted_chance,"
-        " t.guess_a_year, t.written_since, t.note"
+        " t.thickener, t.strength, t.size, t.fits, t.shelf_life_months, t.open_life_months, t.wanted_chance, t.note"
         " FROM supply t WHERE t.void = 0",
-        show=((13, str), (14, str), (15, show_real), (16, show_real)),
+        show=((13, str), (14, str), (15, show_real)),
     ),
     "suppliers.csv": Select(
         "SELECT t.id, t.key, t.name, t.lead_days, t.shipping_minor, t.currency, t.note FROM supplier t"
