@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from collection.analysis.stock_plan.found import FINE, ORDER_BY, TOO_LATE, UNKNOWN
-from collection.analysis.stock_plan.words import SELDOM, Scale, chance_words, packs_words
+from collection.analysis.stock_plan.words import SELDOM, Scale, chance_words, packs_words, told_chance
 from collection.cli.show import json_line
 from collection.views.stock_groups import (
     NO_DAY,
@@ -31,7 +31,7 @@ ORDER, SHOP = "order", "shopping"  # the sheets on which a row may stand
 ShowDay = Callable[[date | None], str]
 _HEADINGS = {
     NO_DAY: "No day to order by can be told",
-    SHOPPING: "Nobody offers it: a shopping list",
+    SHOPPING: "Nobody offers these: a shopping list (with an offer and its lead time there is a day to order by)",
     NOTHING: "Nothing to order yet",
 }
 
@@ -65,7 +65,7 @@ def stock_lines_of(found: StockList, day: ShowDay) -> list[str]:
 
 
 def _group_rows(group: Group, found: StockList, day: ShowDay) -> list[dict[str, Any]]:
-    rows = [_object(row, day) for row in group.rows]
+    rows = [_object(row, day) | {"under": _under(row, day, ask=group.what != SHOPPING)} for row in group.rows]
     if group.what == SHOPPING:
         rows += [_loose(part) for part in found.loose]
     rows[0]["group"] = _heading(group, day)
@@ -105,7 +105,7 @@ def _object(row: StockRow, day: ShowDay) -> dict[str, Any]:
         "supplier": row.supplier,
         "cost": cost.text if cost else None,
         "currency": cost.currency if cost else None,
-        "chance_short": row.chance_short,
+        "chance_short": None if row.chance_short is None else told_chance(row.chance_short),
         "on_hand": row.on_hand * supply.step,
         "rests_on": list(row.rests_on),
         "measured_in": supply.measured_in,
@@ -128,7 +128,6 @@ def _object(row: StockRow, day: ShowDay) -> dict[str, Any]:
         "price": _shown(goods),
         "there": _there(row),
         "takes": _takes(row),
-        "under": _under(row, day),
         "group": "",
         "pack": _pack(row),
         "each": each.text if each else "",
@@ -153,7 +152,7 @@ def _loose(part: WantedPart) -> dict[str, Any]:
 
 
 def _in_units(row: StockRow, known: Range | None) -> tuple[float | None, float | None, float | None]:
-    """Return a mean and its range in the unit of the supply, to four digits more than its step has."""
+    """Return a mean and its range in the unit of the supply, to four digits after the point."""
     if known is None:
         return None, None, None
     mean, low, high = (round(each * float(row.supply.step), 4) for each in known)
@@ -212,9 +211,9 @@ def _takes(row: StockRow) -> str:
     return scale_of(row).amount(row.planned.mean + more).replace("less than ", "<")
 
 
-def _under(row: StockRow, day: ShowDay) -> list[str]:
+def _under(row: StockRow, day: ShowDay, *, ask: bool) -> list[str]:
     """Return what stands below a row: what would help, the risk, what would be held up, who waits, what it rests on."""
-    said = [f"would help most to know: {row.ask}"] if row.ask else []
+    said = [f"would help most to know: {row.ask}"] if row.ask and ask else []
     if row.state != FINE:
         said += _risk(row, day)
         if row.held_up:

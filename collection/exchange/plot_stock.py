@@ -117,7 +117,7 @@ def _events(row: StockRow, plan: Planned, day: Callable[[date | None], str]) -> 
         if lot.counted and lot.through is not None and lot.through < plan.until
     ]
     days += [
-        (at_day(order.expected.isoformat()), f'order "{order.line.order}"')
+        (at_day(order.expected.isoformat()), f'order "{order.line.order}" expected')
         for order in plan.orders
         if order.counted and order.expected is not None and today <= order.expected <= plan.until
     ]
