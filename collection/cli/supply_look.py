@@ -205,7 +205,13 @@ def _card_object(card: SupplyCard, today: date) -> dict[str, Any]:
             for supplier, offer in card.offers
         ],
         "orders": [
-            {"order": line.order, "supplier": line.supplier, "ordered_on": line.ordered_on, "packs": line.open_packs}
+            {
+                "order": line.order,
+                "supplier": line.supplier,
+                "ordered_on": line.ordered_on,
+                "packs": line.open_packs,
+                "promised_on": line.promised_on,
+            }
             for line in card.orders
         ],
         "cautions": card.cautions,
@@ -232,7 +238,8 @@ def _card_lines(card: SupplyCard) -> Iterator[str]:
     for supplier, offer in card.offers:
         price = _price(offer.price_minor, offer.currency)
         from_packs = f", from {offer.from_packs} packs" if offer.from_packs > 1 else ""
-        yield f"offered by {supplier}: {supply.show(offer.pack_steps)} for {price} {offer.currency}{from_packs}"
+        least = f", at least {offer.minimum_packs} packs" if (offer.minimum_packs or 1) > 1 else ""
+        yield f"offered by {supplier}: {supply.show(offer.pack_steps)} for {price} {offer.currency}{from_packs}{least}"
     yield from (_order_line(line) for line in card.orders)
 
 
@@ -244,8 +251,11 @@ def _fact(key: str, value: Any) -> str:
 
 
 def _order_line(line: OrderLine) -> str:
-    packs = "1 pack" if line.open_packs == 1 else f"{line.open_packs} packs"
-    return f'on order: {packs} from {line.supplier}, order "{line.order}" of {line.ordered_on}'
+    from collection.analysis.offers import say_packs
+
+    promised = f", promised for {line.promised_on}" if line.promised_on else ""
+    packs = say_packs(line.open_packs)
+    return f'on order: {packs} from {line.supplier}, order "{line.order}" of {line.ordered_on}{promised}'
 
 
 def _price(minor: int, currency: str) -> str:
