@@ -10,16 +10,14 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.amounts import price_given
 from collection.acts.work import open_work
-from collection.analysis.bench_days import parse_weekdays, show_weekdays
+from collection.analysis.bench_days import parse_weekdays
 from collection.analysis.recheck import parse_risk, show_risk
 from collection.errors import Refused
-from collection.quantity import Money
 from collection.store.book import BookSettings, open_book
 from collection.store.engine import fetch
+from collection.views.book_settings import show_setting
 
-USUAL_HOLDING = 0.10  # of the value of what is held, a year; common practice, no source
 _DAY_MINUTES = 24 * 60
-_NOT_SET = "not set"
 
 
 class Changed(NamedTuple):
@@ -31,11 +29,10 @@ class Changed(NamedTuple):
 
 
 class _Setting(NamedTuple):
-    """How one setting is kept, read from a text, and said; without a value the usual one is said."""
+    """The column in which a setting is kept, and how a text of it is read."""
 
     column: str
     read: Callable[[str, BookSettings], Any]
-    show: Callable[[BookSettings], str]
 
 
 def set_book(engine: Engine, given: Mapping[str, str], *, today: date, now: datetime) -> list[Changed]:
@@ -52,18 +49,13 @@ def set_book(engine: Engine, given: Mapping[str, str], *, today: date, now: date
             for name, text in given.items()
         }
         after = BookSettings(**before.__dict__ | columns)
-        told = [Changed(name, _SETTINGS[name].show(before), _SETTINGS[name].show(after)) for name in given]
+        told = [Changed(name, show_setting(name, before), show_setting(name, after)) for name in given]
         changed = [each for each in told if each.before != each.after]
         if changed:
             differing = {_SETTINGS[each.name].column: columns[_SETTINGS[each.name].column] for each in changed}
             work.update("book", fetch(work.conn, "SELECT id FROM book")[0][0], **differing)
             work.commit("the book: " + ", ".join(f"{name} {old} -> {new}" for name, old, new in changed))
     return told
-
-
-def show_setting(name: str, settings: BookSettings) -> str:
-    """Return what counts of a setting, in words: "10 %", "Saturday and Sunday", "not set"."""
-    return _SETTINGS[name].show(settings)
 
 
 def _minutes(text: str, _settings: BookSettings) -> int:
@@ -88,24 +80,10 @@ def _holding(text: str, _settings: BookSettings) -> float:
     return rate
 
 
-def _show_holding(settings: BookSettings) -> str:
-    return show_risk(USUAL_HOLDING if settings.holding_rate is None else settings.holding_rate) + " a year"
-
-
-def _show_order_cost(settings: BookSettings) -> str:
-    return f"{Money(settings.order_cost_minor or 0, settings.currency).text} {settings.currency}"
-
-
 _SETTINGS: Mapping[str, _Setting] = {
-    "accepted risk": _Setting("accepted_risk", lambda text, _: parse_risk(text), lambda kept: show_risk(kept.risk)),
-    "bench days": _Setting(
-        "bench_weekdays",
-        lambda text, _: parse_weekdays(text),
-        lambda kept: show_weekdays(kept.bench_weekdays) if kept.bench_weekdays else _NOT_SET,
-    ),
-    "bench minutes": _Setting(
-        "bench_minutes", _minutes, lambda kept: _NOT_SET if kept.bench_minutes is None else f"{kept.bench_minutes} a day"
-    ),
-    "order cost": _Setting("order_cost_minor", _order_cost, _show_order_cost),
-    "holding": _Setting("holding_rate", _holding, _show_holding),
+    "accepted risk": _Setting("accepted_risk", lambda text, _: parse_risk(text)),
+    "bench days": _Setting("bench_weekdays", lambda text, _: parse_weekdays(text)),
+    "bench minutes": _Setting("bench_minutes", _minutes),
+    "order cost": _Setting("order_cost_minor", _order_cost),
+    "holding": _Setting("holding_rate", _holding),
 }

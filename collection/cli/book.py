@@ -124,7 +124,7 @@ _LABELS = {"bench_weekdays": "bench days", "order_cost_minor": "order cost", "ho
 
 def _shown(settings: BookSettings) -> dict[str, str]:
     """Return in words what was set or is usual, by column."""
-    from collection.acts.settings import show_setting
+    from collection.views.book_settings import show_setting
 
     names = ("accepted_risk", "bench_weekdays", "bench_minutes", "order_cost_minor", "holding_rate")
     return {name: show_setting(_LABELS.get(name, name.replace("_", " ")), settings) for name in names}
