@@ -51,7 +51,7 @@ OTHERS = {
     "location": Entry("location", "location_group", "List, add and change the places where things stand"),
     "pairing": Entry("pairing", "pairing_group", "Tell which supply unit feeds which drive"),
     "person": Entry("person", "person_group", "Add, list and change people"),
-    "order": Entry("orders", "order_group", "Place orders and see what is still to come"),
+    "order": Entry("orders", "order_group", "Place orders, book what came, and see what is still to come"),
     "loan": Entry("loan", "loan_group", "Lend units and take them back"),
     "value": Entry("value", "value_group", "Say what units are worth, by whose word and on what basis"),
     "history": Entry("journal", "history_command", "Show what was done to the book, newest first"),
