@@ -65,10 +65,10 @@ class Held:
         """Return the lot to use next."""
         return next((lot for lot in self.lots if lot.steps > 0 and usable(lot.as_lot(), day)), None)
 
-    @property
-    def unopened(self) -> int:
-        """How many lots with something in them nobody has opened: for a supply tracked by the pack, its packs."""
-        return sum(lot.steps > 0 and lot.opened_on is None and lot.lot is not None for lot in self.lots)
+    def unopened_on(self, day: date) -> int:
+        """Return how many lots within their date nobody has opened: for a supply tracked by the pack, its packs."""
+        closed = (lot for lot in self.lots if lot.steps > 0 and lot.opened_on is None and lot.lot is not None)
+        return sum(usable(lot.as_lot(), day) for lot in closed)
 
 
 def drawer(conn: Connection, day: date) -> list[Held]:

@@ -161,14 +161,15 @@ class _Plan:
     def _by_pack(self, held: Held, needed: list[Need]) -> ReorderRow:
         """Return the row of a supply of which only packs are told: buy when the last one is opened."""
         supply, lines = held.supply, self._lines(held.supply)
-        wanted = 1 if held.unopened == 0 or self._wanted_of(supply) else 0
+        unopened = held.unopened_on(self.today)
+        wanted = 1 if unopened == 0 or self._wanted_of(supply) else 0
         quote = self._quote(supply, wanted)
         pack, least = (quote.offer.pack_steps, quote.packs) if quote is not None else (1, 1)
-        advice = advise_without_amounts("pack", held.unopened, sum(line.open_packs for line in lines), pack, least)
+        advice = advise_without_amounts("pack", unopened, sum(line.open_packs for line in lines), pack, least)
         if quote is None and advice.state != FINE:
             advice = Advice(advice.state, None, 1, 0)
         opened = sum(lot.steps > 0 and lot.opened_on is not None for lot in held.lots)
-        says = f"tracked by the pack: {held.unopened} unopened, {opened} opened; bought when the last one is opened"
+        says = f"tracked by the pack: {unopened} unopened, {opened} opened; bought when the last one is opened"
         coming = [self._line_words(line, None) for line in lines]
         return self._made(held, advice, quote, needed, lines, [says, *self._wanted_words(supply), *coming])
 

@@ -102,7 +102,7 @@ def is_low(held: Held, needed: int, today: date) -> bool:
     if tracked == "no":
         return False
     if tracked == "pack":
-        return (held.moved or needed > 0) and held.unopened == 0
+        return (held.moved or needed > 0) and held.unopened_on(today) == 0
     return max(0, held.usable_on(today)) < needed
 
 

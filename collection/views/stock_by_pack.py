@@ -18,22 +18,22 @@ from collection.views.stock_words import wanted_words
 def row_by_pack(source: Source, held: Held) -> StockRow:
     """Return the row of a supply tracked by the pack."""
     supply, lines = held.supply, source.lines.get(held.supply.id, [])
-    wanted = source.wanted_of(supply)
-    quote = _quote(source, held, 1 if held.unopened == 0 or wanted else 0)
+    wanted, unopened = source.wanted_of(supply), held.unopened_on(source.today)
+    quote = _quote(source, held, 1 if unopened == 0 or wanted else 0)
     pack, least = (quote.offer.pack_steps, quote.packs) if quote is not None else (1, 1)
     coming = sum(line.open_packs for line in lines)
-    advice = advise_without_amounts("pack", held.unopened, coming, pack, least)
+    advice = advise_without_amounts("pack", unopened, coming, pack, least)
     if quote is None and advice.state != FINE:
         advice = Advice(advice.state, None, 1, 0)
     opened = sum(lot.steps > 0 and lot.opened_on is not None for lot in held.lots)
     form = source.settings.date_form
-    says = f"tracked by the pack: {held.unopened} unopened, {opened} opened; bought when the last one is opened"
+    says = f"tracked by the pack: {unopened} unopened, {opened} opened; bought when the last one is opened"
     sentences = [
         says,
         *wanted_words(wanted, lambda day: show_day(day, form)),
         *(_line_words(line, form) for line in lines),
     ]
-    return _row(source, held, advice, quote, lines, sentences, f"by the pack: {held.unopened} unopened")
+    return _row(source, held, advice, quote, lines, sentences, f"by the pack: {unopened} unopened")
 
 
 def row_untracked(source: Source, held: Held) -> StockRow:

@@ -179,6 +179,15 @@ def test_a_supply_tracked_by_the_pack_is_low_when_its_last_pack_is_opened(engine
     assert {"T-1": ("next", "opened", "low"), "T-2": ("opened", "low")} == states(look(engine, tags.name))
 
 
+def test_a_pack_past_its_date_is_no_pack(engine: Engine) -> None:
+    """Unopened as it is, nobody may open it unasked: the supply is low."""
+    tags = Drawer(engine, "tag, tie-on")
+    tags.receive("100", "T", expires_on="2026-02", on="2026-02-01")
+
+    assert {"T": ("past its date", "low")} == states(look(engine, tags.name))
+    assert {"T": ("next",)} == states(look(engine, tags.name, today=date(2026, 2, 28)))
+
+
 def test_a_supply_that_is_not_tracked_is_never_low_nor_below_zero(engine: Engine) -> None:
     """Its use is not written down; what is booked all the same is shown as not counted."""
     masks = Drawer(engine, "dust mask")
