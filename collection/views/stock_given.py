@@ -46,18 +46,26 @@ from collection.views.wanted import WantedPart, open_wants
 
 _OWN_SQL = f"""
 SELECT s.id, s.key, s.wanted_chance,
-       (SELECT max(m.id) FROM movement m WHERE m.supply_id = s.id AND {counts("m")})
+       (SELECT max(m.id) FROM movement m WHERE m.supply_id = s.id AND {counts("m")}),
+       (SELECT max(m.occurred_on) FROM movement m WHERE m.supply_id = s.id AND {counts("m")}
+        AND m.kind IN ('receive', 'use', 'short') AND m.occurred_on <= :day)
 FROM supply s WHERE s.void = 0"""
+# What a long time without use says of the chance accepted is said within a year.
+_MOST_QUIET = 365
 # A part that a unit waits for stands where an order of today is as good as sure to have come: three times the usual.
 _SURELY = 3
 
 
 class Own(NamedTuple):
-    """What else a supply says of itself: its key, the chance wanted, and its last movement (None: never moved)."""
+    """What else a supply says of itself: its key, the chance wanted, and its last movement (None: never moved).
+
+    changed: the ISO day, maybe partial, on which stock last came or was used; None for never.
+    """
 
     key: str
     wanted: float | None
     last: int | None
+    changed: str | None
 
 
 class Use(NamedTuple):
@@ -113,7 +121,7 @@ class Source:
         self._lives: Lives = own_lives(conn)
         self._leads = lead_times(conn)
         self._lead_spread = pooled_spread(self._leads.values())
-        self._own = {row[0]: Own(*row[1:]) for row in fetch(conn, _OWN_SQL)}
+        self._own = {row[0]: Own(*row[1:]) for row in fetch(conn, _OWN_SQL, day=today.isoformat())}
         self._learnt = learnt(conn, today, self._foreseen(conn))
 
     def _foreseen(self, conn: Connection) -> frozenset[int]:
@@ -174,6 +182,7 @@ class Source:
             keeps_open=self._open_days(supply),
             drying=taught.drying,
             order_cost=self.settings.order_cost_minor or 0,
+            quiet=self._quiet(supply, own, taught),
         )
         if self.settings.holding_rate is not None:
             given = replace(given, holding=self.settings.holding_rate)
@@ -183,6 +192,14 @@ class Source:
         )  # fmt: skip
 
     # --- stock ---------------------------------------------------------------------------------------------
+
+    def _quiet(self, supply: Supply, own: Own, taught: SupplyLearnt) -> int:
+        """Return for how many days stock has not changed by a use, an arrival or an order."""
+        days = [line.ordered_on for line in self.lines.get(supply.id, ())]
+        if own.changed is not None:
+            days.append(own.changed)
+        since = [parse_day(day).first for day in days] or [taught.rests_on.since or self.today]
+        return min(_MOST_QUIET, max(0, (self.today - max(since)).days))
 
     def _lot(self, lot: HeldLot, supply: Supply) -> LotGiven:
         through = lot.usable.through
