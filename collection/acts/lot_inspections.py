@@ -132,8 +132,8 @@ def _refuse_beyond(asked: _Asked, end: date, limit: date | None, *, anyway: str)
     most = add_months(asked.on, LONGEST_MONTHS) if limit is None else limit
     if end <= most or anyway:
         return
-    why = "five years from the inspection, more than any material is given"
-    rule = f"the end of its one extension, {most}" if limit is not None else f"{most}: {why}"
+    five = f"{most}, five years from the inspection: no extension is longer"
+    rule = five if limit is None else f"the end of its one extension, {most}"
     raise NeedsReason(
         f"Good through {end} would take {asked.name} beyond {rule}.", 'Type an earlier day, or add --anyway "REASON".'
     )
