@@ -19,10 +19,13 @@ from collection.views.faults import fault_list
 from collection.views.findings import measurements
 from collection.views.folder.form import FORMS
 from collection.views.folder.rows import folder_rows
+from collection.views.lead_times import lead_times
 from collection.views.loans import loan_list
 from collection.views.measuring import find_measurement, instruments_for, spell_point
 from collection.views.movements import history_of
 from collection.views.needs import needs_of_due_work, sheet_amounts
+from collection.views.offer_list import offer_list
+from collection.views.order_list import order_list
 from collection.views.orders import offers, order_lines, suppliers
 from collection.views.people import person_list
 from collection.views.places import location_names
@@ -77,6 +80,9 @@ VIEWS: dict[str, Callable[[Connection], object]] = {
     "sheet": lambda conn: amounts_of_tasks(conn, procedure_list(conn), _unit(conn).id),
     "offers": offers,
     "orders": order_lines,
+    "orders under way": lambda conn: order_list(conn, TODAY),
+    "lead times": lead_times,
+    "offers listed": offer_list,
     "suppliers": suppliers,
     "people": person_list,
     "locations": location_names,
@@ -168,6 +174,8 @@ def _maintenance(made: Shelf, unit: int, service: int, swab: int) -> None:
 def _supplies(made: Shelf, supplier: int, service: int, swab: int, line: int) -> None:
     work = made.work
     work.append("order_event", line_id=line, kind="arrived", happened_on="2026-02-27", packs=1)
+    order = fetch(work.conn, "SELECT order_id FROM order_line WHERE id = :id", id=line)[0][0]
+    work.append("order_promise", order_id=order, told_on="2026-02-21", expected_on="2026-03-20")
     _order(made, supplier, made.named("supply", "lint-free cloth"))
     price = {"pack_steps": 50, "entered": "50", "price_minor": 100, "currency": "EUR", "from_packs": 1}
     work.insert("offer", supplier_id=supplier, supply_id=swab, **price)
