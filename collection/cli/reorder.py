@@ -39,8 +39,8 @@ def reorder_command(face: Face, /, supply: str | None, order_sheet: str | None, 
 
     Keys of --json: supply, state (fine, order by, order now, cannot arrive in time, do not know), order_by, packs,
     quantity, supplier, cost, currency, chance_short, on_hand, rests_on, measured_in, shipping, needed_by, on_order,
-    planned, planned_low, planned_high, unplanned, unplanned_low, unplanned_high, held_up, wanted, ask, parcel_by; with
-    SUPPLY: day, needed, arrives, past_date, to_buy, left, measured_in, why.
+    planned, planned_low, planned_high, unplanned, unplanned_low, unplanned_high, held_up, wanted, ask, parcel_by;
+    with SUPPLY: day, needed, arrives, past_date, to_buy, left, measured_in, why.
     """
     if supply is not None:
         if order_sheet is not None:
