@@ -1,12 +1,11 @@
-"""What to buy and by when: needs set against stock, arrivals and lead time, day by day.
+"""What would have to come by when: needs set against stock and arrivals, day by day.
 
 The netting table of material requirements planning, in a form one can follow by hand:
 
 net = max(0, gross + safety stock - arrivals - on hand before)
 on hand after = on hand before + arrivals + receipt - gross
 
-where the receipt is the net itself: one order covers all nets, in whole packs. Order-by date = first short
-day - lead time, in calendar days. Everything is counted in whole steps of the supply.
+where the receipt is the net itself. Everything is counted in whole steps of the supply.
 """
 
 from __future__ import annotations
@@ -19,12 +18,6 @@ from typing import NamedTuple
 
 from collection.analysis.take_order import Lot, take_order, usable
 from collection.errors import Refused
-
-FINE = "fine"
-ORDER_BY = "order by"
-ORDER_NOW = "order now"
-TOO_LATE = "cannot arrive in time"
-UNKNOWN = "do not know"
 
 
 class Need(NamedTuple):
@@ -73,23 +66,6 @@ class Netting:
     held_up: tuple[Need, ...]
     overdue: tuple[Arrival, ...]
     entries_missing: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Advice:
-    """What to do about one supply.
-
-    state: one of the five state words; order_by: the last day to order; packs: None while no pack size is
-    known; steps: what to buy; too_late: the needs held up even by an order placed today; ask: the one fact
-    that would help most, if one is missing.
-    """
-
-    state: str
-    order_by: date | None = None
-    packs: int | None = 0
-    steps: int = 0
-    too_late: tuple[Need, ...] = ()
-    ask: str = ""
 
 
 def net_requirement(gross: int, arrivals: int, before: int, safety_stock: int) -> int:
@@ -230,52 +206,3 @@ def _held_up(days: Mapping[date, Sequence[Need]], stock: _Stock, arriving: Mappi
         stock.add(arriving[on])
         held_up += [need for need in needs if stock.take(need.steps)]
     return tuple(held_up)
-
-
-# --- advice ------------------------------------------------------------------------------------------------
-
-_LONGEST_LEAD = 3650  # days; ten years
-
-
-def advise(
-    netting: Netting, today: date, lead_days: int | None, pack: int | None = None, minimum_packs: int = 1
-) -> Advice:
-    """Return what to buy and by when, to cover all nets of the table with one order.
-
-    lead_days: calendar days from order to arrival, None if nobody knows; pack: steps in one pack, None
-    without an offer. An order that arrives on the first short day is in time. Without a lead time no date is
-    made up. Raises Refused for a lead time outside 0 to 3650 days or a pack below one step.
-    """
-    if lead_days is not None and not 0 <= lead_days <= _LONGEST_LEAD:
-        raise Refused(f"Lead time {lead_days} days is not within 0 to {_LONGEST_LEAD}.", "Correct the lead time.")
-    first = netting.first_short
-    if first is None:
-        return Advice(FINE)
-    packs = None if pack is None else packs_needed(netting.short, pack, minimum_packs)
-    steps = netting.short if pack is None or packs is None else packs * pack
-    if lead_days is None:
-        return Advice(ORDER_NOW if first <= today else UNKNOWN, None, packs, steps, ask="lead time in days")
-    order_by = first - timedelta(days=lead_days)
-    arrives = today + timedelta(days=lead_days)
-    too_late = tuple(need for need in netting.held_up if max(need.on, today) < arrives)
-    return Advice(_state(order_by, today), order_by, packs, steps, too_late)
-
-
-def _state(order_by: date, today: date) -> str:
-    if order_by > today:
-        return ORDER_BY
-    return ORDER_NOW if order_by == today else TOO_LATE
-
-
-def advise_without_amounts(tracked: str, unopened: int, on_order: int, pack: int = 1, minimum_packs: int = 1) -> Advice:
-    """Return what to do about a supply whose amounts are not counted, from whole packs.
-
-    tracked "pack": buy when the last pack is opened (none unopened, none on order); "no": never buy. pack:
-    steps in one pack. Raises Refused for any other way of tracking.
-    """
-    if tracked not in ("pack", "no"):
-        raise Refused(f'Tracked "{tracked}" is neither pack nor no.', "Use the netting table for counted supplies.")
-    if tracked == "no" or unopened > 0 or on_order > 0:
-        return Advice(FINE)
-    packs = packs_needed(1, pack, minimum_packs)
-    return Advice(ORDER_NOW, None, packs, packs * pack)

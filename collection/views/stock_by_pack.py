@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from collection.analysis.netting import Advice, advise_without_amounts
 from collection.analysis.offers import Quote, choose_offer
-from collection.analysis.stock_plan.found import FINE
+from collection.analysis.stock_plan.found import FINE, ORDER_NOW
 from collection.quantity import Money, show_day
 from collection.views.drawer import Held
 from collection.views.orders import OrderLine
@@ -19,12 +18,8 @@ def row_by_pack(source: Source, held: Held) -> StockRow:
     """Return the row of a supply tracked by the pack."""
     supply, lines = held.supply, source.lines.get(held.supply.id, [])
     wanted, unopened = source.wanted_of(supply), held.unopened_on(source.today)
-    quote = _quote(source, held, 1 if unopened == 0 or wanted else 0)
-    pack, least = (quote.offer.pack_steps, quote.packs) if quote is not None else (1, 1)
-    coming = sum(line.open_packs for line in lines)
-    advice = advise_without_amounts("pack", unopened, coming, pack, least)
-    if quote is None and advice.state != FINE:
-        advice = Advice(advice.state, None, 1, 0)
+    lacking = not unopened and not any(line.open_packs for line in lines)
+    quote = _quote(source, held) if lacking else None
     opened = sum(lot.steps > 0 and lot.opened_on is not None for lot in held.lots)
     form = source.settings.date_form
     says = f"tracked by the pack: {unopened} unopened, {opened} opened; bought when the last one is opened"
@@ -33,17 +28,19 @@ def row_by_pack(source: Source, held: Held) -> StockRow:
         *wanted_words(wanted, lambda day: show_day(day, form)),
         *(_line_words(line, form) for line in lines),
     ]
-    return _row(source, held, advice, quote, lines, sentences, f"by the pack: {unopened} unopened")
+    state = ORDER_NOW if lacking else FINE
+    return _row(source, held, state, quote, lines, sentences, f"by the pack: {unopened} unopened")
 
 
 def row_untracked(source: Source, held: Held) -> StockRow:
     """Return the row of a supply that is not tracked, for whoever asks for it."""
-    return _row(source, held, Advice(FINE), None, [], ["not tracked: it is never on the list"], "not tracked")
+    return _row(source, held, FINE, None, [], ["not tracked: it is never on the list"], "not tracked")
 
 
-def _quote(source: Source, held: Held, steps: int) -> Quote | None:
+def _quote(source: Source, held: Held) -> Quote | None:
+    """Return the cheapest way to buy a pack."""
     listed = source.offers_of(held.supply)
-    return choose_offer(steps, listed, listed[0].currency) if listed else None
+    return choose_offer(1, listed, listed[0].currency) if listed else None
 
 
 def _line_words(line: OrderLine, form: str) -> str:
@@ -55,20 +52,20 @@ def _line_words(line: OrderLine, form: str) -> str:
 def _row(
     source: Source,
     held: Held,
-    advice: Advice,
-    quote: Quote | None,
+    state: str,
+    bought: Quote | None,
     lines: Sequence[OrderLine],
     sentences: Sequence[str],
     in_short: str,
 ) -> StockRow:
-    bought = quote if advice.steps > 0 else None
+    packs = 0 if state == FINE else 1 if bought is None else bought.packs
     return StockRow(
         supply=held.supply,
-        state=advice.state,
+        state=state,
         order_by=None,
         needed_by=None,
-        packs=advice.packs,
-        steps=advice.steps,
+        packs=packs,
+        steps=0 if bought is None else bought.steps,
         supplier=None if bought is None else source.suppliers[bought.offer.supplier].name,
         cost=None if bought is None else Money(bought.total_minor, bought.offer.currency),
         shipping=None if bought is None else Money(bought.offer.shipping_minor, bought.offer.currency),
@@ -81,6 +78,6 @@ def _row(
         wanted=tuple(f"{part.tag}: {part.part}" for part in source.wanted_of(held.supply)),
         rests_on=tuple(sentences),
         in_short=in_short,
-        ask="" if quote is not None or advice.state == FINE else "an offer: who sells it, in what packs",
+        ask="" if bought is not None or state == FINE else "an offer: who sells it, in what packs",
         plan=None,
     )

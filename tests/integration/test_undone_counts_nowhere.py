@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.undo import undo
+from collection.analysis.stock_plan.plan import plan_supply
 from collection.errors import Refused
 from collection.store.engine import fetch, reading
 from collection.views.adjustments import adjustments_of
@@ -32,12 +33,12 @@ from collection.views.places import location_names
 from collection.views.procedure_rules import procedure_rules
 from collection.views.procedures import procedure_list, supply_cautions
 from collection.views.reading_list import readings_of
-from collection.views.reorder import reorder
 from collection.views.service_report import service_report
 from collection.views.services import open_service_of, tasks_of
 from collection.views.sheets import sheet_amounts as amounts_of_tasks
 from collection.views.shelves import shelf_of
 from collection.views.stock import stock
+from collection.views.stock_plan import stock_plan
 from collection.views.supplies import find_supply, lot_list, own_lives, supply_list
 from collection.views.unit_list import Wanted, listed_units
 from collection.views.units import find_unit, unit_ids, unit_on
@@ -88,7 +89,7 @@ VIEWS: dict[str, Callable[[Connection], object]] = {
     "locations": location_names,
     "cautions": supply_cautions,
     "readings": lambda conn: readings_of(conn, _unit(conn)),
-    "reorder": lambda conn: reorder(conn, TODAY),
+    "reorder": lambda conn: stock_plan(conn, TODAY, plan=plan_supply),
     "service": lambda conn: service_report(conn, _service(conn), TODAY),
     "open service": lambda conn: open_service_of(conn, _unit(conn).id),
     "tasks": lambda conn: tasks_of(conn, _service(conn)),

@@ -10,18 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from collection.analysis.netting import (
-    FINE,
-    ORDER_BY,
-    ORDER_NOW,
-    TOO_LATE,
-    UNKNOWN,
-    Advice,
     Arrival,
     Need,
     NetRow,
     Netting,
-    advise,
-    advise_without_amounts,
     net_by_day,
     packs_needed,
 )
@@ -80,9 +72,8 @@ def _weeks(gross: list[int], scheduled: list[int], on_hand: int, pack: int = 1, 
         nets[week] = netting.rows[week].net
         receipts[week] = packs_needed(nets[week], pack) * pack
         arrivals.append((week * WEEK, receipts[week]))
-        order_by = advise(netting, TODAY, lead_weeks * WEEK).order_by
-        if order_by is not None and order_by >= TODAY:
-            releases[(order_by - TODAY).days // WEEK] = receipts[week]
+        if week >= lead_weeks:
+            releases[week - lead_weeks] = receipts[week]
     left = [row.on_hand for row in netting.rows]
     return list(map(Week, nets, receipts, left, releases))
 
@@ -164,13 +155,11 @@ def test_an_empty_pack_is_refused(pack: int) -> None:
 # --- by day ------------------------------------------------------------------------------------------------
 
 
-def test_the_first_short_day_less_the_lead_time_is_the_order_by_date() -> None:
-    """Constructed: 10 on hand, 3 used on days 10, 20, 30, 40, lead time 14 days: short on 40, order by 26."""
+def test_the_first_short_day_is_the_first_that_stock_does_not_serve() -> None:
+    """Constructed: 10 on hand, 3 used on days 10, 20, 30, 40: short by 2 on day 40."""
     netting = _net([(10, 3), (20, 3), (30, 3), (40, 3)], [(10, None)])
-    advice = advise(netting, TODAY, 14)
 
-    assert netting.first_short == _day(40)
-    assert (advice.state, advice.order_by, advice.steps) == (ORDER_BY, _day(26), 2)
+    assert (netting.first_short, netting.short) == (_day(40), 2)
     assert [row.on_hand for row in netting.rows] == [10, 7, 4, 1, 0]
 
 
@@ -211,11 +200,11 @@ def test_stock_that_expires_makes_a_row_only_while_there_is_some_and_a_need_foll
 
 
 def test_without_needs_all_is_fine() -> None:
-    """One row, today's, and nothing to buy even with a least order."""
+    """One row, today's, and nothing short."""
     netting = _net([], [(0, None)])
 
     assert netting.rows == (NetRow(TODAY, 0, 0, 0, 0, 0),)
-    assert advise(netting, TODAY, 14, 50, minimum_packs=3) == Advice(FINE, None, 0, 0)
+    assert (netting.first_short, netting.short, netting.held_up) == (None, 0, ())
 
 
 def test_overdue_needs_count_as_todays() -> None:
@@ -334,107 +323,3 @@ def test_needs_of_later_days_do_not_change_earlier_rows(
 
     last = _day(max((day for day, _ in needs if day <= cut), default=0))
     assert [row for row in shorter.rows if row.on <= last] == [row for row in longer.rows if row.on <= last]
-
-
-# --- advice ------------------------------------------------------------------------------------------------
-
-SHORT_ON_20 = _net([(10, 5), (20, 5), (30, 5), (40, 5)], [(7, None)])
-
-
-@pytest.mark.parametrize(
-    ("lead_days", "state", "order_by", "too_late"),
-    [
-        (0, ORDER_BY, 20, []),
-        (19, ORDER_BY, 1, []),
-        (20, ORDER_NOW, 0, []),
-        (21, TOO_LATE, -1, ["need 1"]),
-        (30, TOO_LATE, -10, ["need 1"]),
-        (31, TOO_LATE, -11, ["need 1", "need 2"]),
-    ],
-)
-def test_the_state_follows_from_order_by_date_and_today(
-    lead_days: int, state: str, order_by: int, too_late: list[str]
-) -> None:
-    """Still time, the last day, or too late; an order that arrives on the day of a need serves it."""
-    advice = advise(SHORT_ON_20, TODAY, lead_days)
-
-    assert (advice.state, advice.order_by) == (state, _day(order_by))
-    assert [need.why for need in advice.too_late] == too_late
-    assert [need.why for need in SHORT_ON_20.held_up] == ["need 1", "need 2", "need 3"]
-
-
-def test_needs_overdue_already_are_held_up_until_the_order_arrives() -> None:
-    """They count as today's, so an order that takes a day is too late, one that takes none is not."""
-    netting = _net([(-9, 5)], [])
-
-    assert (advise(netting, TODAY, 0).state, advise(netting, TODAY, 0).too_late) == (ORDER_NOW, ())
-    assert advise(netting, TODAY, 1).state == TOO_LATE
-    assert advise(netting, TODAY, 1).too_late == (Need(_day(-9), 5, "need 0"),)
-
-
-def test_without_a_lead_time_no_date_is_made_up() -> None:
-    """The state is "do not know" and the fact that would help is named; what to buy is known all the same."""
-    assert advise(SHORT_ON_20, TODAY, None, 5) == Advice(UNKNOWN, None, 3, 15, (), "lead time in days")
-
-
-def test_what_is_short_today_is_ordered_now_whatever_the_lead_time() -> None:
-    """No lead time can make it later than today."""
-    advice = advise(_net([(0, 5)], []), TODAY, None)
-
-    assert (advice.state, advice.order_by, advice.ask) == (ORDER_NOW, None, "lead time in days")
-
-
-@pytest.mark.parametrize(
-    ("pack", "minimum", "packs", "steps"),
-    [(None, 1, None, 13), (13, 1, 1, 13), (12, 1, 2, 24), (14, 1, 1, 14), (5, 4, 4, 20), (1, 1, 13, 13)],
-)
-def test_the_quantity_is_all_nets_in_whole_packs(pack: int | None, minimum: int, packs: int | None, steps: int) -> None:
-    """13 steps are short; without a supplier that is what the shopping list says."""
-    advice = advise(SHORT_ON_20, TODAY, 5, pack, minimum)
-
-    assert (advice.packs, advice.steps) == (packs, steps)
-
-
-@pytest.mark.parametrize("lead_days", [-1, 3651])
-def test_absurd_lead_times_are_refused(lead_days: int) -> None:
-    """Zero days and ten years are the limits."""
-    assert advise(SHORT_ON_20, TODAY, 0).state == ORDER_BY
-    assert advise(SHORT_ON_20, TODAY, 3650).state == TOO_LATE
-    with pytest.raises(Refused, match=f"Lead time {lead_days} days is not within 0 to 3650"):
-        advise(SHORT_ON_20, TODAY, lead_days)
-
-
-@FEW
-@given(day_amounts, day_lots, st.integers(0, 15), st.integers(0, 15))
-def test_a_longer_lead_time_never_makes_the_order_later(
-    needs: list[tuple[int, int]], lots: list[tuple[int, int | None]], one: int, other: int
-) -> None:
-    """Nor does it hold up fewer needs."""
-    netting = _net(needs, lots)
-    fast, slow = (advise(netting, TODAY, days) for days in sorted((one, other)))
-
-    assert (slow.order_by or TODAY) <= (fast.order_by or TODAY)
-    assert set(fast.too_late) <= set(slow.too_late)
-
-
-@pytest.mark.parametrize(
-    ("tracked", "unopened", "on_order", "state"),
-    [
-        ("pack", 0, 0, ORDER_NOW),
-        ("pack", 1, 0, FINE),
-        ("pack", 0, 1, FINE),
-        ("pack", 2, 0, FINE),
-        ("no", 0, 0, FINE),
-    ],
-)
-def test_packs_are_bought_when_the_last_one_is_opened(tracked: str, unopened: int, on_order: int, state: str) -> None:
-    """And a supply that is not tracked is never on the list."""
-    advice = advise_without_amounts(tracked, unopened, on_order, pack=100, minimum_packs=2)
-
-    assert (advice.state, advice.packs, advice.steps) == ((state, 2, 200) if state == ORDER_NOW else (state, 0, 0))
-
-
-def test_a_counted_supply_goes_through_the_table() -> None:
-    """The rule of packs does not answer for it."""
-    with pytest.raises(Refused, match='Tracked "count" is neither pack nor no'):
-        advise_without_amounts("count", 0, 0)
