@@ -61,6 +61,12 @@ def price_given(what: str, text: str, currency: str) -> Money:
     return money
 
 
+def sum_given(what: str, text: str, currency: str) -> Money:
+    """Return the sum that "12.50" in this currency or "12.50 USD" spells. Raises Refused as `price_given` does."""
+    number, _, code = text.strip().partition(" ")
+    return price_given(what, number, code.strip().upper() or currency)
+
+
 def _packs(supply: Supply, number: Decimal, pack_steps: int | None) -> Amount:
     """Return the amount in so many whole packs."""
     if number != int(number):

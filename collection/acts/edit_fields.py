@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlalchemy.engine import Connection
 
-from collection.acts.amounts import price_given, read_amount
+from collection.acts.amounts import read_amount, sum_given
 from collection.acts.bring_in.form import PARSERS
 from collection.acts.bring_in.parse import Parser, between, past_day
 from collection.acts.bring_in.state import Options, State
@@ -72,8 +72,7 @@ def _money(column: str, what: str, **flags: Any) -> Field:
     """A sum, as "12.50" in the book's currency or "12.50 EUR"."""
 
     def read(work: Work, text: str) -> dict[str, Any]:
-        number, _, currency = text.strip().partition(" ")
-        money = price_given(what, number, currency.strip().upper() or open_book(work.conn).settings.currency)
+        money = sum_given(what, text, open_book(work.conn).settings.currency)
         return {column: money.minor, "currency": money.currency}
 
     return Field(read, (column, "currency"), **flags)

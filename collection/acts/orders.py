@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from sqlalchemy.engine import Connection, Engine
 
-from collection.acts.amounts import price_given, read_amount
+from collection.acts.amounts import read_amount, sum_given
 from collection.acts.days import day_ahead, day_given
 from collection.acts.movements import name_given
 from collection.acts.work import Work, open_work
@@ -164,7 +164,7 @@ def open_line(conn: Connection, supply: Supply, order: str) -> OrderLine:
     waiting = ", ".join(f'"{line.supply}"' for line in lines if line.open_packs) or "nothing"
     raise Refused(
         f'Order "{lines[0].order}" waits for no "{supply.name}"; it waits for: {waiting}.',
-        "Leave --order out if this came without an order.",
+        f'If this came without an order, type: spindlebook supply receive "{supply.name}" QUANTITY',
     )
 
 
@@ -269,8 +269,7 @@ def _read(
     of_pack = [each for each in listed if each.pack_steps == pack]
     offer = price_of(of_pack, packs, currency)
     if given.price:
-        number, _, code = given.price.strip().partition(" ")
-        price: Money | None = price_given("A price", number, code.strip().upper() or currency)
+        price: Money | None = sum_given("A price", given.price, currency)
     else:
         price = None if offer is None else Money(offer.price_minor, offer.currency)
     least = max((each.minimum_packs or 1 for each in of_pack), default=1)
@@ -317,7 +316,8 @@ def _total(seller: Supplier, lines: Sequence[_Line]) -> tuple[Money | None, Mone
 
 def _packs(supply: str, text: str) -> int:
     if not (text.isascii() and text.isdigit()) or not 1 <= int(text[:6]) <= _MOST_PACKS:
-        raise Refused(f'{text} packs of "{supply}": whole packs, 1 to {_MOST_PACKS}.', f'Type "{supply}=2".')
+        told = f"{text} packs" if text else "No number of packs"
+        raise Refused(f'{told} of "{supply}": whole packs, 1 to {_MOST_PACKS}.', f'Type "{supply}=2".')
     return int(text)
 
 

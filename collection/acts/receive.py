@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from sqlalchemy.engine import Connection, Engine
 
-from collection.acts.amounts import Amount, price_given, read_amount
+from collection.acts.amounts import Amount, price_given, read_amount, sum_given
 from collection.acts.booking import Booked, seal, shelf_named
 from collection.acts.days import past_day
 from collection.acts.movements import name_given, write_movement
@@ -167,7 +167,8 @@ def _price(conn: Connection, given: GivenLot, line: OrderLine | None, amount: Am
         return None
     packs = packs_in(line, amount.steps)
     if given.pack_price:
-        return Money(packs * price_given("A price", given.pack_price, currency).minor, currency)
+        each = sum_given("A price", given.pack_price, currency)
+        return Money(packs * each.minor, each.currency)
     return None if line.price_minor is None else Money(packs * line.price_minor, str(line.currency))
 
 
@@ -176,7 +177,7 @@ def _date_notes(given: GivenLot, on: Day) -> list[str]:
     if given.made and _first_day_made(given.made) > on.last:
         raise Refused(
             f"Made {given.made}, but received {on.text}: nothing arrives before it is made.",
-            'Type --made as on the label: "3/94" or 1994-09.',
+            'Type when it was made as on the label: "3/94" or 1994-09.',
         )
     if given.expires_on and parse_day(given.expires_on).last < on.first:
         return [f"It was past its date, {given.expires_on}, when it was received."]

@@ -36,8 +36,9 @@ def arrived_line(text: str) -> GivenArrival:
     supply, equals, rest = text.rpartition("=")
     if not equals:
         return GivenArrival(text.strip(), GivenLot())
-    amount, _, price = rest.partition("@")
-    quantity, *more = (part.strip() for part in amount.split(","))
+    amount, _, asked = rest.partition("@")
+    price, *behind = asked.split(",")
+    quantity, *more = (part.strip() for part in [*amount.split(","), *behind])
     facts: dict[str, str] = {}
     for part in more:
         name, _, value = part.partition(" ")

@@ -37,6 +37,7 @@ def test_a_line_of_an_order_says_packs_and_maybe_what_one_holds_and_costs(text: 
                 GivenLot(quantity="2", expires_on="2027-06", made="3/94", lot="A 7", pack_price="9.20"),
             ),
         ),
+        ("g=2 @ 9 USD, lot A", GivenArrival("g", GivenLot(quantity="2", lot="A", pack_price="9 USD"))),
         ("white grease=, lot A", GivenArrival("white grease", GivenLot(lot="A"))),
     ],
 )
