@@ -79,8 +79,11 @@ The disks and instruments you measure with have a life too, and some read off:
         """
 What is there, by lot:
   spindlebook stock
-What will run out, what to buy and by when:
+What will run out, what to buy and by when; a page to send to each supplier:
   spindlebook reorder
+  spindlebook reorder --order-sheet orders
+Why: the whole story of one supply, and a picture of what will be there:
+  spindlebook reorder "cotton swab" --plot swabs.png
 Count it now and then; the book believes your count:
   spindlebook supply count "cotton swab" 80
 A part you need for one unit goes on the same shopping list:
