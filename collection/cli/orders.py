@@ -22,12 +22,13 @@ from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_supply
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     from collection.acts.order_receive import ArrivedLine
     from collection.acts.orders import PlacedLine
     from collection.quantity import Money
     from collection.views.order_list import OrderRow
+    from collection.views.orders import OrderLine
 
 
 @click.group("order")
@@ -131,8 +132,9 @@ def list_command(face: Face, /, everything: bool, sort: str, mode: Mode, **wante
     """List what is still to come, and when.
 
     Keys of --json: order, supplier, ordered_on, supply, packs, arrived_on, arrived_packs, cancelled_on, open_packs,
-    price (of one pack), currency, promised_on (the day the supplier named last), expected_on, earliest_on, latest_on
-    (8 in 10 orders come between them), rests_on, overdue_days.
+    pack_quantity (what one holds, in measured_in), measured_in, price (of one pack), currency, promised_on (the day the
+    supplier named last), expected_on, earliest_on, latest_on (8 in 10 orders come between them), rests_on,
+    overdue_days.
     """
     from collection.store.book import open_book
     from collection.views.order_list import order_list
@@ -141,8 +143,11 @@ def list_command(face: Face, /, everything: bool, sort: str, mode: Mode, **wante
         listed = order_list(connection, face.today)
         day = _days(open_book(connection).settings.date_form)
     rows = [_row(row, day) for row in listed if everything or row.line.open_packs]
-    columns = _columns(day)
-    chosen = in_order(naming(rows, **wanted), columns, sort)
+    # One heading for an order of which some has come and some has not: that of what is still to come.
+    heads = {row["order"]: row["group"] for row in sorted(rows, key=lambda row: row["open_packs"] > 0)}
+    rows = [row | {"group": heads[row["order"]]} for row in rows]
+    chosen = in_order(naming(rows, **wanted), _FOR_PROGRAMS, sort)
+    columns = _SHOWN if mode == "table" else _FOR_PROGRAMS
     emit(first_of_group(chosen), columns, mode, empty="No order is under way.", above="group")
     if mode == "table":
         late = dict.fromkeys(row["order"] for row in chosen if row["overdue_days"])
@@ -192,9 +197,11 @@ def _days(form: str) -> Callable[[str | None], str]:
 
 
 def _row(row: OrderRow, day: Callable[[str | None], str]) -> dict[str, Any]:
+    from collection.analysis.offers import say_packs
     from collection.quantity import Money
 
     line, when = row.line, row.expected
+    price = None if line.price_minor is None else Money(line.price_minor, str(line.currency))
     return {
         "order": line.order,
         "supplier": line.supplier,
@@ -205,8 +212,13 @@ def _row(row: OrderRow, day: Callable[[str | None], str]) -> dict[str, Any]:
         "arrived_packs": line.arrived,
         "cancelled_on": line.cancelled_on,
         "open_packs": line.open_packs,
-        "price": None if line.price_minor is None else Money(line.price_minor, str(line.currency)).text,
+        "became": _became(line, day),
+        "pack_quantity": line.pack_steps and line.pack_steps * row.supply.step,
+        "measured_in": row.supply.measured_in,
+        "ordered": say_packs(line.packs) + (f" of {row.supply.show(line.pack_steps)}" if line.pack_steps else ""),
+        "price": price and price.text,
         "currency": line.currency,
+        "each_at": price and _money(price),
         "promised_on": line.promised_on,
         "expected_on": when and when.on.isoformat(),
         "earliest_on": when and when.first.isoformat(),
@@ -237,23 +249,25 @@ def _group(row: OrderRow, day: Callable[[str | None], str]) -> str:
     return f"{head}: to come {span}, going by {when.because}"
 
 
-def _columns(day: Callable[[str | None], str]) -> Sequence[Column]:
-    return [
-        Column("order", in_table=False),
-        Column("supplier", in_table=False),
-        Column("ordered_on", "ordered", in_table=False),
-        Column("supply"),
-        Column("packs"),
-        Column("arrived_on", "arrived", show=day),
-        Column("arrived_packs", "arrived packs", in_table=False),
-        Column("cancelled_on", "cancelled", show=day),
-        Column("open_packs", "still to come"),
-        Column("price", "at", right=True),
-        Column("currency", "money"),
-        Column("promised_on", in_table=False),
-        Column("expected_on", in_table=False),
-        Column("earliest_on", in_table=False),
-        Column("latest_on", in_table=False),
-        Column("rests_on", in_table=False),
-        Column("overdue_days", in_table=False),
-    ]
+def _became(line: OrderLine, day: Callable[[str | None], str]) -> str:
+    """Return what became of a line so far: how much came and when, what was cancelled, what is to come."""
+    came = f"{line.arrived} came {day(line.arrived_on)}" if line.arrived_on else ""
+    ended = f"rest cancelled {day(line.cancelled_on)}" if came else f"cancelled {day(line.cancelled_on)}"
+    rest = ended if line.cancelled_on else f"{line.open_packs} to come" if line.open_packs else ""
+    return ", ".join(filter(None, (came, rest)))
+
+
+_SHOWN = [
+    Column("supply"),
+    Column("ordered", right=True),
+    Column("became", "so far"),
+    Column("each_at", "a pack at", right=True),
+]
+_FOR_PROGRAMS = [
+    Column(key)
+    for key in (
+        "order", "supplier", "ordered_on", "supply", "packs", "arrived_on", "arrived_packs", "cancelled_on",
+        "open_packs", "pack_quantity", "measured_in", "price", "currency", "promised_on", "expected_on", "earliest_on",
+        "latest_on", "rests_on", "overdue_days",
+    )
+]  # fmt: skip

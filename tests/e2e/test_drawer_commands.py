@@ -189,6 +189,7 @@ def test_an_order_is_placed_confirmed_and_received_in_parts(book: Path) -> None:
         f"Still to come: 1 pack of {GREASE}.",
     ]
     assert [(GREASE, 1)] == [(row["supply"], row["open_packs"]) for row in rows(book, "order", "list")]
+    assert "2 packs of 50 g  1 came 2026-03-01, 1 to come   9.00 EUR\n" in sb(book, "order", "list").out
     assert ["9.00"] == [row["value"] for row in rows(book, "stock", GREASE)]
     assert 2 == len(rows(book, "order", "list", "--all"))
 
