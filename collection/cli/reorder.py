@@ -103,6 +103,10 @@ def _below(facts: dict[str, Any], rows: list[dict[str, Any]]) -> Iterator[str]:
         yield f"All that is to be ordered: {' and '.join(facts['total'])}."
     if rows:
         yield "The story of one supply: spindlebook reorder SUPPLY"
+    if facts["not_listed"]:
+        one = facts["not_listed"] == 1
+        what, it = ("1 more supply was", "it") if one else (f"{facts['not_listed']} more supplies were", "them")
+        yield f"{what} never held, and nothing needs {it}: spindlebook supply list"
     if facts["no_history"]:
         one = facts["no_history"] == 1
         units, what = ("1 unit has", "it") if one else (f"{facts['no_history']} units have", "they")

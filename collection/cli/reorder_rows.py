@@ -27,10 +27,11 @@ if TYPE_CHECKING:
     from collection.views.stock_rows import StockList, StockRow
     from collection.views.wanted import WantedPart
 
+_OFFER = "an offer"  # how the question for one begins; the heading of the shopping list asks it for all
 ORDER, SHOP = "order", "shopping"  # the sheets on which a row may stand
 ShowDay = Callable[[date | None], str]
 _HEADINGS = {
-    NO_DAY: "No day to order by can be told",
+    NO_DAY: "No day to order by can be told yet",
     SHOPPING: "Nobody offers these: a shopping list (with an offer and its lead time there is a day to order by)",
     NOTHING: "Nothing to order yet",
 }
@@ -65,7 +66,7 @@ def stock_lines_of(found: StockList, day: ShowDay) -> list[str]:
 
 
 def _group_rows(group: Group, found: StockList, day: ShowDay) -> list[dict[str, Any]]:
-    rows = [_object(row, day) | {"under": _under(row, day, ask=group.what != SHOPPING)} for row in group.rows]
+    rows = [_object(row, day) | {"under": _under(row, day, offered=group.what != SHOPPING)} for row in group.rows]
     if group.what == SHOPPING:
         rows += [_loose(part) for part in found.loose]
     rows[0]["group"] = _heading(group, day)
@@ -211,9 +212,10 @@ def _takes(row: StockRow) -> str:
     return scale_of(row).amount(row.planned.mean + more).replace("less than ", "<")
 
 
-def _under(row: StockRow, day: ShowDay, *, ask: bool) -> list[str]:
+def _under(row: StockRow, day: ShowDay, *, offered: bool) -> list[str]:
     """Return what stands below a row: what would help, the risk, what would be held up, who waits, what it rests on."""
-    said = [f"would help most to know: {row.ask}"] if row.ask and ask else []
+    said = [f"would help most: {row.ask}"] if row.ask and (offered or not row.ask.startswith(_OFFER)) else []
+    said += _doubts(row)
     if row.state != FINE:
         said += _risk(row, day)
         if row.held_up:
@@ -227,10 +229,26 @@ def _under(row: StockRow, day: ShowDay, *, ask: bool) -> list[str]:
     return said
 
 
+def _doubts(row: StockRow) -> list[str]:
+    """Return what is wrong in the book or with an order, whatever the state."""
+    if row.plan is None:
+        return []
+    said = [
+        f'order "{order.line.order}" of {order.line.supplier} is overdue and not counted on: ask them'
+        for order in row.plan.orders
+        if order.overdue
+    ]
+    if row.plan.found.entries_missing and not row.ask.startswith("a count"):
+        said.append("entries are missing: please count")
+    return said
+
+
 def _risk(row: StockRow, day: ShowDay) -> list[str]:
     """Return the chance of running short, where it is worth a line."""
     if row.chance_short is None or row.plan is None:
         return []
+    if row.state == UNKNOWN and not row.steps:
+        return []  # nothing is known of its use, so no chance says anything
     if row.state == UNKNOWN:
         return [f"{chance_words(row.chance_short)} of running short by {day(row.plan.until)}"]
     if row.chance_short < SELDOM:

@@ -17,8 +17,8 @@ PARCEL, NO_DAY, SHOPPING, NOTHING = "parcel", "no day", "shopping", "nothing"
 class Group:
     """Rows that belong together.
 
-    what: PARCEL; NO_DAY, offered but nobody knows how long it takes; SHOPPING, offered by nobody; NOTHING, to be left
-    alone. parcel: of PARCEL alone.
+    what: PARCEL; NO_DAY, nobody knows how long it takes or what is needed; SHOPPING, offered by nobody; NOTHING, to be
+    left alone. parcel: of PARCEL alone.
     """
 
     what: str
@@ -68,4 +68,6 @@ def _wanting(row: StockRow) -> Wanting:
 def _other(row: StockRow) -> str:
     if row.state == FINE:
         return NOTHING
-    return NO_DAY if row.supplier else SHOPPING
+    offered = row.supplier is not None or (row.plan is not None and bool(row.plan.given.offers))
+    buys_nothing = row.state == UNKNOWN and not row.steps and not row.packs
+    return NO_DAY if offered or buys_nothing else SHOPPING

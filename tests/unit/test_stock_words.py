@@ -131,7 +131,7 @@ def test_each_state_says_what_to_do() -> None:
             "Order now, though it cannot arrive in time for certain."
             " Ordered today: about 1 chance in 4 of running short before it comes."
         ),
-        "No day to order by can be told. It would help most to know: lead time in days.",
+        "No day to order by can be told. What would help most: lead time in days.",
     ] == [
         order_sentence(ORDER_BY, "3 Apr 2026", 0.01, 0.95, ""),
         order_sentence(TOO_LATE, "", 0.25, 0.95, ""),

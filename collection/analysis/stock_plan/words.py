@@ -155,7 +155,7 @@ def order_sentence(state: str, order_by: str, chance_short: float | None, wanted
         return f"Order now.{_risk(chance_short)}"
     if state == TOO_LATE:
         return f"Order now, though it cannot arrive in time for certain.{_risk(chance_short)}"
-    return f"No day to order by can be told. It would help most to know: {ask}." if ask else "No day can be told."
+    return f"No day to order by can be told. What would help most: {ask}." if ask else "No day can be told."
 
 
 def _risk(chance_short: float | None) -> str:

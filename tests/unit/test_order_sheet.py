@@ -1,0 +1,84 @@
+"""What goes into one order, and the sheet that is sent for it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from collection.analysis.shelf_life import SupplyFacts
+from collection.analysis.stock_plan.found import FINE, ORDER_BY, ORDER_NOW, UNKNOWN
+from collection.cli.reorder_rows import day_in, stock_lines_of
+from collection.exchange.order_sheet import as_csv, as_page, as_text, order_sheets
+from collection.quantity import Money
+from collection.views.stock_groups import NO_DAY, NOTHING, PARCEL, SHOPPING, groups_of, total_cost
+from collection.views.stock_rows import StockList, StockRow
+from collection.views.supplies import Supply
+
+TODAY = date(2026, 3, 1)
+
+
+def row(name: str, state: str, **told: Any) -> StockRow:
+    """Return a row of a supply in pieces that is bought by the pack of ten, where a supplier is told."""
+    supply = Supply(1, name, "swab", "piece", Decimal(1), "pack", None, SupplyFacts())
+    bought = {"packs": 2, "steps": 20, "cost": Money(1250, "EUR"), "shipping": Money(450, "EUR")}
+    blank: dict[str, Any] = dict.fromkeys(StockRow.__dataclass_fields__)
+    blank |= {"supply": supply, "state": state, "steps": 0, "on_hand": 0, "on_order": 0, "ask": "", "in_short": ""}
+    blank |= {"held_up": (), "wanted": (), "rests_on": ()}
+    return StockRow(**{**blank, **(bought if told.get("supplier") else {}), **told})
+
+
+@pytest.fixture
+def found() -> StockList:
+    """Return a list with two orders to one supplier far apart, and rows that nobody can order."""
+    rows = (
+        row("swab", ORDER_NOW, supplier="Nordlager", order_by=TODAY),
+        row("=belt <5>", ORDER_BY, supplier="Nordlager", order_by=TODAY + timedelta(30)),
+        row("grease", ORDER_BY, supplier="Nordlager", order_by=TODAY + timedelta(31)),
+        row("cloth", UNKNOWN, steps=4),
+        row("glue", UNKNOWN),
+        row("bag", FINE),
+    )
+    return StockList(TODAY, TODAY + timedelta(365), rows, (), 0, 0)
+
+
+def sheets_of(found: StockList) -> Any:
+    """Return the sheets of a list, by the way of its lines."""
+    rows = [json.loads(line) for line in stock_lines_of(found, day_in("iso"))[1:]]
+    return order_sheets(rows, "2026-03-01", "the club")
+
+
+def test_rows_are_put_together_by_what_one_order_would_carry(found: StockList) -> None:
+    """What is due within 30 days goes along; what nobody offers is told apart from what nobody knows."""
+    assert [
+        (PARCEL, ["swab", "=belt <5>"]),
+        (PARCEL, ["grease"]),
+        (NO_DAY, ["glue"]),
+        (SHOPPING, ["cloth"]),
+        (NOTHING, ["bag"]),
+    ] == [(group.what, [each.supply.name for each in group.rows]) for group in groups_of(found)]
+    assert [Money(2050 + 1250, "EUR")] == total_cost(groups_of(found))
+
+
+def test_a_sheet_is_of_the_next_order_to_a_supplier(found: StockList) -> None:
+    """Shipping stands on it once; a later order gets its sheet when its day comes."""
+    order, shopping = sheets_of(found)
+
+    assert ("Nordlager", ["swab", "=belt <5>"]) == (order.to, [line.supply for line in order.lines])
+    assert [("10 pieces", "4.00", "8.00")] * 2 == [line[2:5] for line in order.lines]
+    assert (("shipping", "4.50"), ("total", "20.50")) == order.sums
+    assert ("", [("cloth", "", "4 pieces")], ()) == (shopping.to, [line[:3] for line in shopping.lines], shopping.sums)
+    assert [] == sheets_of(replace(found, rows=(row("bag", FINE),)))
+
+
+def test_no_name_on_a_sheet_is_run_by_a_spreadsheet_or_read_as_a_page(found: StockList) -> None:
+    """A supply may be called anything; the text for a person has it as it is."""
+    order = sheets_of(found)[0]
+
+    assert "2,'=belt <5>,2,10 pieces,4.00,8.00,EUR" in as_csv(order).splitlines()
+    assert "<td>=belt &lt;5&gt;</td>" in as_page(order)
+    assert "  2  =belt <5>      2  10 pieces          4.00  8.00" in as_text(order).splitlines()
