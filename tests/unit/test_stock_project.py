@@ -13,10 +13,9 @@ from tests.support.shelf_walk import WalkedLot, walk
 DAYS = 40
 
 
-def _paths(uses: np.ndarray) -> Paths:
-    taken = np.cumsum(uses, axis=1)
+def _paths(uses: np.ndarray, drying: np.ndarray | None = None) -> Paths:
     empty = np.zeros(len(uses))
-    return Paths(Drawn(taken, taken, empty, empty, empty, np.zeros((0, len(uses)), dtype=np.int32)))
+    return Paths(Drawn(uses.copy(), drying, empty, empty, empty, np.zeros((0, len(uses)), dtype=np.int32)))
 
 
 def _lots(dice: np.random.Generator) -> list[LotGiven]:
@@ -87,8 +86,6 @@ def test_what_the_book_has_below_zero_is_taken_from_the_other_lots() -> None:
 
 def test_what_dries_away_leaves_no_use_unmet_by_itself() -> None:
     """The shelf is empty on the third day, and the use after it is the first that is not met."""
-    used = np.cumsum([[1.0, 0.0, 0.0, 0.0, 1.0, 1.0]], axis=1)
-    taken = used + 0.5 * np.arange(1, 7)
-    paths = Paths(Drawn(taken, used, np.zeros(1), np.zeros(1), np.zeros(1), np.zeros((0, 1), dtype=np.int32)))
+    paths = _paths(np.array([[1.0, 0.0, 0.0, 0.0, 1.0, 1.0]]), np.array([0.5]))
     assert [4] == run_out(paths, lots_on_shelf(paths, [LotGiven(2)])).tolist()
     assert [0] == run_out(paths, lots_on_shelf(paths, [])).tolist()

@@ -48,16 +48,16 @@ _AMOUNTS, _JOBS, _UNPLANNED, _LEADS, _NEXT_LEADS, _ORDERS, _DRYING = range(7)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Drawn:
-    """Paths of use. Days are columns, from today on.
+    """Paths of use.
 
-    taken: all that has left the shelf by the end of each day, used or dried (paths x days). used: the uses of it alone.
-    planned, unplanned: what each took within the horizon (paths). quiet: what unplanned use took within as many days as
-    nothing has happened for (paths). job_days: the day of each job (jobs x paths), NEVER
-    where it does not happen within the days drawn.
+    uses: what is used on each day from today on (paths x days). drying: what an open lot loses a day (paths), None
+    where nothing dries. planned, unplanned: what each took within the horizon (paths). quiet: what unplanned use took
+    within as many days as nothing has happened for (paths). job_days: the day of each job (jobs x paths), NEVER where
+    it does not happen within the days drawn.
     """
 
-    taken: Floats
-    used: Floats
+    uses: Floats
+    drying: Floats | None
     planned: Floats
     unplanned: Floats
     quiet: Floats
@@ -79,7 +79,8 @@ def draw(given: SupplyGiven) -> Drawn:
     """Return the paths of use of one supply."""
     paths, days = how_many_paths(given), given.ahead
     takers = [_Taker(each, stream(given, _AMOUNTS, number), paths) for number, each in enumerate(given.amounts)]
-    by_day, planned, quiet = np.zeros(paths * days), np.zeros(paths), np.zeros(paths)
+    by_day = np.zeros(paths * days)
+    planned, unplanned, quiet = (np.zeros(paths) for _ in range(3))
     job_days = np.full((len(given.jobs), paths), NEVER, dtype=np.int32)
     dice = stream(given, _JOBS)
     at_once = max(1, _AT_ONCE // paths)
@@ -96,10 +97,9 @@ def draw(given: SupplyGiven) -> Drawn:
         on, path = _events(given.unplanned, paths, days, stream(given, _UNPLANNED))
         takes = takers[given.unplanned.amount].take(path)
         np.add.at(by_day, path * days + on, takes)
-        np.add.at(quiet, path, np.where(on < given.quiet, takes, 0.0))
-    used = np.cumsum(by_day.reshape(paths, days), axis=1)
-    unplanned = used[:, min(given.horizon, days) - 1] - planned
-    return Drawn(_dried(used, given), used, planned, np.maximum(unplanned, 0.0), quiet, job_days)
+        for total, until in ((unplanned, given.horizon), (quiet, given.quiet)):
+            np.add.at(total, path, np.where(on < until, takes, 0.0))
+    return Drawn(by_day.reshape(paths, days), _drying(given, paths), planned, unplanned, quiet, job_days)
 
 
 def _job_days(jobs: Sequence[JobGiven], paths: int, days: int, dice: Generator) -> Ints:
@@ -118,14 +118,15 @@ def _events(told: UnplannedGiven, paths: int, days: int, dice: Generator) -> tup
     return dice.integers(0, days, len(path)), path
 
 
-def _dried(used: Floats, given: SupplyGiven) -> Floats:
-    """Return the uses with what an open lot loses day by day, which is known by a gamma distribution."""
+def _drying(given: SupplyGiven, paths: int) -> Floats | None:
+    """Return what an open lot loses a day in each path, by a gamma distribution."""
     mean, spread = given.drying
     if mean <= 0:
-        return used
-    shape = np.inf if spread <= 0 else (mean / spread) ** 2
-    rate = mean if np.isinf(shape) else stream(given, _DRYING).standard_gamma(shape, (len(used), 1)) * mean / shape
-    return np.asarray(used + rate * np.arange(1, used.shape[1] + 1))
+        return None
+    if spread <= 0:
+        return np.full(paths, mean)
+    shape = (mean / spread) ** 2
+    return np.asarray(stream(given, _DRYING).standard_gamma(shape, paths) * mean / shape)
 
 
 # --- amounts -----------------------------------------------------------------------------------------------

@@ -29,49 +29,60 @@ class Paths:
     """Cumulative use by path and day, made ready for being looked up."""
 
     def __init__(self, drawn: Drawn) -> None:
-        self.taken, self.used = drawn.taken, drawn.used
-        self.paths, self.days = drawn.taken.shape
-        self._dried = drawn.taken is not drawn.used
+        """Take the paths over: the matrix of uses is added up in its own place, and worth nothing after that."""
+        self.paths, self.days = drawn.uses.shape
         self._every = np.arange(self.paths)
-        self._most = 1.0 + float(drawn.taken[:, -1].max(initial=0.0))
+        dried = 0.0 if drawn.drying is None else drawn.drying * self.days
+        self._most = 1.0 + float((drawn.uses.sum(axis=1) + dried).max(initial=0.0))
         # One row of numbers that rises from path to path, so that one search serves all of them.
         self._base = self._every * (2 * self._most)
-        self._flat = (drawn.taken + self._base[:, None]).ravel()
-        self._flat_used = (drawn.used + self._base[:, None]).ravel() if self._dried else self._flat
+        used = np.cumsum(drawn.uses, axis=1, out=drawn.uses)
+        used += self._base[:, None]
+        self._used = used.ravel()
+        self._dries = drawn.drying is not None
+        if drawn.drying is None:
+            self._taken = self._used
+        else:
+            self._taken = (used + drawn.drying[:, None] * np.arange(1, self.days + 1)).ravel()
+        self._close = _CLOSE * self._most
 
     def above(self, level: Floats) -> Ints:
         """Return the first day of each path on which a use brings what has left above a level; NEVER for none."""
-        place = self._first(self._flat, level * (1 + _CLOSE) + _CLOSE)
-        if not self._dried:
+        place = self._first(self._taken, level)
+        if not self._dries:
             return place
         # What dries alone leaves no use unmet: the day is that of the first use from then on.
-        eve = np.clip(place - 1, 0, self.days - 1)
-        before = np.where(place > 0, self.used[self._every, eve], 0.0)
-        use = self._first(self._flat_used, before * (1 + _CLOSE) + _CLOSE)
+        before = np.where(place > 0, self._at(self._used, place - 1), 0.0)
+        use = self._first(self._used, before)
         return np.where(place < self.days, np.maximum(place, use), NEVER)
 
-    def _first(self, flat: Floats, level: Floats) -> Ints:
-        level = np.minimum(level, self._most)
-        place = np.searchsorted(flat, level + self._base, side="right") - self._every * self.days
+    def _first(self, rows: Floats, level: Floats) -> Ints:
+        wanted = np.minimum(level + self._close, self._most) + self._base
+        place = np.searchsorted(rows, wanted, side="right") - self._every * self.days
         return np.where(place < self.days, np.maximum(place, 0), NEVER)
+
+    def _at(self, rows: Floats, day: Ints) -> Floats:
+        return np.asarray(rows[self._every * self.days + np.clip(day, 0, self.days - 1)] - self._base)
 
     def reaches(self, level: Floats) -> Floats:
         """Return when what has left comes to a level, as if each use were spread over the days since the one before.
 
         So half a use is half of the time between two; `days` where it does not within the days drawn.
         """
-        place = np.minimum(self._first(self._flat, level * (1 + _CLOSE) + _CLOSE), self.days)
-        eve, day = np.clip(place - 1, 0, self.days - 1), np.clip(place, 0, self.days - 1)
-        before = np.where(place > 0, self.taken[self._every, eve], 0.0)
-        since = np.searchsorted(self._flat, before + self._base, side="left") - self._every * self.days
-        since = np.where(before > 0, since, -1)
-        part = (level - before) / np.maximum(self.taken[self._every, day] - before, _CLOSE)
+        place = np.minimum(self._first(self._taken, level), self.days)
+        before = np.where(place > 0, self._at(self._taken, place - 1), 0.0)
+        since = np.searchsorted(self._taken, before - self._close + self._base, side="left") - self._every * self.days
+        since = np.where(before > self._close, since, -1)
+        part = (level - before) / np.maximum(self._at(self._taken, place) - before, self._close)
         return np.where(place < self.days, since + np.clip(part, 0, 1) * (place - since), float(self.days))
 
     def by(self, day: Floats) -> Floats:
         """Return what has left by the end of a day in each path: nothing before today, all after the last day."""
-        at = np.clip(day, 0, self.days - 1).astype(np.int64)
-        return np.where(day < 0, 0.0, self.taken[self._every, at])
+        return np.where(day < 0, 0.0, self._at(self._taken, day.astype(np.int64)))
+
+    def day_by_day(self) -> Floats:
+        """Return what has left by the end of each day (paths x days)."""
+        return np.asarray(self._taken.reshape(self.paths, self.days) - self._base[:, None])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -205,11 +216,11 @@ def wasted(shelf: Shelf, by: int) -> Floats:
 def on_hand(paths: Paths, shelf: Shelf) -> Floats:
     """Return what is usable at the end of each day (paths x days)."""
     held = np.zeros((paths.paths, paths.days))
-    days = np.arange(paths.days)
+    days, taken = np.arange(paths.days), paths.day_by_day()
     for steps, begins, ends, comes, last in zip(
         shelf.steps, shelf.begins, shelf.ends, shelf.comes, shelf.through, strict=True
     ):
-        served = np.minimum(np.maximum(paths.taken - begins[:, None], 0.0), (ends - begins)[:, None])
+        served = np.minimum(np.maximum(taken - begins[:, None], 0.0), (ends - begins)[:, None])
         there = (comes[:, None] <= days) & (days <= last[:, None])
         held += np.where(there, steps[:, None] - served, 0.0)
     return held
