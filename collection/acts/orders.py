@@ -161,6 +161,11 @@ def open_line(conn: Connection, supply: Supply, order: str) -> OrderLine:
     for line in lines:
         if line.supply_id == supply.id and line.open_packs:
             return line
+    closed = [line for line in lines if line.supply_id == supply.id]
+    if closed:
+        raise Refused(
+            f'Order "{lines[0].order}" waits for no more "{supply.name}": {_became(closed)}.', _more(closed[0])
+        )
     waiting = ", ".join(f'"{line.supply}"' for line in lines if line.open_packs) or "nothing"
     raise Refused(
         f'Order "{lines[0].order}" waits for no "{supply.name}"; it waits for: {waiting}.',
@@ -217,13 +222,18 @@ def lines_of(conn: Connection, order: str) -> list[OrderLine]:
 
 def nothing_to_come(lines: Sequence[OrderLine]) -> Refused:
     """Return the refusal to act on an order of which nothing is to come, saying what became of it."""
+    return Refused(f'Nothing of order "{lines[0].order}" is still to come: {_became(lines)}.', _more(lines[0]))
+
+
+def _became(lines: Sequence[OrderLine]) -> str:
     came = sorted({line.arrived_on for line in lines if line.arrived_on})
     ended = sorted({line.cancelled_on for line in lines if line.cancelled_on})
     says = [f"{what} on {', '.join(days)}" for what, days in (("it came", came), ("it was cancelled", ended)) if days]
-    return Refused(
-        f'Nothing of order "{lines[0].order}" is still to come: {" and ".join(says)}.',
-        f'If more came than was ordered, type: spindlebook supply receive "{lines[0].supply}" QUANTITY',
-    )
+    return " and ".join(says)
+
+
+def _more(line: OrderLine) -> str:
+    return f'If more came than was ordered, type: spindlebook supply receive "{line.supply}" QUANTITY'
 
 
 def refuse_before(line: OrderLine, on: Day) -> None:

@@ -325,7 +325,7 @@ def test_an_order_comes_in_two_goes_and_no_third(ordered: Drawer) -> None:
     ordered.receive("1 pack", order="P1")
     ordered.receive(order="P1")
 
-    with pytest.raises(Refused, match='Order "P1" waits for no "white grease"; it waits for: nothing'):
+    with pytest.raises(Refused, match='Order "P1" waits for no more "white grease": it came on 2026-03-01'):
         ordered.receive("1", order="P1")
 
 

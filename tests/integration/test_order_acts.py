@@ -156,7 +156,11 @@ def test_one_supply_of_an_order_is_cancelled_and_the_other_is_waited_for(drawer:
     place(drawer, GivenLine(GREASE, "2"), GivenLine(SWAB, "1"))
 
     assert [SWAB] == [line.supply for line in cancel_order(drawer.engine, "P1", [SWAB], **AT)]
-    refused(drawer, f'waits for no "{SWAB}"', lambda: cancel_order(drawer.engine, "P1", [SWAB], **AT))
+    refused(
+        drawer,
+        f'waits for no more "{SWAB}": it was cancelled on 2026-03-01',
+        lambda: cancel_order(drawer.engine, "P1", [SWAB], **AT),
+    )
     cancel_order(drawer.engine, "P1", **AT)
     refused(drawer, "it was cancelled on 2026-03-01", lambda: confirm_order(drawer.engine, "P1", "2026-04-01", **AT))
 
