@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from collection.analysis.stock_plan.found import ORDER_BY
 from collection.analysis.stock_plan.words import (
+    NO_USE_KNOWN,
     RunOutDays,
     choice_sentence,
     lead_sentence,
@@ -114,12 +115,15 @@ def _tell_shelf(row: StockRow, plan: Planned, day: ShowDay) -> None:
 
 
 def _coming(row: StockRow, order: PlannedOrder, day: ShowDay) -> str:
+    from collection.quantity import parse_day
+
     amount = "an amount that nobody told" if order.steps is None else row.supply.show(order.steps)
     head = f'On order: {amount} of {order.line.supplier} (order "{order.line.order}")'
+    if order.overdue:
+        placed = day(parse_day(order.line.ordered_on).first)
+        return f"{head}, placed {placed} and long overdue: not counted on, ask the supplier."
     if order.expected is None:
         return f"{head}; nobody knows when it comes, so it is not counted on."
-    if order.overdue:
-        return f"{head}, expected {day(order.expected)} and overdue: not counted on, ask the supplier."
     return f"{head}, {'promised for' if order.promised else 'expected about'} {day(order.expected)}."
 
 
@@ -132,6 +136,9 @@ def _use_words(row: StockRow, plan: Planned, day: ShowDay) -> Iterator[str]:
     yield planned_sentence(services, found.planned, scale, until)
     yield unplanned_sentence(found.unplanned, scale)
     out = found.run_out
+    if not found.planned.mean and found.unplanned is None:
+        yield NO_USE_KNOWN
+        return
     days = RunOutDays(*(day(plan.on(each)) for each in (out.early, out.middle, out.late)))
     yield nothing_sentence(out, days, until)
 
@@ -158,7 +165,7 @@ def _order_words(row: StockRow, plan: Planned, day: ShowDay, month: ShowDay) -> 
     if found.spare >= 1:
         yield spare_sentence(found.spare, scale)
     cost = f"{choice.cost.text} {choice.cost.currency}" + (" with shipping" if row.shipping else "")
-    yield choice_sentence(chosen, buy_words(row), cost, month(choice.lasts), scale)
+    yield choice_sentence(chosen, buy_words(row), cost, month(choice.lasts), month(plan.drawn_until), scale)
 
 
 def _tell_choices(row: StockRow, plan: Planned, month: ShowDay) -> None:

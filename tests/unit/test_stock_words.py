@@ -30,6 +30,7 @@ from collection.analysis.stock_plan.words import (
     told_chance,
     unplanned_sentence,
     why_not,
+    why_won,
 )
 from collection.quantity import Money
 
@@ -115,11 +116,13 @@ def test_the_chance_of_running_short_is_told_with_its_days() -> None:
         "If you do nothing, it runs short about 3 Aug 2026 (likely between 12 May 2026 and some day after 1 Mar 2027).",
         "If you do nothing: about 1 chance in 8 that some use cannot be met before 1 Mar 2027.",
         "If you do nothing: less than 1 chance in 200 that some use cannot be met before 1 Mar 2027.",
+        "If you do nothing, the next use can hardly be met: it is likely short today.",
     ] == [
         nothing_sentence(RunOut(0.99, 1, 2, 3), RunOutDays("12 May 2026", "3 Aug 2026", "5 Oct 2026"), until),
         nothing_sentence(RunOut(0.8, 1, 2, None), RunOutDays("12 May 2026", "3 Aug 2026", ""), until),
         nothing_sentence(RunOut(0.125, 1, None, None), RunOutDays("12 May 2026", "", ""), until),
         nothing_sentence(RunOut(0.0, None, None, None), RunOutDays("", "", ""), until),
+        nothing_sentence(RunOut(1.0, 0, 0, 5), RunOutDays("1 Mar 2026", "1 Mar 2026", "6 Mar 2026"), until),
     ]
 
 
@@ -160,10 +163,10 @@ def test_the_chosen_quantity_says_how_long_it_lasts_and_what_expires() -> None:
     """Waste too small to matter is not told."""
     assert [
         "Order 2 packs of 50 g, 18.00 EUR: lasts until about Oct 2026; about 6 g will pass its date.",
-        "Order 2 packs of 50 g, 18.00 EUR: lasts longer than is looked ahead.",
+        "Order 2 packs of 50 g, 18.00 EUR: lasts beyond Mar 2028.",
     ] == [
-        choice_sentence(CHOSEN, "2 packs of 50 g", "18.00 EUR", "Oct 2026", GRAMS),
-        choice_sentence(CHOSEN._replace(waste=10.0), "2 packs of 50 g", "18.00 EUR", "", GRAMS),
+        choice_sentence(CHOSEN, "2 packs of 50 g", "18.00 EUR", "Oct 2026", "Mar 2028", GRAMS),
+        choice_sentence(CHOSEN._replace(waste=10.0), "2 packs of 50 g", "18.00 EUR", "", "Mar 2028", GRAMS),
     ]
 
 
@@ -180,6 +183,10 @@ def test_every_other_quantity_says_why_it_lost() -> None:
         "about 1 chance in 5 of running short again before the next can come",
     ] == [why_not(each, CHOSEN, GRAMS) for each in (big, lying, small, short)]
     assert [3, 1] == runners_up((CHOSEN, big, short, small), 0, 2)
+    assert [
+        "the least cost for each day it lasts, of those that keep the promise",
+        "no quantity keeps the promise; this one comes nearest",
+    ] == [why_won(CHOSEN), why_won(short)]
 
 
 def test_one_parcel_carries_what_is_needed_within_thirty_days_of_the_first() -> None:

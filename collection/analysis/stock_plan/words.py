@@ -16,6 +16,7 @@ from collection.analysis.stock_plan.found import (
     RunOut,
 )
 
+NO_USE_KNOWN = "Nothing tells of its use, so nobody can say when it runs short."
 SELDOM = 1 / 200  # below this a chance is told by its bound alone
 _LEAST = 1 / 8000  # half a path of 4000: less than that no simulation tells
 _ONE_IN = (3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50, 70, 100, 150, 200)
@@ -130,6 +131,8 @@ class RunOutDays(NamedTuple):
 def nothing_sentence(run_out: RunOut, days: RunOutDays, until: str) -> str:
     """Return what happens if nothing is ordered, beyond what is on order already."""
     head = "If you do nothing"
+    if run_out.middle == 0:
+        return f"{head}, the next use can hardly be met: it is likely short today."
     if run_out.chance < SELDOM:
         return f"{head}: {chance_words(run_out.chance)} that some use cannot be met before {until}."
     if run_out.chance > 0.5 and days.middle and days.early != days.late:
@@ -184,9 +187,12 @@ def spare_sentence(spare: float, scale: Scale) -> str:
 # --- quantities --------------------------------------------------------------------------------------------
 
 
-def choice_sentence(chosen: Candidate, what: str, cost: str, lasts: str, scale: Scale) -> str:
-    """Return what to order: how much, for how much (as shown), until about when it lasts, what of it expires."""
-    until = f"lasts until about {lasts}" if lasts else "lasts longer than is looked ahead"
+def choice_sentence(chosen: Candidate, what: str, cost: str, lasts: str, end: str, scale: Scale) -> str:
+    """Return what to order: how much, for how much (as shown), until about when it lasts, what of it expires.
+
+    lasts: the month, "" where it lasts beyond `end`, up to which it is looked.
+    """
+    until = f"lasts until about {lasts}" if lasts else f"lasts beyond {end}"
     return f"Order {what}, {cost}: {until}{_expires(chosen, scale)}."
 
 
