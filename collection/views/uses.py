@@ -10,7 +10,6 @@ from typing import NamedTuple
 from sqlalchemy.engine import Connection
 
 from collection.analysis.needs import models_of, names_of_model
-from collection.analysis.procedures import ProcedureRule
 from collection.analysis.schedule import LEFT_OUT
 from collection.analysis.use_occasions import LedgerRow, SheetLine
 from collection.analysis.uses import ServiceDone, SupplyLearnt, SupplyLedger, learn
@@ -49,14 +48,15 @@ def learnt(conn: Connection, today: date, foreseen: Collection[int] | None = Non
     foreseen: ids of the procedures that a schedule foresees; left out, those with months, running hours or a time
     unused. A use that the sheet of such a procedure has is planned work and no unplanned event.
     """
-    rules = procedure_rules(conn) if foreseen is None else ()
-    known = {rule.id for rule in rules if by_clock(rule)} if foreseen is None else foreseen
+    known = by_clock(conn) if foreseen is None else foreseen
     return learn(ledgers(conn, today), services_done(conn, today), known, today)
 
 
-def by_clock(rule: ProcedureRule) -> bool:
-    """Say whether a procedure comes back by itself, so that a schedule foresees it."""
-    return any((rule.every_months, rule.every_hours, rule.unused_months))
+def by_clock(conn: Connection) -> frozenset[int]:
+    """Return the procedures that come back by themselves, so that a schedule foresees them."""
+    return frozenset(
+        rule.id for rule in procedure_rules(conn) if rule.every_months or rule.every_hours or rule.unused_months
+    )
 
 
 def ledgers(conn: Connection, today: date) -> dict[int, SupplyLedger]:
@@ -68,7 +68,7 @@ def ledgers(conn: Connection, today: date) -> dict[int, SupplyLedger]:
     sheets: defaultdict[int, dict[int, SheetLine]] = defaultdict(dict)
     for each in sheet_amounts(conn):
         sheets[each.supply_id][each.procedure_id] = SheetLine(each.steps, float(each.chance))
-    fleet = _fleet(conn, today)
+    fleet = fleet_here(conn, today)
     found = {}
     for number, fits, guess, since in fetch(conn, _SUPPLIES_SQL):
         if number not in counted:
@@ -110,7 +110,7 @@ def class_of(supply: Supply) -> str:
     return "belts" if supply.kind.casefold() == "belt" else "parts"
 
 
-class _UnitHere(NamedTuple):
+class UnitHere(NamedTuple):
     """A unit, the folded names of its model, and the spans in which it was here and not laid aside."""
 
     id: int
@@ -118,7 +118,8 @@ class _UnitHere(NamedTuple):
     stays: list[tuple[date, date | None]]
 
 
-def _fleet(conn: Connection, today: date) -> list[_UnitHere]:
+def fleet_here(conn: Connection, today: date) -> list[UnitHere]:
+    """Return every unit with the spans in which it was here by `today`; disks are none."""
     entries: defaultdict[int, list[tuple[str, str | None]]] = defaultdict(list)
     for unit, on, standing in fetch(conn, _STANDINGS_SQL, day=today.isoformat()):
         entries[unit].append((on, standing))
@@ -131,7 +132,7 @@ def _fleet(conn: Connection, today: date) -> list[_UnitHere]:
             parse_day(day).first for day in (acquired, served.get(unit), *(on for on, _ in entries[unit][:1])) if day
         ]
         came = min(told, default=date.min)
-        found.append(_UnitHere(unit, names_of_model(maker, model), _stays(came, entries[unit])))
+        found.append(UnitHere(unit, names_of_model(maker, model), _stays(came, entries[unit])))
     return found
 
 

@@ -145,7 +145,7 @@ def cost_of(conn: Connection, unit_id: int, today: date) -> Cost:
     used = fetch(conn, _USES, unit=unit_id)
     values: dict[int, Money] = {}
     for supply_id in sorted({row[1] for row in used}):
-        values |= _values(conn, supply_id)
+        values |= taken_values(conn, supply_id)
     spent = [[values.get(row[0]) for row in used if bool(row[2]) == fitted] for fitted in (False, True)]
     services, timed, minutes = fetch(conn, _TIMES, unit=unit_id)[0]
     return Cost(
@@ -162,7 +162,7 @@ def cost_of(conn: Connection, unit_id: int, today: date) -> Cost:
     )
 
 
-def _values(conn: Connection, supply_id: int) -> dict[int, Money]:
+def taken_values(conn: Connection, supply_id: int) -> dict[int, Money]:
     """Return what each movement out of a supply's lots took with it, where the price of the lot is known."""
     rows = [Movement._make(row) for row in fetch(conn, _MOVEMENTS, supply=supply_id)]
     of_currency: defaultdict[str, dict[int, int]] = defaultdict(dict)
