@@ -88,7 +88,10 @@ Count it now and then; the book believes your count:
   spindlebook supply count "cotton swab" 80
 A part you need for one unit goes on the same shopping list:
   spindlebook wanted add D4 belt --supply "belt 5 mm"
-What came; units that waited for it are on the due list again:
+What you ordered, and what is still to come of it:
+  spindlebook order place "Ada's Belts" "belt 5 mm=2"
+  spindlebook order list
+What came otherwise; units that waited for it are on the due list again:
   spindlebook supply receive "belt 5 mm" 3
 """,
     ),
