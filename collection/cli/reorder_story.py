@@ -135,6 +135,8 @@ def _use_words(row: StockRow, plan: Planned, day: ShowDay) -> Iterator[str]:
     services = sum(job.procedure_id is not None and job.on <= plan.until for job in plan.jobs)
     yield planned_sentence(services, found.planned, scale, until)
     yield unplanned_sentence(found.unplanned, scale)
+    if row.wanted:
+        yield f"Units wait for some, which is counted in: {', '.join(row.wanted)}."
     out = found.run_out
     if not found.planned.mean and found.unplanned is None:
         yield NO_USE_KNOWN
