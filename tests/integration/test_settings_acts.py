@@ -26,7 +26,7 @@ def settings_of(engine: Engine) -> BookSettings:
 def put(engine: Engine, **given: str) -> list[tuple[str, str, str]]:
     """Set by names in which a blank is written as a line below."""
     told = {name.replace("_", " "): text for name, text in given.items()}
-    return [tuple(each) for each in set_book(engine, told, today=TODAY, now=NOW)]
+    return [(each.name, each.before, each.after) for each in set_book(engine, told, today=TODAY, now=NOW)]
 
 
 def test_an_accepted_risk_counts_from_when_it_is_set_until_it_is_taken_back(engine: Engine) -> None:
