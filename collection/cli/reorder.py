@@ -101,6 +101,8 @@ def _nothing(facts: dict[str, Any]) -> str:
 def _below(facts: dict[str, Any], rows: list[dict[str, Any]]) -> Iterator[str]:
     if facts["total"]:
         yield f"All that is to be ordered: {' and '.join(facts['total'])}."
+    if facts["unoffered"]:
+        yield "A supplier for what nobody offers: spindlebook order offer SUPPLIER SUPPLY PACK PRICE"
     if rows:
         yield "The story of one supply: spindlebook reorder SUPPLY"
     if facts["not_listed"]:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from collection.analysis.stock_plan.found import FINE, ORDER_BY, TOO_LATE, UNKNOWN
+from collection.analysis.stock_plan.found import FINE, ORDER_BY, UNKNOWN
 from collection.analysis.stock_plan.words import SELDOM, Scale, chance_words, packs_words, told_chance
 from collection.cli.show import json_line
 from collection.views.stock_groups import (
@@ -27,12 +27,12 @@ if TYPE_CHECKING:
     from collection.views.stock_rows import StockList, StockRow
     from collection.views.wanted import WantedPart
 
-_OFFER = "an offer"  # how the question for one begins; the heading of the shopping list asks it for all
+_OFFER = "an offer"  # how the question for one begins; below the list it is asked for all at once
 ORDER, SHOP = "order", "shopping"  # the sheets on which a row may stand
 ShowDay = Callable[[date | None], str]
 _HEADINGS = {
     NO_DAY: "No day to order by can be told yet",
-    SHOPPING: "Nobody offers these: a shopping list (with an offer and its lead time there is a day to order by)",
+    SHOPPING: "Shopping list: nobody in the book offers these",
     NOTHING: "Nothing to order yet",
 }
 
@@ -59,6 +59,7 @@ def stock_lines_of(found: StockList, day: ShowDay) -> list[str]:
         "until_shown": day(found.until),
         "no_history": found.no_history,
         "not_listed": found.not_listed,
+        "unoffered": any(group.what == SHOPPING and group.rows for group in groups),
         "total": [f"{each.text} {each.currency}" for each in total_cost(groups)],
     }
     rows = [row for group in groups for row in _group_rows(group, found, day)]
@@ -169,7 +170,7 @@ def what_to_do(row: StockRow, day: ShowDay) -> str:
     """Return the state, with its day."""
     if row.state == ORDER_BY:
         return f"order by {day(row.order_by)}"
-    return f"order now: {row.state}" if row.state == TOO_LATE else row.state
+    return row.state
 
 
 def _pack(row: StockRow) -> str:

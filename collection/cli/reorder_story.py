@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from collection.analysis.stock_plan.found import ORDER_BY
+from collection.analysis.stock_plan.found import ORDER_BY, TOO_LATE
 from collection.analysis.stock_plan.words import (
     NO_USE_KNOWN,
     RunOutDays,
@@ -65,7 +65,8 @@ def show_story(face: Face, supply: str, plot: str | None, mode: Mode) -> None:
 
 
 def _tell(row: StockRow, day: ShowDay, month: ShowDay) -> None:
-    say(f"{row.supply.name}: {what_to_do(row, day)}", bold=True)
+    now = "order now, " if row.state == TOO_LATE else ""
+    say(f"{row.supply.name}: {now}{what_to_do(row, day)}", bold=True)
     if row.plan is None:
         say(*(f"- {sentence}" for sentence in row.rests_on))
         if row.steps or row.packs:
