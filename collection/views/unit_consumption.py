@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.consumption import BeltCount, eaters
+from collection.analysis.consumption import FEWEST_DAYS, BeltCount, eaters, years
 from collection.quantity import Money, parse_day
 from collection.store.book import open_book
 from collection.store.engine import fetch
@@ -57,6 +57,25 @@ class UnitUse:
     uses: int = 0
     belts: int = 0
     eats: bool = False
+
+    @property
+    def minutes_a_service(self) -> float | None:
+        """Minutes of a service, None where none was timed."""
+        return self.minutes / self.timed if self.timed else None
+
+    @property
+    def known_cost(self) -> int | None:
+        """The cost, None where no use has a price."""
+        return self.cost if self.priced else None
+
+    @property
+    def cost_a_service(self) -> float | None:
+        """The cost of a service, minor units."""
+        return self.cost / self.services if self.priced and self.services else None
+
+    def a_year(self, value: float | None) -> float | None:
+        """Return a figure by the year; None for an unknown one, and for a unit that was watched too short a time."""
+        return None if value is None or self.days < FEWEST_DAYS else value / years(self.days)
 
 
 class UnitsUse(NamedTuple):

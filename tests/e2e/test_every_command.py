@@ -72,6 +72,7 @@ instrument check "bench counter" pass
 instrument compare "hand strobe" "bench counter"
 instrument edit "bench counter" --check-every 12
 chart D1
+consumption
 intervals
 instrument list
 instrument repaired "bench counter" --reason "new crystal"
