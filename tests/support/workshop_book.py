@@ -1,19 +1,16 @@
 """What the club writes down of one supply, and the projection's input made of it: never the truth.
 
-Uses are weighed or booked by the sheet; a count corrects the book and, where nothing dries, tells what the uses by the
-sheet since the last count really took.
+Uses are weighed or booked by the sheet, a count corrects the book, and what all that teaches is learnt by the program's
+own functions.
 """
 
 from __future__ import annotations
 
-import numpy as np
+from math import floor
 
+from collection.analysis.lead_time import pooled_spread
 from collection.analysis.stock_plan.given import (
     AHEAD,
-    ENOUGH_FREE,
-    LEAST_SPREAD,
-    USUAL_LEAD_SPREAD,
-    USUAL_SPREAD,
     AmountGiven,
     JobGiven,
     LeadGiven,
@@ -23,37 +20,17 @@ from collection.analysis.stock_plan.given import (
     SupplyGiven,
     UnplannedGiven,
 )
+from collection.analysis.use_amounts import Seen, pooled, spread_of
+from collection.analysis.use_counts import Counting, drying_of, went_by_sheet
+from collection.analysis.use_occasions import Key
+from collection.analysis.use_rates import Rate, Watched, unplanned_given
+from collection.analysis.work_days import habit_of, next_time, repeats
 from tests.support.workshop_shelf import FOREVER, Shelf
 from tests.support.workshop_truth import MONTH, YEAR, Use, World
 
 SERVICE, REPAIR = 0, 1
 SAID_DAYS = 14  # the supplier's word
-USUAL_JOB_SPREAD = 14.0
-
-
-class Learnt:
-    """What is known of the amount of one kind of use: how many uses took how much."""
-
-    def __init__(self) -> None:
-        self.uses, self.total, self.squares = 0.0, 0.0, 0.0  # squares: of weighed uses
-        self.weighed = 0
-        self.weighed_total = 0.0
-        self.times, self.taken = 0, 0
-
-    def weigh(self, steps: int) -> None:
-        """Learn from a use that was weighed or counted."""
-        self.uses, self.total = self.uses + 1, self.total + steps
-        self.weighed, self.weighed_total = self.weighed + 1, self.weighed_total + steps
-        self.squares += steps**2
-
-    def spread(self) -> tuple[int, float]:
-        """Return the degrees of freedom and the squared spread, as a part of the mean, of what was weighed."""
-        if self.weighed < 2:
-            return 0, 0.0
-        mean = self.weighed_total / self.weighed
-        return self.weighed - 1, max(0.0, self.squares / self.weighed - mean**2) * self.weighed / (
-            self.weighed - 1
-        ) / mean**2
+DAY = "2026-01-01"  # of a count: only what lies between counts matters
 
 
 class Book:
@@ -64,85 +41,87 @@ class Book:
         scenario = world.scenario
         self.sheets = (scenario.sheet, round(scenario.sheet * scenario.per_repair))
         self.shelf = Shelf(scenario.keeps_open, scenario.drying if exact else 0.0)
-        self.learnt = (Learnt(), Learnt())
+        self.weighed: tuple[list[Seen], list[Seen]] = ([], [])
+        self.services = [0, 0]  # that were done, and that took any
         self.by_sheet = [0, 0]  # uses by the sheet since the last count, of services and repairs
-        self.open_days, self.dried = 0, []  # type: tuple[int, list[float]]
-        self.events, self.recorded, self.moves = 0, 0, 0
+        self.open_days = 0
+        self.counts: list[Counting] = []
+        self.events, self.recorded, self.moves, self.changed = 0, 0, 0, 0
         self.leads = list(world.past_leads)
         self.orders: list[tuple[int, int]] = []  # placed, packs
         self.done: dict[int, int] = {}
         self.late: list[int] = []
-        self.used: list[tuple[int, int]] = []  # day, steps booked
+        self.booked = 0  # steps in all
         self._read_history()
 
     def _read_history(self) -> None:
-        off, nobody = 0, Shelf()
+        """Read the years before, as of a drawer that was counted twice a year."""
+        missing = 0
         for use in self.world.uses:
             if use.day >= 0:
                 break
-            off += use.steps - self._note(use)
+            missing += use.steps - self._note(use)
             if use.day // (YEAR // 2) != (use.day + 1) // (YEAR // 2):
-                self._learn_from_count(off)
-                off = 0
-        self._learn_from_count(off)
-        del nobody
+                self._learn_from_count(missing)
+                missing = 0
+        self._learn_from_count(missing)
+        self.changed = 0
 
     def _note(self, use: Use) -> int:
         """Write down a use, and return the steps that it is booked with."""
         kind = REPAIR if use.due is None else SERVICE
-        learnt, scenario = self.learnt[kind], self.world.scenario
         self.events += kind == REPAIR
         if use.due is not None:
             self.done[use.unit] = use.day
             self.late.append(use.day - use.due)
-            learnt.times += 1
-            learnt.taken += use.steps > 0
+            self.services[0] += 1
+            self.services[1] += use.steps > 0
         if not use.steps:
             return 0
-        self.recorded += 1
-        guessed = use.by_sheet and not scenario.piece and not self.exact
+        guessed = use.by_sheet and not self.world.scenario.piece and not self.exact
         booked = self.sheets[kind] if guessed else use.steps
         if guessed:
             self.by_sheet[kind] += 1
         else:
-            learnt.weigh(use.steps)
-        self.used.append((use.day, booked))
-        self.moves += 1
+            self.weighed[kind].append(Seen(1.0, use.steps, alone=True, counted=False))
+        self.booked += booked
+        self.recorded, self.moves, self.changed = self.recorded + 1, self.moves + 1, use.day
         return booked
 
     def use(self, use: Use, shelf: Shelf) -> None:
         """Book a use, and count where the book and the shelf disagree on whether anything is left."""
         self.shelf.take(self._note(use), use.day)
         if (shelf.steps() >= 1) != (self.shelf.steps() >= 1):
-            self.count(use.day, shelf)
+            self.count(shelf)
 
-    def count(self, day: int, shelf: Shelf) -> None:
+    def count(self, shelf: Shelf) -> None:
         """Count the shelf: the book is right from now on, and what it was off by teaches."""
-        self._learn_from_count(self.shelf.steps() - shelf.steps())
+        self._learn_from_count(round(self.shelf.steps() - shelf.steps()))
         self.shelf.copy_from(shelf)
         self.moves += 1
 
-    def _learn_from_count(self, off: float) -> None:
-        scenario = self.world.scenario
-        if scenario.drying:
-            if self.open_days >= 30:
-                self.dried.append(off / self.open_days)
-        elif sum(self.by_sheet):
-            told = sum(uses * sheet for uses, sheet in zip(self.by_sheet, self.sheets, strict=True))
-            share = max(0.0, 1 + off / told)
-            for learnt, uses, sheet in zip(self.learnt, self.by_sheet, self.sheets, strict=True):
-                learnt.uses, learnt.total = learnt.uses + uses, learnt.total + uses * sheet * share
+    def _learn_from_count(self, missing: int) -> None:
+        kinds: list[Key] = [("service", SERVICE, None), ("event", REPAIR, None)]
+        booked = [uses * sheet for uses, sheet in zip(self.by_sheet, self.sheets, strict=True)]
+        sheets = {kind: steps for kind, steps in zip(kinds, booked, strict=True) if steps}
+        count = Counting(DAY, sheets, missing, self.open_days)
+        self.counts.append(count)
+        if count.booked:
+            ratio = went_by_sheet(count, self._drying()[0]) / count.booked
+            for seen, uses, sheet in zip(self.weighed, self.by_sheet, self.sheets, strict=True):
+                if uses:
+                    seen.append(Seen(uses, uses * sheet * ratio, alone=min(self.by_sheet) == 0, counted=True))
         self.by_sheet, self.open_days = [0, 0], 0
 
     def week(self, days: int) -> None:
         """Let the days pass."""
-        self.open_days += days if any(one.opened and one.steps > 0 for one in self.shelf.packs) else 0
+        self.open_days += days * sum(one.opened and one.steps > 0 for one in self.shelf.packs)
         self.shelf.dry(days)
 
     def order(self, day: int, packs: int) -> None:
         """Write down an order placed."""
         self.orders.append((day, packs))
-        self.moves += 1
+        self.moves, self.changed = self.moves + 1, day
 
     def receive(self, day: int, placed: int, packs: int) -> None:
         """Write down that an order came."""
@@ -150,7 +129,7 @@ class Book:
         self.orders.remove((placed, packs))
         self.leads.append(day - placed)
         self.shelf.put(packs, scenario.pack, day, scenario.keeps)
-        self.moves += 1
+        self.moves, self.changed = self.moves + 1, day
 
     @property
     def on_order(self) -> int:
@@ -160,18 +139,10 @@ class Book:
     def given(self, day: int, wanted: float, paths: int) -> SupplyGiven:
         """Return what a projection may know on the morning of a day."""
         scenario = self.world.scenario
-        lead = LeadGiven(SAID_DAYS, tuple(self.leads), _lead_spread(self.leads))
+        lead = LeadGiven(SAID_DAYS, tuple(self.leads), pooled_spread([self.leads]))
         return SupplyGiven(
-            seed=self.world.number * 100_003 + self.moves * 1009 + day,
-            lots=tuple(
-                LotGiven(
-                    int(one.steps),
-                    None if one.through == FOREVER else one.through - day,
-                    None if one.opened else scenario.keeps_open,
-                )
-                for one in self.shelf.in_order()
-                if one.steps >= 1
-            ),
+            seed=self.world.number * 100_003 + self.moves,
+            lots=self._lots(day),
             jobs=self._jobs(day),
             amounts=self._amounts(),
             unplanned=self._unplanned(day),
@@ -185,7 +156,20 @@ class Book:
             keeps_open=scenario.keeps_open,
             drying=self._drying(),
             order_cost=scenario.order_cost,
+            quiet=min(YEAR, day - self.changed),
             paths=paths,
+        )
+
+    def _lots(self, day: int) -> tuple[LotGiven, ...]:
+        keeps_open = self.world.scenario.keeps_open
+        return tuple(
+            LotGiven(
+                floor(one.steps),
+                None if one.through >= FOREVER else one.through - day,
+                None if one.opened else keeps_open,
+            )
+            for one in self.shelf.in_order()
+            if one.steps >= 1
         )
 
     def _jobs(self, day: int) -> tuple[JobGiven, ...]:
@@ -193,58 +177,34 @@ class Book:
         if not scenario.months:
             return ()
         every = round(scenario.months * MONTH)
-        spread = float(np.sqrt(np.mean(np.square(self.late)))) if len(self.late) >= 8 else USUAL_JOB_SPREAD
-        jobs = []
-        for done in self.done.values():
-            on, times = max(0, done + every - day), 1
-            while on < AHEAD:
-                jobs.append(JobGiven(on, spread * times**0.5, 1.0, SERVICE))
-                on, times = on + every, times + 1
-        return tuple(sorted(jobs))
+        habit = habit_of(self.late, every)
+        return tuple(
+            JobGiven(max(0, round(when.day)), when.spread, 1.0, SERVICE)
+            for done in self.done.values()
+            for when in repeats(next_time(done + every - day, habit), every, habit, AHEAD)
+        )
 
     def _amounts(self) -> tuple[AmountGiven, AmountGiven]:
         scenario = self.world.scenario
-        free = [one.spread() for one in self.learnt]
-        known = sum(number for number, _ in free)
-        spread = (
-            max(LEAST_SPREAD, float(np.sqrt(sum(number * square for number, square in free) / known)))
-            if known >= ENOUGH_FREE
-            else USUAL_SPREAD
-        )
-        service, repair = self.learnt
-        return (
-            AmountGiven(
-                scenario.sheet, service.uses, service.total, spread, scenario.chance, service.times, service.taken,
-                scenario.piece,
-            ),
-            AmountGiven(self.sheets[REPAIR], repair.uses, repair.total, spread, piece=scenario.piece),
+        spread = pooled(spread_of(each) for each in self.weighed).to_plan
+        times, taken = self.services if scenario.chance < 1 else (0, 0)
+        uses = [sum(one.uses for one in seen) for seen in self.weighed]
+        totals = [sum(one.total for one in seen) for seen in self.weighed]
+        service = AmountGiven(
+            scenario.sheet, uses[0], totals[0], spread, scenario.chance, times, taken, scenario.piece
         )  # fmt: skip
+        return service, AmountGiven(self.sheets[REPAIR], uses[1], totals[1], spread, piece=scenario.piece)
 
-    def _unplanned(self, day: int) -> UnplannedGiven:
+    def _unplanned(self, day: int) -> UnplannedGiven | None:
         scenario = self.world.scenario
-        shape, rate = class_prior(self.world.siblings)
-        exposure = scenario.units * (scenario.before * YEAR + day) / MONTH
-        return UnplannedGiven(self.events, exposure, shape, rate, float(scenario.units), REPAIR)
+        days = scenario.before * YEAR + day
+        own = Rate(self.events, Watched(scenario.units * days / MONTH, days, scenario.units), "", None)
+        others = [
+            Rate(events, Watched(months, scenario.before * YEAR, scenario.units), "", None)
+            for events, months in self.world.siblings
+        ]
+        given, _ = unplanned_given(own, [own, *others])
+        return None if given is None else given._replace(amount=REPAIR)
 
     def _drying(self) -> tuple[float, float]:
-        if self.exact:
-            return self.world.scenario.drying, 0.0
-        if not self.dried:
-            return 0.0, 0.0
-        return max(0.0, float(np.mean(self.dried))), float(np.std(self.dried))
-
-
-def class_prior(others: tuple[tuple[int, float], ...]) -> tuple[float, float]:
-    """Return shape and rate of a class's repairs per unit-month."""
-    events, exposure = np.array(others, dtype=np.float64).T
-    rates = events / exposure
-    middle = events.sum() / exposure.sum()
-    variance = rates.var(ddof=1) - middle * np.mean(1 / exposure)
-    shape = float(np.clip(middle**2 / variance, 0.3, 20.0)) if variance > 0 else 20.0
-    return shape, float(shape / middle)
-
-
-def _lead_spread(leads: list[int]) -> float:
-    if len(leads) <= ENOUGH_FREE:
-        return USUAL_LEAD_SPREAD
-    return max(LEAST_SPREAD, float(np.std(leads, ddof=1) / np.mean(leads)))
+        return (self.world.scenario.drying, 0.0) if self.exact else drying_of(self.counts)

@@ -89,7 +89,7 @@ class AverageUse:
 
     def __call__(self, book: Book, day: int) -> Buy | None:
         """Return an order of the economic quantity, if it is time."""
-        a_day = sum(steps for _, steps in book.used) / (book.world.scenario.before * YEAR + day)
+        a_day = book.booked / (book.world.scenario.before * YEAR + day)
         point = self.factor * a_day * float(np.mean(book.leads))
         if book.shelf.steps() + book.on_order > point:
             return None

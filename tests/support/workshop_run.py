@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from tests.support.workshop_book import Book
 from tests.support.workshop_shelf import Shelf
-from tests.support.workshop_truth import AFTER, YEAR, World
+from tests.support.workshop_truth import AFTER, Use, World
 
 WEEK = 7
 COUNTS = 182
@@ -63,67 +63,96 @@ class _Coming(NamedTuple):
 
 def live(world: World, rule: Rule, book: Book) -> Lived:
     """Let the club live with a rule from the first decision to the last, and return what came of it."""
-    scenario, lived = world.scenario, Lived()
-    shelf = Shelf(scenario.keeps_open, scenario.drying)
-    shelf.put(world.start // scenario.pack, scenario.pack, 0, scenario.keeps)
-    book.shelf.copy_from(shelf)
-    uses = iter([one for one in world.uses if one.day >= 0])
-    use = next(uses, None)
-    to_place: list[tuple[int, Buy]] = []
-    coming: list[_Coming] = []
-    orders, wasted, value = 0, 0.0, 0.0
-    shortages: list[int] = []
-    since, known = 0, book.recorded  # day of the arrival before, and uses written down by then
-    for day in range(scenario.end + AFTER):
-        for one in sorted(one for one in coming if one.arrives == day):
-            coming.remove(one)
-            shelf.put(one.packs, scenario.pack, day, scenario.keeps)
-            book.receive(day, one.placed, one.packs)
-            if one.decided < scenario.end:
-                lived.cycles.append(_closed(one, since, shortages, known))
-            since, known = day, book.recorded
-        gone = shelf.expire(day)
-        book.shelf.expire(day)
-        if day < scenario.end:
-            wasted += gone
-        elif not coming and not to_place:
+    years = _Years(world, rule, book)
+    for day in range(world.scenario.end + AFTER):
+        if day >= world.scenario.end and not years.waits:
             break
+        years.morning(day)
+        years.evening(day)
+    return years.lived()
+
+
+class _Years:
+    """The shelf as it really is, day after day, and what came of it so far."""
+
+    def __init__(self, world: World, rule: Rule, book: Book) -> None:
+        self.world, self.rule, self.book = world, rule, book
+        scenario = world.scenario
+        self.shelf = Shelf(scenario.keeps_open, scenario.drying)
+        self.shelf.put(world.start // scenario.pack, scenario.pack, 0, scenario.keeps)
+        book.shelf.copy_from(self.shelf)
+        self.uses: dict[int, list[Use]] = {}
+        for use in world.uses:
+            self.uses.setdefault(use.day, []).append(use)
+        self.to_place: list[tuple[int, Buy]] = []  # with the day of the decision
+        self.coming: list[_Coming] = []
+        self.leads = iter(world.leads)
+        self.cycles: list[Cycle] = []
+        self.shortages: list[int] = []
+        self.since, self.known = 0, book.recorded  # day of the arrival before, and uses written down by then
+        self.wasted = self.value = 0.0
+
+    @property
+    def waits(self) -> bool:
+        """Whether anything is still to come."""
+        return bool(self.coming or self.to_place)
+
+    def morning(self, day: int) -> None:
+        """Take in what comes, throw away what has passed its date, count and decide where it is time."""
+        scenario = self.world.scenario
+        for one in [one for one in self.coming if one.arrives == day]:
+            self._arrive(one)
+        gone = self.shelf.expire(day)
+        self.book.shelf.expire(day)
+        if day < scenario.end:
+            self.wasted += gone
         if day and day % COUNTS == 0:
-            book.count(day, shelf)
+            self.book.count(self.shelf)
         if day % WEEK == 0:
-            if day < scenario.end:
-                value += shelf.steps()
-                buy = rule(book, day)
-                if buy is not None:
-                    to_place.append((day, buy))
-            shelf.dry(WEEK)
-            book.week(WEEK)
-        for decided, buy in [one for one in to_place if one[1].day == day]:
-            to_place.remove((decided, buy))
-            book.order(day, buy.packs)
-            coming.append(_Coming(day + max(1, world.leads[orders]), decided, day, buy.packs))
-            orders += 1
-        while use is not None and use.day == day:
-            moved = shelf.take(use.steps, day)
-            if moved.short > 0:
-                shortages.append(day)
-            book.use(use, shelf)
-            use = next(uses, None)
-    if any(since <= day < scenario.end for day in shortages):
-        lived.cycles.append(Cycle(scenario.end, scenario.end, scenario.end, 0, short=True, waiting=True, recorded=known))
-    step = scenario.price / scenario.pack
-    lived.stock = value / (scenario.end / WEEK) * step
-    lived.waste = wasted * step / (scenario.end / YEAR)
-    return lived
+            self._decide(day)
+            self.shelf.dry(WEEK)
+            self.book.week(WEEK)
 
+    def evening(self, day: int) -> None:
+        """Place the orders of the day, then use what is used."""
+        for decided, buy in [one for one in self.to_place if one[1].day == day]:
+            self.to_place.remove((decided, buy))
+            self.book.order(day, buy.packs)
+            self.coming.append(_Coming(day + max(1, next(self.leads)), decided, day, buy.packs))
+        for use in self.uses.get(day, ()):
+            if self.shelf.take(use.steps, day).short > 0:
+                self.shortages.append(day)
+            self.book.use(use, self.shelf)
 
-def _closed(one: _Coming, since: int, shortages: list[int], known: int) -> Cycle:
-    return Cycle(
-        decided=one.decided,
-        placed=one.placed,
-        arrived=one.arrives,
-        packs=one.packs,
-        short=any(since <= day < one.arrives for day in shortages),
-        waiting=any(one.decided <= day < one.arrives for day in shortages),
-        recorded=known,
-    )
+    def _decide(self, day: int) -> None:
+        if day >= self.world.scenario.end:
+            return
+        self.value += self.shelf.steps()
+        buy = self.rule(self.book, day)
+        if buy is not None:
+            self.to_place.append((day, buy))
+
+    def _arrive(self, one: _Coming) -> None:
+        scenario = self.world.scenario
+        self.coming.remove(one)
+        self.shelf.put(one.packs, scenario.pack, one.arrives, scenario.keeps)
+        self.book.receive(one.arrives, one.placed, one.packs)
+        if one.decided < scenario.end:
+            short, waiting = (
+                any(start <= day < one.arrives for day in self.shortages) for start in (self.since, one.decided)
+            )
+            self.cycles.append(
+                Cycle(
+                    one.decided, one.placed, one.arrives, one.packs, short=short, waiting=waiting, recorded=self.known
+                )
+            )
+        self.since, self.known = one.arrives, self.book.recorded
+
+    def lived(self) -> Lived:
+        """Return what came of it all."""
+        scenario = self.world.scenario
+        end = scenario.end
+        if any(self.since <= day < end for day in self.shortages):
+            self.cycles.append(Cycle(end, end, end, 0, short=True, waiting=True, recorded=self.known))
+        step = scenario.price / scenario.pack
+        return Lived(self.cycles, self.value / (end / WEEK) * step, self.wasted * step / scenario.years)

@@ -9,7 +9,8 @@ Days count from the first decision; the years before it are below 0. The same sc
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import NamedTuple
 from zlib import crc32
 
@@ -73,6 +74,11 @@ class Scenario:
         planned = self.units * 12 / self.months * self.sheet * self.chance if self.months else 0.0
         return planned + self.repairs * self.sheet * self.per_repair
 
+    @property
+    def fine(self) -> bool:
+        """Whether packs are small against use, so that as much can be had as is wanted: a twentieth of a year's."""
+        return self.pack <= self.sheet_a_year / 20
+
 
 class Use(NamedTuple):
     """What one service (or repair, due None) really took and how it is booked."""
@@ -107,6 +113,7 @@ class World:
     start: int
 
 
+@lru_cache(maxsize=32)
 def make_world(scenario: Scenario, number: int) -> World:
     """Return the club of that number."""
     rng = np.random.default_rng([crc32(scenario.name.encode()), number])
@@ -146,7 +153,7 @@ def lead_days(rng: np.random.Generator, scenario: Scenario, orders: int) -> list
     """Return the days that orders take: about twelve, and seven weeks for those that are not in stock."""
     usual = rng.gamma(12.0, 1.0, orders)
     late = rng.gamma(16.0, 3.1, orders)
-    return [int(round(day)) for day in np.where(rng.random(orders) < scenario.back, late, usual)]
+    return [round(float(day)) for day in np.where(rng.random(orders) < scenario.back, late, usual)]
 
 
 def open_days(first: int, last: int) -> tuple[np.ndarray, np.ndarray]:
@@ -167,7 +174,8 @@ def _services(
     days, big = open_days(first - 2 * YEAR, last + 2 * YEAR)
     every = round(scenario.months * MONTH)
     season = BIG_MONTHS[unit % 2] * MONTH + 12
-    done, found = int(first - YEAR + season + rng.normal(0, 15)), []
+    done = int(first - YEAR + season + rng.normal(0, 15))
+    found: list[tuple[int, int, int | None]] = []
     while done < last:
         due = done + every
         want = due + rng.normal(0.0, 10.0) + (rng.exponential(45.0) if rng.random() < LATE else 0.0)
@@ -192,7 +200,9 @@ def _repairs(
         at = np.concatenate([at, more + rng.integers(1, 30, len(more)), more + rng.integers(1, 30, len(more))])
         at = at[at < last]
         if not scenario.unrecorded or not (at < 0).any():
-            return rate * (1 + 2 * scenario.clustered), [(int(day), int(rng.integers(scenario.units)), None) for day in at]
+            return rate * (1 + 2 * scenario.clustered), [
+                (int(day), int(rng.integers(scenario.units)), None) for day in at
+            ]
 
 
 def _sibling(rng: np.random.Generator, scenario: Scenario) -> tuple[int, float]:
@@ -215,3 +225,22 @@ def _start(rng: np.random.Generator, scenario: Scenario, a_year: float) -> int:
     if scenario.unrecorded:
         return int(rng.integers(1, 3)) * scenario.pack
     return scenario.pack * max(1, round(a_year * float(rng.uniform(0.5, 1.0)) / scenario.pack))
+
+
+GREASE = Scenario("grease, small packs", pack=20, price=240)
+BELTS = Scenario("belts, on inspection", sheet=1, piece=1, chance=0.5, per_repair=1.0, pack=1, price=400)
+SPARES = Scenario("spares, repairs only", months=0, sheet=1, piece=1, repairs=3.0, per_repair=1.0, pack=1, price=900)
+SCENARIOS = (
+    GREASE,
+    replace(GREASE, name="amounts by the sheet", by_sheet=0.8, off=0.4),
+    replace(GREASE, name="more back-orders", back=0.25),
+    replace(GREASE, name="a new supplier", past_orders=0),
+    Scenario("grease, large tubes", pack=500, price=4000, keeps=1095, keeps_open=365, drying=0.15),
+    replace(GREASE, name="solvent that dries", pack=100, price=300, keeps_open=180, drying=0.2, by_sheet=0.0),
+    BELTS,
+    replace(BELTS, name="belts in tens", pack=10, price=3500),
+    Scenario("swabs by the handful", sheet=4, piece=1, pack=5, price=150),
+    SPARES,
+    replace(SPARES, name="repairs in threes", clustered=0.3),
+    replace(SPARES, name="nothing recorded", unrecorded=True, repairs=0.8, before=2),
+)
