@@ -30,6 +30,7 @@ from collection.analysis.stock_plan.given import (
 )
 from collection.analysis.take_order import usable
 from collection.analysis.uses import SupplyLearnt
+from collection.errors import fold
 from collection.quantity import parse_day
 from collection.store.book import open_book
 from collection.store.engine import fetch
@@ -45,8 +46,7 @@ from collection.views.uses import by_clock, learnt, piece_steps
 from collection.views.wanted import WantedPart, open_wants
 
 _OWN_SQL = f"""
-SELECT s.id, s.key, s.wanted_chance,
-       (SELECT max(m.id) FROM movement m WHERE m.supply_id = s.id AND {counts("m")}),
+SELECT s.id, s.wanted_chance,
        (SELECT max(m.occurred_on) FROM movement m WHERE m.supply_id = s.id AND {counts("m")}
         AND m.kind IN ('receive', 'use', 'short') AND m.occurred_on <= :day)
 FROM supply s WHERE s.void = 0"""
@@ -57,14 +57,12 @@ _SURELY = 3
 
 
 class Own(NamedTuple):
-    """What else a supply says of itself: its key, the chance wanted, and its last movement (None: never moved).
+    """What else a supply says of itself: the chance wanted.
 
     changed: the ISO day, maybe partial, on which stock last came or was used; None for never.
     """
 
-    key: str
     wanted: float | None
-    last: int | None
     changed: str | None
 
 
@@ -170,7 +168,8 @@ class Source:
             amounts.append(taught.amounts[None])
             kinds.append("")
         given = SupplyGiven(
-            seed=int.from_bytes(sha256(f"{own.key}:{own.last}".encode()).digest()[:8], "big"),
+            # By the name: the same numbers from day to day, so that figures move only by what has happened.
+            seed=int.from_bytes(sha256(fold(supply.name).encode()).digest()[:8], "big"),
             lots=tuple(self._lot(lot, supply) for lot in lots),
             jobs=tuple(JobGiven((use.on - self.today).days, use.spread, use.chance, use.amount) for use in uses),
             amounts=tuple(amounts),

@@ -255,7 +255,7 @@ def test_the_sum_can_be_followed_by_hand(swabs: Drawer) -> None:
 
 
 def test_the_same_book_on_the_same_day_is_given_the_same(swabs: Drawer) -> None:
-    """To the last bit; a use gives other random numbers, another day other days."""
+    """To the last bit; another day has other days and the same random numbers."""
     swabs.receive("30", "A")
 
     def given(day: date = TODAY) -> SupplyGiven:
@@ -268,6 +268,6 @@ def test_the_same_book_on_the_same_day_is_given_the_same(swabs: Drawer) -> None:
     assert once == given()
     assert once != given(TODAY + timedelta(1))
     swabs.use("1")
-    assert once.seed != given().seed
+    assert once.seed == given().seed == given(TODAY + timedelta(1)).seed
     assert 0 == given().quiet
     assert 1 == given(TODAY + timedelta(1)).quiet
