@@ -361,6 +361,7 @@ def test_an_unknown_tag_is_refused_with_the_nearest(demo: Path, here: Path, name
     before = digest(open_engine(str(book)))
     words = [word if word not in ("D1", "D4", "D14") else "D111" for word in _words(name, here)]
     words += {
+        "consumption": ["--unit", "D111"],
         "drift": ["D111"],
         "fault list": ["D111"],
         "history": ["D111"],

@@ -131,11 +131,11 @@ class OfferGiven(NamedTuple):
 class SupplyGiven:
     """All that the projection of one supply rests on; equal ones give equal answers, to the last bit.
 
-    seed: what its random numbers start from. wanted: the chance of having
-    enough until an order comes. keeps, keeps_open: days that a new lot keeps, and once it is open. drying: steps a day
-    that an open lot loses, and its standard deviation. order_cost: what placing an order is worth to its owner, minor
-    units; holding: cost of holding stock, part of its value a year. quiet: days since stock last changed by a use, an
-    arrival or an order. ahead, horizon: days that are drawn and told.
+    seed: what its random numbers start from. wanted: the chance of having enough until an order comes. keeps,
+    keeps_open: days that a new lot keeps, and once it is open. drying: steps a day that an open lot loses, and its
+    standard deviation. order_cost: what placing an order is worth to its owner, minor units; holding: cost of holding
+    stock, part of its value a year. quiet: days since stock last changed by a use, an arrival or an order. ahead,
+    horizon: days that are drawn and told.
     """
 
     seed: int
