@@ -1,9 +1,10 @@
 """How far the stock plan keeps its word: `python -m tests.benchmarks.bench_workshop [--clubs N] [--scenario NAME]`.
 
 One line per scenario and promise: share of order cycles without a shortage (+- standard error), how many cycles, the
-oracle's share; mean value of the stock and what expired a year, the oracle's after the stroke; by how much that is
-less than an order point by average use and a fixed minimum need that are set to keep as much. "!" marks what misses
-its goal. `--markdown` prints the table for the handbook.
+oracle's share; mean value of the stock and what expired a year, the oracle's; by how much that is less than an order
+point by average use and a fixed minimum need that are set, for this supply and in hindsight, to keep as much. The last
+lines tell of all supplies together, and of those rules with one setting for the whole drawer, as a person has it. "!"
+marks what misses its goal. `--markdown` prints the table for the handbook.
 """
 
 from __future__ import annotations
@@ -11,9 +12,8 @@ from __future__ import annotations
 import argparse
 import sys
 from concurrent.futures import ProcessPoolExecutor
-from functools import partial
 
-from tests.support.workshop_score import LESS, Kept, Row, rows, saving
+from tests.support.workshop_score import AVERAGE, FIXED, LESS, Judged, Kept, Row, as_good, judge, saving, together
 from tests.support.workshop_truth import SCENARIOS
 
 MARKDOWN = (
@@ -22,19 +22,18 @@ MARKDOWN = (
 )
 
 
-def cells(row: Row) -> list[str]:
+def cells(judged: Judged, row: Row) -> list[str]:
     """Return the cells of a row."""
-    kept, oracle = row.plan, row.oracle
+    plan, oracle = row.plan, row.oracle
     return [
-        row.scenario.name + ("" if row.scenario.fine else " *"),
+        judged.scenario.name + ("" if judged.scenario.fine else " *"),
         f"{row.wanted:.0%}",
-        f"{_share(kept)} ± {100 * kept.share.error:.1f}{'' if kept.share.met else '!'}",
-        str(kept.cycles),
-        "-" if oracle is None else _share(oracle),
-        _money(kept),
-        "-" if oracle is None else _money(oracle),
-        _less(saving(kept.cost, row.average)),
-        _less(saving(kept.cost, row.fixed)),
+        _share(plan),
+        str(plan.cycles),
+        f"{100 * oracle.share.value:.1f}",
+        _money(plan),
+        _money(oracle),
+        *(_less(saving(plan.cost, as_good(curve, plan.share.value))) for curve in judged.curves.values()),
     ]
 
 
@@ -45,44 +44,43 @@ def main() -> None:
     words.add_argument("--scenario", action="append")
     words.add_argument("--markdown", action="store_true")
     asked = words.parse_args()
-    found: list[Row] = []
+    found: list[Judged] = []
     if asked.markdown:
         _say(MARKDOWN)
     with ProcessPoolExecutor(2) as both:
         for scenario in SCENARIOS:
             if asked.scenario is None or scenario.name in asked.scenario:
                 # Clubs without any use recorded have few cycles each, so there are more of them.
-                clubs = asked.clubs * (4 if scenario.unrecorded else 1)
-                new = rows(scenario, clubs, partial(both.map, chunksize=1))
-                found += new
-                for row in new:
-                    texts = cells(row)
+                clubs = asked.clubs * (3 if scenario.unrecorded else 1)
+                judged = judge(scenario, clubs, both.map)
+                found.append(judged)
+                for row in judged.rows:
+                    texts = cells(judged, row)
                     _say("| " + " | ".join(texts) + " |" if asked.markdown else "  ".join(texts))
-    for line in _together(found):
+    for line in _all(found):
         _say(line)
 
 
-def _together(found: list[Row]) -> list[str]:
-    """Return what all scenarios come to: cycles kept by promise, and stock and waste where both rules can be set."""
-    lines = []
-    for wanted in sorted({row.wanted for row in found}):
-        some = [row for row in found if row.wanted == wanted]
-        cycles = sum(row.plan.cycles for row in some)
-        good = sum(row.plan.cycles * row.plan.share.value for row in some if row.plan.cycles)
-        less = [
-            saving(sum(row.plan.cost for row in pairs), sum(getattr(row, rule) for row in pairs))
-            for rule in ("average", "fixed")
-            for pairs in [[row for row in some if getattr(row, rule) is not None]]
+def _all(found: list[Judged]) -> list[str]:
+    """Return what all scenarios come to, by promise."""
+    lines = [""]
+    for rows in zip(*(judged.rows for judged in found), strict=True):
+        plan, oracle = together([row.plan for row in rows]), together([row.oracle for row in rows])
+        curves = [
+            [together(some) for some in zip(*(judged.curves[rule] for judged in found), strict=True)]
+            for rule in (AVERAGE, FIXED)
         ]
+        average, fixed = (_less(saving(plan.cost, as_good(curve, plan.share.value))) for curve in curves)
         lines.append(
-            f"All: {wanted:.0%} promised, {100 * good / max(1, cycles):.1f} of {cycles} cycles kept; "
-            f"stock and waste {_less(less[0])} less than by average use, {_less(less[1])} than by a fixed minimum."
+            f"- All supplies, {rows[0].wanted:.0%} promised: {_share(plan)} % of {plan.cycles} cycles kept, by the "
+            f"oracle {_share(oracle)}; one setting for the whole drawer that keeps as much: {average} less stock and "
+            f"waste than by average use, {fixed} less than by a fixed minimum."
         )
     return lines
 
 
 def _share(kept: Kept) -> str:
-    return f"{100 * kept.share.value:.1f}"
+    return f"{100 * kept.share.value:.1f} ± {100 * kept.share.error:.1f}{'' if kept.share.met else '!'}"
 
 
 def _money(kept: Kept) -> str:

@@ -10,7 +10,6 @@ from math import floor
 
 from collection.analysis.lead_time import pooled_spread
 from collection.analysis.stock_plan.given import (
-    AHEAD,
     AmountGiven,
     JobGiven,
     LeadGiven,
@@ -30,6 +29,7 @@ from tests.support.workshop_truth import MONTH, YEAR, Use, World
 
 SERVICE, REPAIR = 0, 1
 SAID_DAYS = 14  # the supplier's word
+AHEAD = 545  # days that are drawn: time is short, and no quantity lasts longer by much
 DAY = "2026-01-01"  # of a count: only what lies between counts matters
 
 
@@ -157,6 +157,7 @@ class Book:
             drying=self._drying(),
             order_cost=scenario.order_cost,
             quiet=min(YEAR, day - self.changed),
+            ahead=AHEAD,
             paths=paths,
         )
 

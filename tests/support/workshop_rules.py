@@ -44,7 +44,7 @@ class Planned:
         found = self.plan(self.given(book, day))
         self.asked, self.moves = self.asked + 1, book.moves
         order_by = found.order_by
-        self.quiet_until = min(day + 4 * WEEK, day + (YEAR if order_by is None else order_by) - CALM)
+        self.quiet_until = day + (YEAR if order_by is None else order_by) - CALM
         if order_by is None or order_by >= WEEK or found.chosen is None:
             return None
         if found.short_before is not None:

@@ -7,7 +7,6 @@ cycles of one club going wrong together. A goal counts as met when it lies withi
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -68,16 +67,20 @@ class Kept(NamedTuple):
         return self.stock + self.waste
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One promise in one scenario. average, fixed: stock and waste of those rules that keep as much; None: none do."""
+class Row(NamedTuple):
+    """One promise: what the plan kept of it, and the oracle."""
 
-    scenario: Scenario
     wanted: float
     plan: Kept
-    oracle: Kept | None
-    average: float | None
-    fixed: float | None
+    oracle: Kept
+
+
+class Judged(NamedTuple):
+    """One scenario: a row for each promise, and what the rules without a plan keep, by each of `FACTORS`."""
+
+    scenario: Scenario
+    rows: list[Row]
+    curves: dict[str, list[Kept]]
 
 
 def saving(cost: float, other: float | None) -> float | None:
@@ -109,20 +112,28 @@ def goal_of(scenario: Scenario, wanted: float) -> tuple[float, float]:
     return wanted - BELOW, min(1.0, wanted + ABOVE) if scenario.fine else 1.0
 
 
-def rows(scenario: Scenario, clubs: int, mapped: Mapped, promised: Sequence[float] = PROMISED) -> list[Row]:
-    """Return a row for each promise, from so many clubs; the oracle is asked in half of them."""
+def judge(scenario: Scenario, clubs: int, mapped: Mapped, promised: Sequence[float] = PROMISED) -> Judged:
+    """Return what came of so many clubs; the oracle is asked in half of them."""
 
     def ask(rule: str, setting: float, number: int) -> Kept:
         lived = list(mapped(lived_by, [Asked(scenario, club, rule, setting) for club in range(number)]))
         return kept(lived, goal_of(scenario, setting), unrecorded=scenario.unrecorded)
 
     curves = {rule: [ask(rule, factor, clubs) for factor in FACTORS] for rule in (AVERAGE, FIXED)}
-    found = []
-    for wanted in promised:
-        plan = ask(PLAN, wanted, clubs)
-        average, fixed = (as_good(curves[rule], plan.share.value) for rule in (AVERAGE, FIXED))
-        found.append(Row(scenario, wanted, plan, ask(ORACLE, wanted, (clubs + 1) // 2), average, fixed))
-    return found
+    rows = [Row(wanted, ask(PLAN, wanted, clubs), ask(ORACLE, wanted, (clubs + 1) // 2)) for wanted in promised]
+    return Judged(scenario, rows, curves)
+
+
+def together(some: Sequence[Kept]) -> Kept:
+    """Return what came of one rule in several scenarios: all cycles, and the sum of the money."""
+    cycles = sum(one.cycles for one in some)
+    counted = [one for one in some if one.cycles]
+    value = sum(one.share.value * one.cycles for one in counted) / max(1, cycles)
+    error = sum((one.share.error * one.cycles) ** 2 for one in counted) ** 0.5 / max(1, cycles)
+    goal = counted[0].share if counted else Figure(np.nan, np.nan)
+    return Kept(
+        Figure(value, error, goal.low, 1.0), cycles, sum(one.stock for one in some), sum(one.waste for one in some)
+    )
 
 
 def as_good(curve: Sequence[Kept], wanted: float) -> float | None:

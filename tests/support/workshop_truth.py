@@ -33,10 +33,11 @@ class Scenario:
     units; months between services of a unit, 0 for none. sheet: steps that a service takes by its sheet. piece: 1 for
     what is counted, 0 for what is weighed or poured. off: spread of the true mean against the sheet, in its logarithm.
     chance: how often a service takes any, on the sheet; the true one lies elsewhere. repairs: a year, in the mean of
-    the class; what one takes is `per_repair` sheets. clustered: share of repairs that bring another within a month.
+    the class; what one takes is `per_repair` sheets. clustered: share of repairs that bring two others within a month.
     back: share of orders that arrive late. past_orders: whose days are known from before. pack, price: steps and minor
-    units; order_cost and shipping likewise. keeps, keeps_open: days; drying: steps a day of an open lot. by_sheet:
-    share of uses that are booked by the sheet. unrecorded: nothing was used in the years before. years: of decisions.
+    units; order_cost and shipping likewise, small since supplies share a parcel. keeps, keeps_open: days; drying: steps
+    a day of an open pack. by_sheet: share of uses that are booked by the sheet. unrecorded: nothing was used in the
+    years before. before, years: of records, and of decisions.
     """
 
     name: str
@@ -53,7 +54,7 @@ class Scenario:
     past_orders: int = 14
     pack: int = 50
     price: int = 600
-    shipping: int = 200
+    shipping: int = 50
     order_cost: int = 0
     keeps: int | None = None
     keeps_open: int | None = None
@@ -94,10 +95,10 @@ class Use(NamedTuple):
 class World:
     """One supply of one club.
 
-    uses: by day. done: per unit the days its services were done, day and due. mean, cv: of an amount when any is taken,
+    uses: by day. mean, cv: of an amount when any is taken,
     per service and per repair. chance: that a service takes any. rate: repairs per unit-month. leads: days that each
     order will take; past_leads: that those before took. siblings: repairs and unit-months of others of the class.
-    start: steps on the shelf on day 0. spread: of a service about the day it is due, as it was over all years.
+    start: steps on the shelf on day 0.
     """
 
     scenario: Scenario
@@ -221,10 +222,10 @@ def _amount(rng: np.random.Generator, scenario: Scenario, mean: float, cv: float
 
 
 def _start(rng: np.random.Generator, scenario: Scenario, a_year: float) -> int:
-    """Return what is on the shelf on the first day: enough for half a year to a year, in whole packs."""
+    """Return what is on the shelf on the first day: enough for some months, in whole packs."""
     if scenario.unrecorded:
         return int(rng.integers(1, 3)) * scenario.pack
-    return scenario.pack * max(1, round(a_year * float(rng.uniform(0.5, 1.0)) / scenario.pack))
+    return scenario.pack * max(1, round(a_year * float(rng.uniform(0.3, 0.7)) / scenario.pack))
 
 
 GREASE = Scenario("grease, small packs", pack=20, price=240)
