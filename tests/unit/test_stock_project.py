@@ -14,8 +14,10 @@ DAYS = 40
 
 
 def _paths(uses: np.ndarray, drying: np.ndarray | None = None) -> Paths:
+    path, day = np.nonzero(uses)
     empty = np.zeros(len(uses))
-    return Paths(Drawn(uses.copy(), drying, empty, empty, empty, np.zeros((0, len(uses)), dtype=np.int32)))
+    no_jobs = np.zeros((0, len(uses)), dtype=np.int32)
+    return Paths(Drawn(uses.shape[1], path, day, uses[path, day], drying, empty, empty, empty, no_jobs))
 
 
 def _lots(dice: np.random.Generator) -> list[LotGiven]:
@@ -85,7 +87,10 @@ def test_what_the_book_has_below_zero_is_taken_from_the_other_lots() -> None:
 
 
 def test_what_dries_away_leaves_no_use_unmet_by_itself() -> None:
-    """The shelf is empty on the third day, and the use after it is the first that is not met."""
-    paths = _paths(np.array([[1.0, 0.0, 0.0, 0.0, 1.0, 1.0]]), np.array([0.5]))
-    assert [4] == run_out(paths, lots_on_shelf(paths, [LotGiven(2)])).tolist()
+    """Half a step a day, week by week: the day is that of the first use after the shelf is empty."""
+    uses = np.zeros((1, 30))
+    uses[0, [0, 9, 20, 25]] = 1.0
+    paths = _paths(uses, np.array([0.5]))
+    for stock, day in ((1, 9), (5, 9), (6, 20), (13, 20), (14, 25), (17, 25), (18, NEVER)):
+        assert [day] == run_out(paths, lots_on_shelf(paths, [LotGiven(stock)])).tolist(), stock
     assert [0] == run_out(paths, lots_on_shelf(paths, [])).tolist()

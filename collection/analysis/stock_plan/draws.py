@@ -35,7 +35,7 @@ Generator = np.random.Generator
 
 DAYS_A_MONTH = 30.4375
 NEVER = 10**6  # days: a day that is not within those drawn
-_MOST_DRAWS = 4_000_000  # single uses; of very large fleets fewer paths are drawn
+_MOST_DRAWS = 2_000_000  # single uses; of very large fleets fewer paths are drawn
 _LEAST_PATHS = 500
 _AT_ONCE = 400_000  # draws held at once
 _SMOOTHED = 0.1  # spread that past lead times get when they stand for those to come
@@ -50,18 +50,27 @@ _AMOUNTS, _JOBS, _UNPLANNED, _LEADS, _NEXT_LEADS, _ORDERS, _DRYING = range(7)
 class Drawn:
     """Paths of use.
 
-    uses: what is used on each day from today on (paths x days). drying: what an open lot loses a day (paths), None
-    where nothing dries. planned, unplanned: what each took within the horizon (paths). quiet: what unplanned use took
-    within as many days as nothing has happened for (paths). job_days: the day of each job (jobs x paths), NEVER where
-    it does not happen within the days drawn.
+    path, day, steps: of every use drawn, in no order. drying: what an open lot loses a day (paths), None where nothing
+    dries. quiet: what unplanned use took within as many days as nothing has happened for (paths). planned, unplanned:
+    what each took within the horizon (paths). job_days: the day of each job (jobs x paths), NEVER where it does not
+    happen within the days drawn.
     """
 
-    uses: Floats
+    days: int
+    path: Ints
+    day: Ints
+    steps: Floats
     drying: Floats | None
     planned: Floats
     unplanned: Floats
     quiet: Floats
     job_days: npt.NDArray[np.int32]
+
+    def by_day(self) -> Floats:
+        """Return what is used on each day from today on (paths x days)."""
+        paths = len(self.planned)
+        at = self.path * self.days + self.day
+        return np.bincount(at, self.steps, paths * self.days).astype(np.float64).reshape(paths, self.days)
 
 
 def stream(given: SupplyGiven, *kind: int) -> Generator:
@@ -79,27 +88,49 @@ def draw(given: SupplyGiven) -> Drawn:
     """Return the paths of use of one supply."""
     paths, days = how_many_paths(given), given.ahead
     takers = [_Taker(each, stream(given, _AMOUNTS, number), paths) for number, each in enumerate(given.amounts)]
-    by_day = np.zeros(paths * days)
-    planned, unplanned, quiet = (np.zeros(paths) for _ in range(3))
     job_days = np.full((len(given.jobs), paths), NEVER, dtype=np.int32)
     dice = stream(given, _JOBS)
     at_once = max(1, _AT_ONCE // paths)
+    drawn = [_no_uses()]
     for first in range(0, len(given.jobs), at_once):
         some = given.jobs[first : first + at_once]
         on = _job_days(some, paths, days, dice)
         job_days[first : first + at_once] = on
         job, path = np.nonzero(on < NEVER)
         amount = np.array([each.amount for each in some])[job]
-        takes, on = _amounts(takers, amount, path), on[job, path]
-        np.add.at(by_day, path * days + on, takes)
-        np.add.at(planned, path, np.where(on < given.horizon, takes, 0.0))
+        drawn.append((path, on[job, path], _amounts(takers, amount, path)))
+    planned = _joined(drawn)
+    unplanned = _no_uses()
     if given.unplanned is not None and given.unplanned.has_basis:
-        on, path = _events(given.unplanned, paths, days, stream(given, _UNPLANNED))
-        takes = takers[given.unplanned.amount].take(path)
-        np.add.at(by_day, path * days + on, takes)
-        for total, until in ((unplanned, given.horizon), (quiet, given.quiet)):
-            np.add.at(total, path, np.where(on < until, takes, 0.0))
-    return Drawn(by_day.reshape(paths, days), _drying(given, paths), planned, unplanned, quiet, job_days)
+        day, path = _events(given.unplanned, paths, days, stream(given, _UNPLANNED))
+        unplanned = path, day, takers[given.unplanned.amount].take(path)
+    return Drawn(
+        days,
+        *_joined([planned, unplanned]),
+        _drying(given, paths),
+        _within(planned, given.horizon, paths),
+        _within(unplanned, given.horizon, paths),
+        _within(unplanned, given.quiet, paths),
+        job_days,
+    )
+
+
+_Uses = tuple[Ints, Ints, Floats]  # path, day and steps of each
+
+
+def _no_uses() -> _Uses:
+    return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros(0)
+
+
+def _joined(uses: Sequence[_Uses]) -> _Uses:
+    path, day, steps = (np.concatenate(part) for part in zip(*uses, strict=True))
+    return path, day, steps
+
+
+def _within(uses: _Uses, days: int, paths: int) -> Floats:
+    """Return what uses take within so many days in each path."""
+    path, day, steps = uses
+    return np.bincount(path, np.where(day < days, steps, 0.0), paths).astype(np.float64)
 
 
 def _job_days(jobs: Sequence[JobGiven], paths: int, days: int, dice: Generator) -> Ints:

@@ -23,66 +23,96 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 _CLOSE = 1e-9  # part of an amount that is rounding
+_WEEK = 7  # days whose drying is taken at once
 
 
 class Paths:
-    """Cumulative use by path and day, made ready for being looked up."""
+    """Cumulative use by path and day, made ready for being looked up.
+
+    What leaves the shelf stands in one row, path after path and day after day, with the sum of all so far beside it:
+    both rise along the row, so that one search serves all paths.
+    """
 
     def __init__(self, drawn: Drawn) -> None:
-        """Take the paths over: the matrix of uses is added up in its own place, and worth nothing after that."""
-        self.paths, self.days = drawn.uses.shape
+        self.paths, self.days = len(drawn.planned), drawn.days
         self._every = np.arange(self.paths)
-        dried = 0.0 if drawn.drying is None else drawn.drying * self.days
-        self._most = 1.0 + float((drawn.uses.sum(axis=1) + dried).max(initial=0.0))
-        # One row of numbers that rises from path to path, so that one search serves all of them.
-        self._base = self._every * (2 * self._most)
-        used = np.cumsum(drawn.uses, axis=1, out=drawn.uses)
-        used += self._base[:, None]
-        self._used = used.ravel()
-        self._dries = drawn.drying is not None
-        if drawn.drying is None:
-            self._taken = self._used
-        else:
-            self._taken = (used + drawn.drying[:, None] * np.arange(1, self.days + 1)).ravel()
-        self._close = _CLOSE * self._most
+        self._drawn = drawn
+        some = drawn.steps > 0
+        moment = 2 * (drawn.path[some] * self.days + drawn.day[some])
+        steps = drawn.steps[some]
+        if drawn.drying is not None:
+            moment, steps = _with_drying(moment, steps, drawn.drying, self.days)
+        order = np.argsort(moment, kind="stable")
+        self._moment, self._steps = moment[order], steps[order]
+        self._sum = np.cumsum(self._steps)
+        bounds = np.searchsorted(self._moment, 2 * self.days * np.arange(self.paths + 1), side="left")
+        self._first, self._end = bounds[:-1], bounds[1:]
+        self._before = np.concatenate([[0.0], self._sum])[self._first]
+        self._close = _CLOSE * (1.0 + float(np.max(self._total(self._end), initial=0.0)))
+        self._next_use = None if drawn.drying is None else _next_use(self._moment)
+
+    def _total(self, place: Ints) -> Floats:
+        """Return what has left in each path before a place in the row."""
+        last = self._sum[place - 1] if len(self._sum) else np.zeros(len(place))
+        return np.where(place > self._first, last - self._before, 0.0)
+
+    def _passes(self, level: Floats) -> Ints:
+        """Return the place of what brings the sum of each path above a level; its end for nothing."""
+        place = np.searchsorted(self._sum, self._before + level + self._close, side="right")
+        return np.clip(place, self._first, self._end)
+
+    def _day(self, place: Ints) -> Ints:
+        """Return the day of a place in the row of each path."""
+        if not len(self._moment):
+            return np.zeros(len(place), dtype=np.int64)
+        return self._moment[np.minimum(place, len(self._moment) - 1)] // 2 - self._every * self.days
 
     def above(self, level: Floats) -> Ints:
-        """Return the first day of each path on which a use brings what has left above a level; NEVER for none."""
-        place = self._first(self._taken, level)
-        if not self._dries:
-            return place
-        # What dries alone leaves no use unmet: the day is that of the first use from then on.
-        before = np.where(place > 0, self._at(self._used, place - 1), 0.0)
-        use = self._first(self._used, before)
-        return np.where(place < self.days, np.maximum(place, use), NEVER)
+        """Return the first day of each path on which a use brings what has left above a level; NEVER for none.
 
-    def _first(self, rows: Floats, level: Floats) -> Ints:
-        wanted = np.minimum(level + self._close, self._most) + self._base
-        place = np.searchsorted(rows, wanted, side="right") - self._every * self.days
-        return np.where(place < self.days, np.maximum(place, 0), NEVER)
-
-    def _at(self, rows: Floats, day: Ints) -> Floats:
-        return np.asarray(rows[self._every * self.days + np.clip(day, 0, self.days - 1)] - self._base)
+        What dries alone leaves no use unmet: the day is that of the first use from then on.
+        """
+        place = self._passes(level)
+        if self._next_use is not None:
+            place = np.minimum(self._next_use[place], self._end)
+        return np.where(place < self._end, self._day(place), NEVER)
 
     def reaches(self, level: Floats) -> Floats:
         """Return when what has left comes to a level, as if each use were spread over the days since the one before.
 
         So half a use is half of the time between two; `days` where it does not within the days drawn.
         """
-        place = np.minimum(self._first(self._taken, level), self.days)
-        before = np.where(place > 0, self._at(self._taken, place - 1), 0.0)
-        since = np.searchsorted(self._taken, before - self._close + self._base, side="left") - self._every * self.days
-        since = np.where(before > self._close, since, -1)
-        part = (level - before) / np.maximum(self._at(self._taken, place) - before, self._close)
-        return np.where(place < self.days, since + np.clip(part, 0, 1) * (place - since), float(self.days))
+        place = self._passes(level)
+        since = np.where(place > self._first, self._day(place - 1), -1)
+        taken = self._steps[np.minimum(place, len(self._steps) - 1)] if len(self._steps) else np.ones(self.paths)
+        part = np.clip((level - self._total(place)) / taken, 0, 1)
+        return np.where(place < self._end, since + part * (self._day(place) - since), float(self.days))
 
     def by(self, day: Floats) -> Floats:
         """Return what has left by the end of a day in each path: nothing before today, all after the last day."""
-        return np.where(day < 0, 0.0, self._at(self._taken, day.astype(np.int64)))
+        at = 2 * (self._every * self.days + np.clip(day, 0, self.days - 1).astype(np.int64)) + 1
+        return np.where(day < 0, 0.0, self._total(np.searchsorted(self._moment, at, side="right")))
 
     def day_by_day(self) -> Floats:
         """Return what has left by the end of each day (paths x days)."""
-        return np.asarray(self._taken.reshape(self.paths, self.days) - self._base[:, None])
+        used = np.cumsum(self._drawn.by_day(), axis=1)
+        if self._drawn.drying is None:
+            return used
+        return np.asarray(used + self._drawn.drying[:, None] * np.arange(1, self.days + 1))
+
+
+def _with_drying(moment: Ints, steps: Floats, drying: Floats, days: int) -> tuple[Ints, Floats]:
+    """Return the moments and steps of uses with what dries, week by week, after the uses of the day in its middle."""
+    weeks = np.arange(_WEEK // 2, days, _WEEK)
+    dried = 2 * (np.arange(len(drying))[:, None] * days + weeks).ravel() + 1
+    return np.concatenate([moment, dried]), np.concatenate([steps, np.repeat(drying * _WEEK, len(weeks))])
+
+
+def _next_use(moment: Ints) -> Ints:
+    """Return for each place in the row, its end included, that of the first use from there on."""
+    many = len(moment)
+    here = np.where(moment % 2 == 0, np.arange(many), many)
+    return np.append(np.minimum.accumulate(here[::-1])[::-1], many)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
