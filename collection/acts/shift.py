@@ -222,7 +222,7 @@ def _one_place(shelf: SupplyShelf, lot: Lot, on: Day, steps: int) -> Part:
 
 
 def _new_lot(work: Work, shelf: SupplyShelf, source: Lot, name: str) -> LotRow:
-    """Write the lot that a repack opens: as old, and as inspected, as the one it comes from; its worth follows from the rows."""
+    """Write the lot that a repack opens, as old and as inspected as its source; its worth follows from the rows."""
     bare = name_given("lot", name)
     if any(fold(lot.name) == fold(bare) for lot in shelf.lots.values()):
         raise Refused(

@@ -138,8 +138,9 @@ class StockRow:
     the horizon; never 0 or 1, None where no paths were drawn.
     on_hand: within its date. on_order: still to come, late or not. planned, unplanned: what they take by the horizon;
     unplanned None where there is no basis. held_up: the work that may well be held up if nothing is ordered, by day.
-    wanted: the parts that units wait for, as "D4: belt". rests_on: sentences, without a full stop; in_short: the most telling of it in
-    one clause. ask: the one fact that would help most, "" for none. plan: None for a supply whose amounts are not counted.
+    wanted: the parts that units wait for, as "D4: belt". rests_on: sentences, without a full stop; in_short: the most
+    telling of it in one clause. ask: the one fact that would help most, "" for none. plan: None for a supply whose
+    amounts are not counted.
     """
 
     supply: Supply
