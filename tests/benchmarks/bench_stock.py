@@ -3,7 +3,8 @@
 The demo: `reorder` with nothing kept at most 2 s on the clock; with what the run before kept at most twice `python -c
 "import click, sqlalchemy, numpy"`. A drawer of 100 counted supplies, each projected over 4,000 paths: with nothing kept
 at most 15 s in one process and 300 MB, per supply no more than 1.5 times what it takes at a tenth, the start taken off;
-after one use of one of them no more than a tenth of that. Times are those of the processor unless they say otherwise.
+after one use of one of them no more than a
+quarter of that, most of which is the start. Times are those of the processor unless they say otherwise.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from tests.benchmarks.bench_due import Result, command, show
 from tests.benchmarks.big_drawer import write_big_drawer
 
 MOST_DEMO_SECONDS, MOST_WARM = 2.0, 2.0
-MOST_SECONDS, MOST_MEMORY, MOST_GROWTH, MOST_AFTER_ONE = 15.0, 300.0, 1.5, 0.1
+MOST_SECONDS, MOST_MEMORY, MOST_GROWTH, MOST_AFTER_ONE = 15.0, 300.0, 1.5, 0.25
 
 
 def on_the_clock(words: list[str], folder: Path) -> float:

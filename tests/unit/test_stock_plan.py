@@ -141,6 +141,15 @@ def test_a_supplier_who_can_still_deliver_in_time_goes_before_a_cheaper_one() ->
     assert (1, ORDER_BY, 7) == (found.candidates[found.chosen or 0].offer, found.state, found.order_by)
 
 
+def test_nothing_is_to_be_ordered_while_the_quickest_supplier_can_be_asked_later() -> None:
+    """By the slow one the day would come within the year."""
+    slow = OFFER._replace(supplier=1, price=1, lead=LeadGiven(60, (), 0.0))
+    for offers in ((OFFER, slow), (slow, OFFER)):
+        found = plan_supply(_given(390, stock=2, offers=offers))
+        assert (FINE, None, ()) == (found.state, found.order_by, found.candidates)
+    assert ORDER_BY == plan_supply(_given(390, stock=2, offers=(slow,))).state
+
+
 def test_nothing_given_is_fine_and_nothing_is_made_up() -> None:
     """An empty drawer of which nobody takes anything."""
     found = plan_supply(SupplyGiven(seed=1, paths=50))

@@ -98,13 +98,18 @@ def supplying(basis: Basis, spent: float) -> dict[int, Supplying]:
 
 
 def candidates(basis: Basis, by_supplier: dict[int, Supplying]) -> list[Candidate]:
-    """Return the quantities that each offer allows, judged on the day to order by; none where nothing is needed."""
-    found = []
+    """Return the quantities that each offer allows, judged on the day to order by.
+
+    None where nothing is needed: where one supplier at least is quick enough to be asked later.
+    """
+    found = list[Candidate]()
+    if any(supplier.order_by is None for supplier in by_supplier.values()):
+        return found
     for place, offer in enumerate(basis.given.offers):
         supplier = by_supplier.get(offer.supplier)
-        if supplier is None or supplier.order_by is None:
+        if supplier is None:
             continue
-        arrives = max(supplier.order_by, 0) + supplier.lead
+        arrives = max(supplier.order_by or 0, 0) + supplier.lead
         found += [_judged(basis, place, packs, supplier, arrives) for packs in _packs(basis, offer, arrives)]
     return found
 

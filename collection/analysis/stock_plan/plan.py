@@ -75,7 +75,7 @@ def _supplier(given: SupplyGiven, known: dict[int, decide.Supplying], offer: int
     """Return the supplier of the chosen offer, else the one from whom one may order last."""
     if offer is not None:
         return known[given.offers[offer].supplier]
-    return next(iter(known.values()), None)
+    return max(known.values(), key=lambda each: NEVER if each.order_by is None else each.order_by, default=None)
 
 
 def _state(given: SupplyGiven, out: Ints, supplier: decide.Supplying | None) -> str:
