@@ -141,6 +141,15 @@ def test_a_supplier_who_can_still_deliver_in_time_goes_before_a_cheaper_one() ->
     assert (1, ORDER_BY, 7) == (found.candidates[found.chosen or 0].offer, found.state, found.order_by)
 
 
+def test_what_no_new_order_can_mend_is_said_and_not_ordered_again() -> None:
+    """The use on day 5 comes before any order could; the one under way brings enough for all that follows."""
+    given = _given(5, 20, 40, stock=0, orders=(OrderGiven(90, 4, CERTAIN),))
+    found = plan_supply(given)
+    assert (TOO_LATE, None, ()) == (found.state, found.order_by, found.candidates)
+    assert (1.0, 0.0, 0.0) == found.held_up
+    assert FINE == plan_supply(replace(given, jobs=given.jobs[1:])).state
+
+
 def test_nothing_is_to_be_ordered_while_the_quickest_supplier_can_be_asked_later() -> None:
     """By the slow one the day would come within the year."""
     slow = OFFER._replace(supplier=1, price=1, lead=LeadGiven(60, (), 0.0))

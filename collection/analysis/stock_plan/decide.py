@@ -6,11 +6,11 @@ from day to day it would put that day off, and nothing would be ordered until th
 is spent once: what of it went by while nothing happened since the stock last changed is not given again, and a day once
 named stands.
 
-The quantity is that of the lowest expected cost per day covered (order, price and holding over the days until the next
-run-out, the idea of E. Silver and H. Meal, "A heuristic for selecting lot size quantities", Production and Inventory
-Management 14(2), 1973: from memory), among those that keep the promise until the order after it could come. Steady use
-turns this into the economic order quantity of F. Harris, "How many parts to make at once", Factory 10(2), 1913, with
-price breaks.
+The quantity is that of the lowest expected cost per day: order and holding over the days until the next run-out, and
+the price of what is used a day, with what passes its date on top (the idea of E. Silver and H. Meal, "A heuristic for
+selecting lot size quantities", Production and Inventory Management 14(2), 1973: from memory), among those that keep the
+promise until the order after it could come. Steady use turns this into the economic order quantity of F. Harris, "How
+many parts to make at once", Factory 10(2), 1913, with price breaks.
 """
 
 from __future__ import annotations
@@ -49,7 +49,8 @@ class Basis(NamedTuple):
     """What every candidate is judged against.
 
     shelf, coming: the lots there are, and steps and days of what comes of open orders. out: when a use can first not
-    be met without a new order; lasts: until when all of it together lasts.
+    be met without a new order; position: when one can first not be met by all there is and comes, had it come by now;
+    lasts: until when that lasts. rate: steps that use takes a day, on average.
     """
 
     given: SupplyGiven
@@ -57,7 +58,16 @@ class Basis(NamedTuple):
     shelf: Shelf
     coming: tuple[Floats, Floats]
     out: Ints
+    position: Ints
     lasts: Floats
+    rate: float
+
+    def mendable(self, lead: Floats) -> Ints:
+        """Return the day of running out that a new order may still mend.
+
+        What runs short before an open order comes, and before a new one could, is no reason to order more.
+        """
+        return np.where((self.out < self.position) & (lead >= self.out), self.position, self.out)
 
 
 def order_by(out: Ints, lead: Floats, given: SupplyGiven, spent: float = 0.0) -> int | None:
@@ -86,14 +96,14 @@ def short_before(out: Ints, lead: Floats) -> float:
 
 def supplying(basis: Basis, spent: float) -> dict[int, Supplying]:
     """Return for each supplier whose lead time is known when to order from it."""
-    given, paths, out = basis.given, basis.paths, basis.out
+    given, paths = basis.given, basis.paths
     found = {}
     for offer in given.offers:
         if offer.supplier not in found and offer.lead.is_known:
             lead, after = (
                 lead_days(given, offer.supplier, offer.lead, paths.paths, after=later) for later in (False, True)
             )
-            found[offer.supplier] = Supplying(lead, after, order_by(out, lead, given, spent))
+            found[offer.supplier] = Supplying(lead, after, order_by(basis.mendable(lead), lead, given, spent))
     return found
 
 
@@ -152,6 +162,9 @@ def _judged(basis: Basis, place: int, packs: int, supplier: Supplying, arrives: 
     in_stock = np.maximum(before - arrives, 0.0) + np.maximum(after - np.maximum(before, arrives), 0.0) / 2
     holding = given.holding / _DAYS_A_YEAR * packs * offer.price * float(in_stock.mean())
     covered = max(float(np.mean(after - before)), 1.0)
+    waste = float(wasted(shelf, paths.days)[len(basis.shelf.ends) :].sum(axis=0).mean())
+    # What is used costs the same on whatever day it is used: only its price counts, not how many days it covers.
+    goods = packs * offer.price / max(steps - waste, 1.0) * basis.rate
     middle = int(np.sort(again)[len(again) // 2])
     return Candidate(
         offer=place,
@@ -160,8 +173,8 @@ def _judged(basis: Basis, place: int, packs: int, supplier: Supplying, arrives: 
         cost=cost,
         lasts=None if middle >= NEVER else middle,
         chance_short=short,
-        waste=float(wasted(shelf, paths.days)[len(basis.shelf.ends) :].sum(axis=0).mean()),
-        per_day=(cost + given.order_cost + holding) / covered,
+        waste=waste,
+        per_day=(offer.shipping + given.order_cost + holding) / covered + goods,
         keeps_promise=short <= 1 - given.wanted + _EVEN,
     )
 
@@ -170,4 +183,5 @@ def basis_of(given: SupplyGiven, paths: Paths, coming: tuple[Floats, Floats]) ->
     """Return the stock without any new order, and when it runs out."""
     shelf = lots_on_shelf(paths, given.lots)
     whole = with_arrivals(paths, shelf, *coming, given.keeps, given.keeps_open)
-    return Basis(given, paths, shelf, coming, run_out(paths, whole), whole.lasts(paths))
+    rate = float(paths.by(np.full(paths.paths, float(NEVER))).mean()) / paths.days
+    return Basis(given, paths, shelf, coming, run_out(paths, whole), paths.above(whole.end), whole.lasts(paths), rate)

@@ -39,7 +39,7 @@ def plan_supply(given: SupplyGiven) -> PlanFound:
     out = np.sort(basis.out)
     short = float(np.mean(basis.out <= given.horizon))
     return PlanFound(
-        state=_state(given, basis.out, supplier),
+        state=_state(basis, supplier),
         on_hand=_on_hand(given),
         planned=_range(drawn.planned),
         unplanned=_unplanned(given, drawn),
@@ -78,15 +78,19 @@ def _supplier(given: SupplyGiven, known: dict[int, decide.Supplying], offer: int
     return max(known.values(), key=lambda each: NEVER if each.order_by is None else each.order_by, default=None)
 
 
-def _state(given: SupplyGiven, out: Ints, supplier: decide.Supplying | None) -> str:
-    if supplier is not None:
-        if supplier.order_by is None:
+def _state(basis: decide.Basis, supplier: decide.Supplying | None) -> str:
+    """Return what to do; what no new order can mend is said where nothing more is to be ordered yet."""
+    accepted = 1 - basis.given.wanted
+    if supplier is None:
+        if np.mean(basis.out <= basis.given.horizon) <= accepted:
             return FINE
-        return ORDER_BY if supplier.order_by > 0 else ORDER_NOW if supplier.order_by == 0 else TOO_LATE
-    accepted = 1 - given.wanted
-    if np.mean(out <= given.horizon) <= accepted:
-        return FINE
-    return ORDER_NOW if np.mean(out <= 0) > accepted else UNKNOWN
+        return ORDER_NOW if np.mean(basis.out <= 0) > accepted else UNKNOWN
+    beyond_mending = (basis.out < basis.mendable(supplier.lead)) & (basis.out <= basis.given.horizon)
+    if supplier.order_by is not None and supplier.order_by <= 0:
+        return ORDER_NOW if supplier.order_by == 0 else TOO_LATE
+    if np.mean(beyond_mending) > accepted:
+        return TOO_LATE
+    return FINE if supplier.order_by is None else ORDER_BY
 
 
 def _on_hand(given: SupplyGiven) -> int:
