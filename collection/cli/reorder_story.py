@@ -65,7 +65,7 @@ def show_story(face: Face, supply: str, plot: str | None, mode: Mode) -> None:
 
 
 def _tell(row: StockRow, day: ShowDay, month: ShowDay) -> None:
-    now = "order now, " if row.state == TOO_LATE else ""
+    now = "order now, " if row.state == TOO_LATE and row.packs != 0 else ""
     say(f"{row.supply.name}: {now}{what_to_do(row, day)}", bold=True)
     if row.plan is None:
         say(*(f"- {sentence}" for sentence in row.rests_on))
@@ -156,7 +156,8 @@ def _in_short(row: StockRow, plan: Planned, day: ShowDay, month: ShowDay) -> str
 def _order_words(row: StockRow, plan: Planned, day: ShowDay, month: ShowDay) -> Iterator[str]:
     found, scale = plan.found, scale_of(row)
     by = day(row.order_by) if row.state == ORDER_BY else ""
-    yield order_sentence(row.state, by, row.chance_short, plan.given.wanted, row.ask)
+    buys = bool(row.packs or row.steps)
+    yield order_sentence(row.state, by, row.chance_short, plan.given.wanted, row.ask, buys=buys)
     if found.chosen is None:
         if row.steps:
             yield f"To have enough until {day(plan.until)} it takes {row.supply.show(row.steps)} more."

@@ -66,7 +66,7 @@ def _wanting(row: StockRow) -> Wanting:
 
 
 def _other(row: StockRow) -> str:
-    if row.state == FINE:
+    if row.state == FINE or (row.plan is not None and row.plan.found.has_enough_coming and not row.steps):
         return NOTHING
     offered = row.supplier is not None or (row.plan is not None and bool(row.plan.given.offers))
     buys_nothing = row.state == UNKNOWN and not row.steps and not row.packs

@@ -96,7 +96,7 @@ def _row_by_count(source: Source, held: Held, counted: CountSaid, plan: PlanOf) 
         state=state,
         order_by=_order_by(source.today, found, state),
         needed_by=netting.first_short,
-        packs=_packs(choice, state),
+        packs=_packs(choice, found, state),
         steps=choice.steps if choice is not None else _lacking(found, state),
         supplier=None if choice is None else choice.supplier,
         cost=None if choice is None else choice.cost,
@@ -143,11 +143,11 @@ def _order_by(today: date, found: PlanFound, state: str) -> date | None:
     return today + timedelta(days=found.order_by)
 
 
-def _packs(choice: Choice | None, state: str) -> int | None:
+def _packs(choice: Choice | None, found: PlanFound, state: str) -> int | None:
     """Return the packs to buy; None where nobody offers it or nothing tells how many."""
     if choice is not None:
         return choice.packs
-    return 0 if state == FINE else None
+    return 0 if state == FINE or found.has_enough_coming else None
 
 
 def _bought(planned: Planned, found: PlanFound, state: str) -> Choice | None:
@@ -158,7 +158,7 @@ def _bought(planned: Planned, found: PlanFound, state: str) -> Choice | None:
 
 def _lacking(found: PlanFound, state: str) -> int:
     """Return the steps for a shopping list: what has to come for the promise to be kept."""
-    return 0 if state == FINE else ceil(found.lacking - 1e-9)
+    return 0 if state == FINE or found.has_enough_coming else ceil(found.lacking - 1e-9)
 
 
 def _chance_short(found: PlanFound, paths: int) -> float | None:

@@ -14,6 +14,7 @@ from collection.analysis.stock_plan.given import SupplyGiven
 from collection.analysis.stock_plan.plan import plan_supply
 from collection.errors import Refused
 from collection.store.engine import reading
+from collection.views.stock_groups import NOTHING, groups_of
 from collection.views.stock_plan import stock_plan
 from collection.views.stock_rows import StockList, StockRow
 from tests.support.drawer import Drawer
@@ -156,6 +157,19 @@ def test_an_order_overdue_for_months_is_not_counted(swabs: Drawer) -> None:
     assert row.plan is not None
     assert [True, False] == [order.overdue for order in row.plan.orders]
     assert _says(row, "long overdue: not counted, ask the supplier")
+
+
+def test_what_is_needed_before_an_order_under_way_comes_is_not_ordered_again(swabs: Drawer) -> None:
+    """The work of today is held up; what is under way is enough for the rest, so there is nothing to buy."""
+    swabs.supplier(lead_days=14)
+    swabs.offer("50", "3.00")
+    swabs.order(3, "P1", on=(TODAY - timedelta(2)).isoformat())
+    with shelf(swabs.engine) as made:
+        made.service(made.unit("D3"), "2024-06-01", "clean head")
+    row = row_of(swabs.engine)
+    assert (TOO_LATE, 0, 0, None, None) == (row.state, row.packs, row.steps, row.order_by, row.cost)
+    assert "D3" in [job.tag for job in row.held_up]
+    assert [NOTHING] == [group.what for group in groups_of(listed(swabs.engine, SWAB))]
 
 
 def test_a_day_that_the_supplier_named_counts(swabs: Drawer) -> None:

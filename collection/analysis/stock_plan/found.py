@@ -93,6 +93,11 @@ class PlanFound:
     overdue: tuple[int, ...]
     entries_missing: bool
 
+    @property
+    def has_enough_coming(self) -> bool:
+        """Say whether what is late cannot be mended by ordering more: what is under way is enough from then on."""
+        return self.state == TOO_LATE and self.chosen is None and self.lead is not None
+
 
 @dataclass(frozen=True, slots=True)
 class FanFound:

@@ -143,13 +143,18 @@ def nothing_sentence(run_out: RunOut, days: RunOutDays, until: str) -> str:
     return f"{head}: {chance_words(run_out.chance)} that some use cannot be met before {until}."
 
 
-def order_sentence(state: str, order_by: str, chance_short: float | None, wanted: float, ask: str) -> str:
+def order_sentence(
+    state: str, order_by: str, chance_short: float | None, wanted: float, ask: str, *, buys: bool = True
+) -> str:
     """Return what to do and by when.
 
-    order_by: the day as shown, "" for none. wanted: the chance of having enough that was asked for.
+    order_by: the day as shown, "" for none. wanted: the chance of having enough that was asked for. buys: there is
+    anything to buy.
     """
     if state == FINE:
         return "Nothing needs to be ordered yet."
+    if state == TOO_LATE and not buys:
+        return "Nothing more needs to be ordered: what is under way is enough, but some use may come before it arrives."
     if state == ORDER_BY:
         return (
             f"Order by {order_by}: then the chance of having enough until the order comes is {odds(wanted)} or better."
