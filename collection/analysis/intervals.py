@@ -152,6 +152,10 @@ class _Rates:
         """Return the rate above which so few outside would have at most this chance."""
         return _MOST_RATE if self._all_out else _root(lambda rate: chance - self._up_to(rate)[0])
 
+    def is_above(self, rate: float, chance: float) -> bool:
+        """Say whether so few outside would have at most this chance at a rate."""
+        return self._up_to(rate)[0] <= chance
+
     def low(self, chance: float) -> float:
         """Return the rate below which so many outside would have at most this chance."""
         return 0.0 if not self._out else _root(lambda rate: 1 - self._up_to(rate)[1] - chance)
@@ -197,7 +201,7 @@ def _binomial(many: int, chance: float, most: int) -> Floats:
 def _root(rising: Callable[[float], float]) -> float:
     """Return the rate at which a rising function is zero."""
     low, high = log(_LEAST_RATE), log(_MOST_RATE)
-    for _ in range(60):
+    for _ in range(45):
         middle = (low + high) / 2
         low, high = (middle, high) if rising(exp(middle)) < 0 else (low, middle)
     return exp((low + high) / 2)
@@ -231,7 +235,7 @@ def _needed(visits: Sequence[Visit], every_months: int, lasting: float) -> int |
 
     def enough(more: int) -> bool:
         rates = _Rates([*visits, *[Visit(0, every_months, True)] * more])
-        return floor(lasting / rates.high(1 - ASSURANCE)) >= LEAST_STEP * every_months
+        return rates.is_above(lasting / ceil(LEAST_STEP * every_months), 1 - ASSURANCE)
 
     needed = bisect_left(range(_MOST_NEEDED), True, key=enough)
     return max(needed, 1) if needed < _MOST_NEEDED else None
