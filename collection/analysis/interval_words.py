@@ -70,7 +70,7 @@ def sentence(proposal: Proposal, every_months: int, risk: float) -> str:
     if not tally.came:
         return f"Keep {now}: none came in with anything read as found."
     early = tally.months < _EARLY * every_months
-    return f"Keep {now}: {rests_on(tally)}, {'most too early' if early else 'too few'} to tell."
+    return f"Keep {now}: {rests_on(tally)}, {'too early' if early else 'too few'} to tell."
 
 
 def rests_on(tally: Tally) -> str:

@@ -180,7 +180,8 @@ def _class(unit: Unit) -> str:
 def lines_to_type(rows: Sequence[IntervalRow]) -> list[str]:
     """Return what a person may type to follow the proposals; the months of a procedure are those of all its classes.
 
-    A shorter interval is safe for every class; a longer one is offered only where every class bears it.
+    A shorter interval is safe for every class; a longer one is offered only where every class bears it, and else it is
+    said what would let one class have it.
     """
     of: dict[str, list[IntervalRow]] = defaultdict(list)
     for row in rows:
@@ -191,8 +192,10 @@ def lines_to_type(rows: Sequence[IntervalRow]) -> list[str]:
 def _lines(group: Sequence[IntervalRow]) -> list[str]:
     shorter = [row for row in group if row.proposal == SHORTER]
     chosen = min(shorter or group, key=lambda row: row.months)
-    if not shorter and any(row.proposal != LONGER for row in group):
-        return []
+    longer = [row.class_name for row in group if row.proposal == LONGER]
+    if not shorter and len(longer) < len(group):
+        alone = f"{group[0].procedure}: longer for {', '.join(longer)} alone takes a procedure of its own"
+        return [f"{alone}: spindlebook procedure add NAME --applies-to CLASS"] if longer else []
     return [edit_line(chosen)] if chosen.months != chosen.every_months else []
 
 
