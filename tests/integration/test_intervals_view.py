@@ -76,8 +76,6 @@ def test_the_line_to_type_is_for_all_classes_and_a_longer_one_needs_them_all(yea
     ]
     longer = [replace(row, proposal="longer", months=months) for row, months in zip(rows, (18, 15), strict=True)]
     assert ["--every-months 15" in line for line in lines_to_type(longer)] == [True]
-    assert lines_to_type([longer[0], rows[1]]) == [
-        f"{CHECK}: longer for belt alone takes a procedure of its own:"
-        " spindlebook procedure add NAME --applies-to CLASS"
-    ]
+    (said,) = lines_to_type([longer[0], rows[1]])
+    assert said.startswith(f"{CHECK}: longer for belt alone takes a procedure of its own: spindlebook procedure add")
     assert lines_to_type([rows[1]]) == []
