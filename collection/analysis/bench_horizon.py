@@ -30,5 +30,18 @@ def bench_of(today: date, first: date | None, last: date | None, weekdays: str |
     if ends < begins:
         raise Refused(f"--to {ends.isoformat()} is before {begins.isoformat()}.", "Type the first day, then the last.")
     if (ends - today).days > _MOST_DAYS:
-        raise Refused(f"--to {ends.isoformat()} is more than five years ahead.", "Type an earlier day.")
+        raise Refused(f"{ends.isoformat()} is more than five years ahead.", "Type an earlier day.")
     return Bench(begins, ends, bench_weekdays(weekdays or ASSUMED_DAYS), minutes or ASSUMED_MINUTES)
+
+
+def bench_before(today: date, by: date, weekdays: str | None, minutes: int | None) -> Bench:
+    """Return the bench days from today on by which units can be made ready before a day, and some weeks after it.
+
+    Raises Refused for a day that is over, and for one more than five years ahead.
+    """
+    if by < today:
+        raise Refused(
+            f"--on {by.isoformat()} is over (today is {today.isoformat()}): units are lent from today on.",
+            "Type today or a later day.",
+        )
+    return bench_of(today, None, max(by, today + timedelta(weeks=USUAL_WEEKS)), weekdays, minutes)

@@ -29,7 +29,7 @@ EARLY_DAYS = 30
 _PART_OF_INTERVAL = 4
 _DAYS_A_MONTH = 30
 _HAVE_LATEST = frozenset({"months", "hours", "first due", "unused", "recheck"})
-_PRESSING = frozenset({"limit", "symptom", "complaint"})
+PRESSING = frozenset({"limit", "symptom", "complaint"})
 
 OVERDUE, ON_LOAN, NO_DAY, FULL = "overdue", "on loan", "no bench day", "full"
 
@@ -211,7 +211,7 @@ def _in_order(works: Collection[Work]) -> tuple[Work, ...]:
 
 
 def _urgency(tag: str, works: Sequence[Work]) -> tuple[bool, date, tuple[tuple[int, int, str], ...]]:
-    return all(work.kind not in _PRESSING for work in works), works[0].due, tag_order(tag)
+    return all(work.kind not in PRESSING for work in works), works[0].due, tag_order(tag)
 
 
 def _minutes(works: Collection[Work]) -> int:

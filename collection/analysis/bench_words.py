@@ -6,8 +6,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 
 from collection.analysis.bench_drawer import Take
+from collection.analysis.bench_lend import Chosen, LoanDays, Rank
 from collection.analysis.bench_minutes import ASSUMED_MINUTES, Minutes
 from collection.analysis.bench_plan import FULL, NO_DAY, ON_LOAN, BenchDay, Opening
+from collection.analysis.readiness import READY
+from collection.analysis.reasons import UnitFacts
 from collection.quantity import show_day
 
 MOST_URGENT = (
@@ -58,17 +61,47 @@ def short_words(take: Take, say: Say) -> str:
 
 def minutes_words(procedures: Iterable[tuple[int | None, str]], minutes: Mapping[int, Minutes]) -> str:
     """Return what the minutes of some procedures (id, name) rest on."""
-    told: dict[str, int] = {}
+    told: list[int] = []
+    by_sheet = False
     assumed: dict[str, None] = {}
     for number, name in procedures:
         if number is None or minutes[number].assumed:
             assumed[name] = None
         elif minutes[number].services:
-            told[name] = minutes[number].services
-    said = ["by the sheets"]
+            told.append(minutes[number].services)
+        else:
+            by_sheet = True
+    said = ["by the sheets"] if by_sheet else []
     if told:
-        medians = ", ".join(f"{name} ({services})" for name, services in told.items())
-        said.append(f"by the median of past services for {medians}")
+        least, most = min(told), max(told)
+        services = f"{least}" if least == most else f"{least} to {most}"
+        said.append(f"by the median of {services} past services of each {'other ' if by_sheet else ''}procedure")
     if assumed:
         said.append(f"{ASSUMED_MINUTES} assumed for {', '.join(assumed)}")
     return f"Minutes {'; '.join(said)}."
+
+
+def lend_words(chosen: Chosen, facts: UnitFacts, form: str) -> str:
+    """Return when a unit is ready to be lent: "now", "when it is back", else the bench day on which it is opened."""
+    if chosen.opening is not None:
+        return bench_day(chosen.opening.on, form)
+    return f"when back, {show_day(facts.loan_due, form)}" if facts.loan_due else "now"
+
+
+def lend_note(chosen: Chosen, facts: UnitFacts, takes: Sequence[Take], say: Say) -> str:
+    """Return what stands in the way of a unit that is to be lent; "" for nothing."""
+    said = []
+    if facts.open_faults or chosen.candidate.rank is Rank.UNCERTAIN:
+        what = "a fault is open" if facts.open_faults else "a reading is out of its limits"
+        said.append(f"{what}: the time may not do")
+    if chosen.opening is None and facts.standing not in (*READY, "on loan"):
+        said.append(f"stands as {facts.standing or 'nothing'}: to be called ready first")
+    said += [f"SHORT of {short_words(each, say)}" for each in takes if each.short]
+    return "; ".join(said)
+
+
+def loan_words(loans: LoanDays) -> str:
+    """Return how long a loan is taken to last, and by what."""
+    if loans.loans:
+        return f"{loans.days} days, the median of {loans.loans} past loans"
+    return f"{loans.days} days, assumed (common practice, no source)"

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from collection.views.supplies import Supply
 
 _MOST_ROWS = 12  # of openings without room, and of units that wait, in a table
+_FEW = 3  # procedures whose names a line bears
 _MOST_NAMES = 12  # units in one line below it
 Row = dict[str, Any]
 
@@ -58,15 +59,16 @@ def settings_words(bench: Bench, weekdays: str | None, minutes: int | None) -> s
     if not assumed:
         return f"{said}."
     return (
-        f"{said}; {' and '.join(assumed)} assumed (common practice, no source)."
-        f" Set yours: spindlebook book set --bench-days {ASSUMED_DAYS} --bench-minutes {ASSUMED_MINUTES}"
+        f"{said}; {' and '.join(assumed)} assumed (common practice, no source).\n"
+        f"Set yours: spindlebook book set --bench-days {ASSUMED_DAYS} --bench-minutes {ASSUMED_MINUTES}"
     )
 
 
 def cautions_hint(names: Sequence[str]) -> Iterator[str]:
     """Yield a line on the procedures before which cautions stand."""
     if names:
-        yield f'Cautions stand before: {", ".join(names)}. Read them first: spindlebook procedure show "{names[0]}"'
+        what = f"this work: {', '.join(names)}" if len(names) <= _FEW else f"{len(names)} of these procedures"
+        yield f'Cautions stand before {what}. Read them first: spindlebook procedure show "{names[0]}"'
 
 
 class Calendar:

@@ -46,7 +46,7 @@ def bench_view(
         for day in plan.days
         for opening in day.openings
     }
-    waiting = tuple(each for each in work.waiting if each.works[0].due <= covered)
+    waiting = tuple(each for each in work.waiting if each.works and each.works[0].due <= covered)
     return BenchView(bench, plan, takes, supplies, waiting, cautioned(conn, plan.openings), work)
 
 

@@ -34,7 +34,7 @@ WHERE s.void = 0 AND s.minutes > 0 AND {counts("t")} ORDER BY s.id, t.procedure_
 
 @dataclass(frozen=True, slots=True)
 class Waits:
-    """A unit with due work that no bench day can be found for, and why; works by the day on which they come due."""
+    """A unit that no bench day can be found for, and why; works: what is due on it, the earliest first."""
 
     unit_id: int
     tag: str
@@ -54,9 +54,10 @@ class Waits:
 
 @dataclass(frozen=True, slots=True)
 class BenchWork:
-    """Units with work at the bench, units that wait, and units of which nobody knows what is due, by tag.
+    """Units at hand now or later with what is due, units that wait, and tags of units nobody knows what is due on.
 
-    of_unit: the facts of each unit by id; minutes: of each procedure by id; models: the folded names of each unit's.
+    of_unit, shown: the facts of each unit and what it is, by id. minutes: of each procedure, by id. models: the folded
+    names of each unit's model.
     """
 
     units: tuple[UnitWork, ...]
@@ -64,7 +65,6 @@ class BenchWork:
     no_history: tuple[str, ...]
     of_unit: Mapping[int, UnitFacts]
     shown: Mapping[int, Unit]
-    rules: Mapping[int, ProcedureRule]
     minutes: Mapping[int, Minutes]
     models: Mapping[int, frozenset[str]]
 
@@ -95,9 +95,9 @@ def bench_work(
         if unit.loan_due and not why:
             free_from = parse_day(unit.loan_due).last + timedelta(1)
             works += _after_loan(plan, works, free_from, minutes, show_day(unit.loan_due, day_form))
-        if why and works:
+        if why:
             waiting.append(Waits(unit.id, unit.tag, tuple(works), why))
-        elif not why:
+        else:
             units.append(UnitWork(unit.id, unit.tag, tuple(works), free_from))
     return BenchWork(
         units=tuple(units),
@@ -105,7 +105,6 @@ def bench_work(
         no_history=tuple(no_history),
         of_unit={unit.id: unit for unit in facts.of_units},
         shown=facts.units,
-        rules={rule.id: rule for rule in facts.rules},
         minutes=minutes,
         models={unit.id: names_of_model(unit.maker, unit.model) for unit in facts.of_units},
     )
@@ -193,9 +192,10 @@ def _coming(conn: Connection, today: date) -> dict[int, list[Coming]]:
     usual = {supplier.id: supplier.lead_days for supplier in suppliers(conn).values()}
     for line in order_lines(conn):
         lead = leads.get((line.supplier_id, line.supply_id)) or usual.get(line.supplier_id)
-        if not line.open_packs or line.pack_steps is None or lead is None:
+        if not line.open_packs or line.pack_steps is None or (line.promised_on is None and lead is None):
             continue
-        on = parse_day(line.ordered_on).first + timedelta(days=lead)
+        promised = parse_day(line.promised_on).last if line.promised_on else None
+        on = promised or parse_day(line.ordered_on).first + timedelta(days=lead or 0)
         if on >= today:
             found[line.supply_id].append(Coming(on, line.open_packs * line.pack_steps))
     return dict(found)

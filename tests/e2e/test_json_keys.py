@@ -28,6 +28,7 @@ GIVEN = {
     "model show": ["VK 410"],
     "procedure show": ["clean head"],
     "fault find": ["read errors"],
+    "plan --lend": ["2", "--on", "2026-05-01"],
     "round": ["--of", "spindle speed", "--instrument", "bench counter", "D1=300.1"],
     "unit show": ["D3"],
     "photo add": ["D1", "{here}/front.png"],
