@@ -88,7 +88,7 @@ def lend_words(chosen: Chosen, facts: UnitFacts, form: str) -> str:
     return f"when back, {show_day(facts.loan_due, form)}" if facts.loan_due else "now"
 
 
-def lend_note(chosen: Chosen, facts: UnitFacts, takes: Sequence[Take], say: Say) -> str:
+def lend_note(chosen: Chosen, facts: UnitFacts, day_minutes: int, takes: Sequence[Take], say: Say) -> str:
     """Return what stands in the way of a unit that is to be lent; "" for nothing."""
     said = []
     if facts.open_faults or chosen.candidate.rank is Rank.UNCERTAIN:
@@ -96,6 +96,8 @@ def lend_note(chosen: Chosen, facts: UnitFacts, takes: Sequence[Take], say: Say)
         said.append(f"{what}: the time may not do")
     if chosen.opening is None and facts.standing not in (*READY, "on loan"):
         said.append(f"stands as {facts.standing or 'nothing'}: to be called ready first")
+    if chosen.opening is not None and chosen.opening.minutes > day_minutes:
+        said.append("longer than a bench day")
     said += [f"SHORT of {short_words(each, say)}" for each in takes if each.short]
     return "; ".join(said)
 

@@ -114,7 +114,7 @@ class Lending:
             "takes": [self._say(each, each.steps) for each in takes],
             "short": [short_words(each, self._say) for each in takes if each.short],
             "next_due": next_due(unit, self.view.through),
-            "note": lend_note(chosen, facts, takes, self._say) or None,
+            "note": lend_note(chosen, facts, self.view.bench.minutes, takes, self._say) or None,
         }
 
     def _say(self, take: Take, steps: int) -> str:

@@ -10,7 +10,17 @@ from sqlalchemy.engine import Connection
 
 from collection.analysis.bench_drawer import Take
 from collection.analysis.bench_lend import Candidate, Lending, Lent, LoanDays, Rank, loan_days, works_until
-from collection.analysis.bench_plan import EARLY_DAYS, PRESSING, Bench, BenchPlan, Opening, UnitWork, plan_bench
+from collection.analysis.bench_plan import (
+    EARLY_DAYS,
+    FULL,
+    NO_DAY,
+    PRESSING,
+    Bench,
+    BenchPlan,
+    Opening,
+    UnitWork,
+    plan_bench,
+)
 from collection.analysis.readiness import READY
 from collection.analysis.reasons import UnitFacts
 from collection.errors import Refused, fold
@@ -27,6 +37,7 @@ WHERE i.void = 0 AND l.void = 0 AND l.direction = 'out' ORDER BY i.id"""
 _BORROWED_SQL = """
 SELECT i.unit_id FROM loan_item i JOIN loan l ON l.id = i.loan_id
 WHERE i.void = 0 AND l.void = 0 AND l.direction = 'in' AND i.back_on IS NULL"""
+_MISSED = {FULL: "the bench days before are full", NO_DAY: "no bench day before"}
 _YEAR = 365  # days after the loan in which the next work is looked for
 
 
@@ -91,7 +102,7 @@ def lend_view(
             candidates.append(Candidate(unit, _rank(facts, unit, through), work.models[unit.unit_id]))
     stock, supplies = bench_drawer(conn, today)
     lent = Lending(bench.calendar(), stock, bench.first, by, through).choose(candidates, wanted)
-    not_by += [(candidate.unit.tag, why) for candidate, why in lent.missed]
+    not_by += [(candidate.unit.tag, _MISSED[why]) for candidate, why in lent.missed]
     openings = [chosen.opening for chosen in lent.chosen if chosen.opening is not None]
     return LendView(
         lent=lent,
