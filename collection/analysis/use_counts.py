@@ -55,6 +55,24 @@ def countings(rows: Sequence[LedgerRow], found: Mapping[Key, Occasion]) -> list[
     A lot is known from the day on which it came or was first counted; what was booked before tells nothing.
     """
     opened = _opened(rows)
+    days, _ = _replay(rows, found)
+    return [_counting(on, counted, opened) for on, counted in days.items()]
+
+
+def since_counts(rows: Sequence[LedgerRow], found: Mapping[Key, Occasion], today: str) -> Counting:
+    """Return what was booked by the sheet since the lots on the shelf were last known, and how long they were open.
+
+    Nothing is missing yet: the next count will tell.
+    """
+    _, cells = _replay(rows, found)
+    held = [(spot, cell, cell.book) for spot, cell in cells.items() if cell.book > 0]
+    return _counting(today, held, _opened(rows))
+
+
+def _replay(
+    rows: Sequence[LedgerRow], found: Mapping[Key, Occasion]
+) -> tuple[dict[str, list[tuple[Spot, _Cell, int]]], dict[Spot, _Cell]]:
+    """Return by day what each count closed, with what was counted, and the cells as they stand in the end."""
     cells: dict[Spot, _Cell] = {}
     days: defaultdict[str, list[tuple[Spot, _Cell, int]]] = defaultdict(list)
     for row in rows:
@@ -72,7 +90,7 @@ def countings(rows: Sequence[LedgerRow], found: Mapping[Key, Occasion]) -> list[
                 cell.by_sheet[key_of(row)] -= row.steps
         elif row.lot is not None and row.steps > 0:
             cells[spot] = _Cell(row.on, row.steps)
-    return [_counting(on, counted, opened) for on, counted in days.items()]
+    return days, cells
 
 
 def _counting(on: str, counted: Iterable[tuple[Spot, _Cell, int]], opened: Mapping[int | None, str]) -> Counting:

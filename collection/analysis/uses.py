@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import sqrt
 from typing import NamedTuple
 
-from collection.analysis.stock_plan.given import AmountGiven, UnplannedGiven
+from collection.analysis.stock_plan.given import SHEET_USES, AmountGiven, UnplannedGiven
 from collection.analysis.use_amounts import EVENT, Seen, Spread, amount_given, pooled, seen_amounts, spread_of
-from collection.analysis.use_counts import Counting, countings, drying_of, unwritten
+from collection.analysis.use_counts import Counting, countings, drying_of, since_counts, unwritten
 from collection.analysis.use_occasions import Key, LedgerRow, Occasion, SheetLine, occasions
 from collection.analysis.use_rates import Rate, Watched, unplanned_given, watched
 from collection.quantity import parse_day
@@ -71,6 +72,17 @@ class RestsOn:
     class_name: str
 
 
+class Unbooked(NamedTuple):
+    """Steps that the shelf likely has less than the book, as the next count will show, and their standard deviation.
+
+    uses: how many uses since the last count stand in the book by the sheet, though a use takes more than that.
+    """
+
+    steps: float = 0.0
+    spread: float = 0.0
+    uses: int = 0
+
+
 @dataclass(frozen=True, slots=True)
 class SupplyLearnt:
     """What the ledger teaches about the use of one counted supply; amounts in steps.
@@ -79,12 +91,13 @@ class SupplyLearnt:
     event that nobody planned takes, missing where nothing tells. unplanned: events that no schedule foresees, its
     `amount` 0 until it has a place among the amounts given; None where a person said that there are none and none was
     booked; it may have no basis (`has_basis`). drying: steps a day that an open lot loses, and the standard deviation
-    of that. counted_on: ISO day of the last count.
+    of that. unbooked: what the shelf has less than the book. counted_on: ISO day of the last count.
     """
 
     amounts: Mapping[int | None, AmountGiven]
     unplanned: UnplannedGiven | None
     drying: tuple[float, float]
+    unbooked: Unbooked
     counted_on: str | None
     rests_on: RestsOn
 
@@ -123,7 +136,7 @@ def learn(
     found = {}
     for key, ledger in ledgers.items():
         unplanned, prior = unplanned_given(rates[key], rates.values())
-        found[key] = _learnt(ledger, uses[key], unplanned, prior)
+        found[key] = _learnt(ledger, uses[key], unplanned, prior, today)
     return found
 
 
@@ -183,7 +196,9 @@ def _times(
     return times
 
 
-def _learnt(ledger: SupplyLedger, uses: SupplyUses, unplanned: UnplannedGiven | None, prior: str) -> SupplyLearnt:
+def _learnt(
+    ledger: SupplyLedger, uses: SupplyUses, unplanned: UnplannedGiven | None, prior: str, today: date
+) -> SupplyLearnt:
     spread = pooled(each for key, each in uses.spreads.items() if key is not EVENT)
     amounts: dict[int | None, AmountGiven] = {
         key: amount_given(line, uses.seen.get(key, ()), spread, uses.times.get(key, (0, 0)), ledger.piece)
@@ -197,6 +212,7 @@ def _learnt(ledger: SupplyLedger, uses: SupplyUses, unplanned: UnplannedGiven | 
         amounts=amounts,
         unplanned=unplanned,
         drying=uses.drying,
+        unbooked=_unbooked(ledger, uses, amounts, today),
         counted_on=max((row.on for row in ledger.rows if row.kind == "count"), default=None),
         rests_on=RestsOn(
             measured=told,
@@ -211,6 +227,28 @@ def _learnt(ledger: SupplyLedger, uses: SupplyUses, unplanned: UnplannedGiven | 
             class_name=ledger.class_name,
         ),
     )
+
+
+def _unbooked(
+    ledger: SupplyLedger, uses: SupplyUses, amounts: Mapping[int | None, AmountGiven], today: date
+) -> Unbooked:
+    """Return what uses by the sheet took besides, by what such uses really take, and what has dried since the count.
+
+    Uses that take less than their sheet leave more than the book has; that is not counted on.
+    """
+    pending = since_counts(ledger.rows, uses.found, today.isoformat())
+    steps, squares, counted = 0.0, 0.0, 0
+    for key, taken in pending.by_sheet.items():
+        occasion = uses.found[key]
+        known = [amounts[number] for number in occasion.sheets if amounts[number].uses]
+        means = [(each.total + SHEET_USES * (each.sheet or 0.0)) / (each.uses + SHEET_USES) for each in known]
+        if len(known) == len(occasion.sheets) and known:
+            steps += (sum(means) - occasion.steps) * taken / occasion.steps
+            squares += sum((each.spread * mean) ** 2 for each, mean in zip(known, means, strict=True))
+            counted += 1
+    rate, spread = uses.drying
+    steps += rate * pending.open_days
+    return Unbooked(steps, sqrt(squares + (spread * pending.open_days) ** 2), counted) if steps > 0 else Unbooked()
 
 
 def _event_amount(ledger: SupplyLedger, uses: SupplyUses) -> AmountGiven | None:

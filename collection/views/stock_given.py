@@ -180,6 +180,7 @@ class Source:
             keeps=keeps,
             keeps_open=self._open_days(supply),
             drying=taught.drying,
+            unbooked=taught.unbooked[:2],
             order_cost=self.settings.order_cost_minor or 0,
             quiet=self._quiet(supply, own, taught),
         )

@@ -179,6 +179,10 @@ def _count_words(basis: Basis, day: ShowDay) -> Iterator[str]:
         yield f'the book is below zero: entries are missing, please count: supply count "{basis.supply.name}" QUANTITY'
     if counted.day:
         yield f"counted on {day(counted.day)}"
+    less = basis.gathered.learnt.unbooked
+    if round(less.steps):
+        uses = f": {_uses(less.uses)} since then stand there by the sheet" if less.uses else ": it dries"
+        yield f"about {show(round(less.steps))} less on the shelf than the book says{uses}; a count would tell"
     if counted.more > 0:
         yield f"that count found {show(counted.more)} more than the book had: what came in was not all written down"
     for one, other in counted.contradicting:

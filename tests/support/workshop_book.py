@@ -6,10 +6,11 @@ own functions.
 
 from __future__ import annotations
 
-from math import floor
+from math import floor, sqrt
 
 from collection.analysis.lead_time import pooled_spread
 from collection.analysis.stock_plan.given import (
+    SHEET_USES,
     AmountGiven,
     JobGiven,
     LeadGiven,
@@ -155,11 +156,22 @@ class Book:
             keeps=scenario.keeps,
             keeps_open=scenario.keeps_open,
             drying=self._drying(),
+            unbooked=self._unbooked(),
             order_cost=scenario.order_cost,
             quiet=min(YEAR, day - self.changed),
             ahead=AHEAD,
             paths=paths,
         )
+
+    def _unbooked(self) -> tuple[float, float]:
+        """Return what the shelf likely has less than the book: uses by the sheet that took more, and what has dried."""
+        rate, spread = self._drying()
+        steps, squares = rate * self.open_days, (spread * self.open_days) ** 2
+        for known, uses, sheet in zip(self._amounts(), self.by_sheet, self.sheets, strict=True):
+            if uses and known.uses:
+                mean = (known.total + SHEET_USES * sheet) / (known.uses + SHEET_USES)
+                steps, squares = steps + uses * (mean - sheet), squares + uses * (known.spread * mean) ** 2
+        return (steps, sqrt(squares)) if steps > 0 and not self.exact else (0.0, 0.0)
 
     def _lots(self, day: int) -> tuple[LotGiven, ...]:
         keeps_open = self.world.scenario.keeps_open

@@ -13,11 +13,12 @@ from tests.support.shelf_walk import WalkedLot, walk
 DAYS = 40
 
 
-def _paths(uses: np.ndarray, drying: np.ndarray | None = None) -> Paths:
+def _paths(uses: np.ndarray, drying: np.ndarray | None = None, missing: float = 0.0) -> Paths:
     path, day = np.nonzero(uses)
     empty = np.zeros(len(uses))
     no_jobs = np.zeros((0, len(uses)), dtype=np.int32)
-    return Paths(Drawn(uses.shape[1], path, day, uses[path, day], drying, empty, empty, empty, no_jobs))
+    less = np.full(len(uses), missing)
+    return Paths(Drawn(uses.shape[1], path, day, uses[path, day], drying, less, empty, empty, empty, no_jobs))
 
 
 def _lots(dice: np.random.Generator) -> list[LotGiven]:
@@ -84,6 +85,15 @@ def test_what_the_book_has_below_zero_is_taken_from_the_other_lots() -> None:
     paths = _paths(np.array([[1.0, 1.0, 1.0, 1.0]]))
     for lots, day in (([LotGiven(5), LotGiven(-3)], 2), ([LotGiven(-9), LotGiven(3)], 0), ([LotGiven(-2)], 0)):
         assert run_out(paths, lots_on_shelf(paths, lots)).tolist() == [day]
+
+
+def test_what_the_shelf_has_less_than_the_book_is_taken_from_the_lots_used_first() -> None:
+    """Three of five are not there: the second lot begins a day sooner, and nothing is below nothing."""
+    uses = np.array([[1.0, 1.0, 1.0, 1.0]])
+    lots = [LotGiven(2), LotGiven(3)]
+    for missing, day in ((0.0, NEVER), (1.0, NEVER), (2.0, 3), (3.0, 2), (9.0, 0)):
+        paths = _paths(uses, missing=missing)
+        assert run_out(paths, lots_on_shelf(paths, lots)).tolist() == [day], missing
 
 
 def test_what_dries_away_leaves_no_use_unmet_by_itself() -> None:

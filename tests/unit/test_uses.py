@@ -323,3 +323,31 @@ def test_a_supply_that_no_sheet_and_no_use_tells_an_amount_of_has_none() -> None
     """A fluid without a sheet is unknown; a part is taken by the piece."""
     assert None not in Ledger().learnt({}).amounts
     assert Ledger().learnt({}, piece=1).amounts[None] == AmountGiven(1.0, piece=1)
+
+
+def test_uses_by_the_sheet_since_the_count_leave_less_than_the_book_says() -> None:
+    """Weighed uses took 50 where the sheet says 30: two by the sheet since then lack 2 x (46 - 30), until a count."""
+    ledger = Ledger().add("receive", 900, "2024-01-01")
+    for month in range(1, 9):
+        ledger.used(50, f"2024-0{month}-02")
+    ledger.add("count", 500, "2025-01-01").used(30, "2025-02-01", basis="sheet").used(30, "2025-03-01", basis="sheet")
+    less = ledger.learnt().unbooked
+    assert less.steps == pytest.approx(2 * (46 - 30))
+    assert (2, True) == (less.uses, less.spread > 0)
+    assert (0.0, 0.0, 0) == ledger.add("count", 410, "2025-04-01").learnt().unbooked
+
+
+def test_uses_that_take_less_than_their_sheet_are_not_counted_on() -> None:
+    """More on the shelf than in the book is nothing that one may promise."""
+    ledger = Ledger().add("receive", 900, "2024-01-01")
+    for month in range(1, 9):
+        ledger.used(10, f"2024-0{month}-02")
+    assert (0.0, 0.0, 0) == ledger.used(30, "2025-02-01", basis="sheet").learnt().unbooked
+
+
+def test_what_an_open_lot_dries_is_less_too() -> None:
+    """It lost 20 steps in the 100 days before it was counted: in the days since then a fifth of a step a day more."""
+    ledger = Ledger().add("receive", 900, "2025-09-24").add("open", 0, "2025-09-24").add("count", 880, "2026-01-02")
+    less = ledger.learnt(sheets={}).unbooked
+    assert less.steps == pytest.approx(0.2 * (TODAY - date(2026, 1, 2)).days)
+    assert 0 == less.uses

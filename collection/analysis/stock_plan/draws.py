@@ -43,7 +43,7 @@ _ORDERS_ALONE = ENOUGH_FREE  # orders from which on past lead times stand for th
 _POOL = 8  # draws of a lead time for each that is wanted, of which those longer than the time passed are kept
 _OVERDUE = 0.01  # share of lead times that are longer than the time passed, below which an order is not counted on
 _PROMISE_SPREAD = 0.5  # part of the spread that is left once the supplier has named a day; common practice, no source
-_AMOUNTS, _JOBS, _UNPLANNED, _LEADS, _NEXT_LEADS, _ORDERS, _DRYING = range(7)
+_AMOUNTS, _JOBS, _UNPLANNED, _LEADS, _NEXT_LEADS, _ORDERS, _DRYING, _UNBOOKED = range(8)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,9 +51,9 @@ class Drawn:
     """Paths of use.
 
     path, day, steps: of every use drawn, in no order. drying: what an open lot loses a day (paths), None where nothing
-    dries. quiet: what unplanned use took within as many days as nothing has happened for (paths). planned, unplanned:
-    what each took within the horizon (paths). job_days: the day of each job (jobs x paths), NEVER where it does not
-    happen within the days drawn.
+    dries. missing: what the shelf has less than the book (paths). planned, unplanned: what each took within the horizon
+    (paths). quiet: what unplanned use took within as many days as nothing has happened for (paths). job_days: the day
+    of each job (jobs x paths), NEVER where it does not happen within the days drawn.
     """
 
     days: int
@@ -61,6 +61,7 @@ class Drawn:
     day: Ints
     steps: Floats
     drying: Floats | None
+    missing: Floats
     planned: Floats
     unplanned: Floats
     quiet: Floats
@@ -108,6 +109,7 @@ def draw(given: SupplyGiven) -> Drawn:
         days,
         *_joined([planned, unplanned]),
         _drying(given, paths),
+        _gamma(given.unbooked, paths, stream(given, _UNBOOKED)),
         _within(planned, given.horizon, paths),
         _within(unplanned, given.horizon, paths),
         _within(unplanned, given.quiet, paths),
@@ -150,14 +152,17 @@ def _events(told: UnplannedGiven, paths: int, days: int, dice: Generator) -> tup
 
 
 def _drying(given: SupplyGiven, paths: int) -> Floats | None:
-    """Return what an open lot loses a day in each path, by a gamma distribution."""
-    mean, spread = given.drying
-    if mean <= 0:
-        return None
-    if spread <= 0:
-        return np.full(paths, mean)
+    """Return what an open lot loses a day in each path."""
+    return None if given.drying[0] <= 0 else _gamma(given.drying, paths, stream(given, _DRYING))
+
+
+def _gamma(known: tuple[float, float], paths: int, dice: Generator) -> Floats:
+    """Return draws of a gamma distribution of this mean and standard deviation; of no mean or deviation, the mean."""
+    mean, spread = known
+    if mean <= 0 or spread <= 0:
+        return np.full(paths, max(mean, 0.0))
     shape = (mean / spread) ** 2
-    return np.asarray(stream(given, _DRYING).standard_gamma(shape, paths) * mean / shape)
+    return np.asarray(dice.standard_gamma(shape, paths) * mean / shape)
 
 
 # --- amounts -----------------------------------------------------------------------------------------------

@@ -133,6 +133,7 @@ class SupplyGiven:
 
     seed: what its random numbers start from. wanted: the chance of having enough until an order comes. keeps,
     keeps_open: days that a new lot keeps, and once it is open. drying: steps a day that an open lot loses, and its
+    standard deviation. unbooked: steps that the shelf has less than the book until the next count tells, and their
     standard deviation. order_cost: what placing an order is worth to its owner, minor units; holding: cost of holding
     stock, part of its value a year. quiet: days since stock last changed by a use, an arrival or an order. ahead,
     horizon: days that are drawn and told.
@@ -149,6 +150,7 @@ class SupplyGiven:
     keeps: int | None = None
     keeps_open: int | None = None
     drying: tuple[float, float] = (0.0, 0.0)
+    unbooked: tuple[float, float] = (0.0, 0.0)
     order_cost: int = 0
     holding: float = 0.10
     quiet: int = 0

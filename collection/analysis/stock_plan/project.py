@@ -37,6 +37,7 @@ class Paths:
         self.paths, self.days = len(drawn.planned), drawn.days
         self._every = np.arange(self.paths)
         self._drawn = drawn
+        self.missing = drawn.missing
         some = drawn.steps > 0
         moment = 2 * (drawn.path[some] * self.days + drawn.day[some])
         steps = drawn.steps[some]
@@ -143,15 +144,18 @@ class Shelf:
 
 
 def lots_on_shelf(paths: Paths, lots: Sequence[LotGiven]) -> Shelf:
-    """Return the levels that the lots on the shelf serve; what the book has below zero is taken from the others."""
-    missing = -sum(min(lot.steps, 0) for lot in lots)
+    """Return the levels that the lots on the shelf serve.
+
+    What the book has below zero, and what the shelf has less than the book, is taken from the lots that are used first.
+    """
+    missing = paths.missing - sum(min(lot.steps, 0) for lot in lots)
     begins = np.zeros(paths.paths)
     rows = []
     for lot in lots:
         there = lot.steps if lot.through is None or lot.through >= 0 else 0
-        taken = min(max(there, 0), missing)
-        missing -= taken
-        row = _serve(paths, begins, np.full(paths.paths, float(max(there, 0) - taken)), lot.through, lot.open_days, 0.0)
+        taken = np.minimum(max(there, 0), missing)
+        missing = missing - taken
+        row = _serve(paths, begins, max(there, 0) - taken, lot.through, lot.open_days, 0.0)
         rows.append(row)
         begins = row[2]
     return _shelf(rows, paths.paths)
