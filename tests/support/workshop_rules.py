@@ -10,7 +10,7 @@ import numpy as np
 
 from collection.analysis.stock_plan.found import PlanFound
 from collection.analysis.stock_plan.given import AmountGiven, LeadGiven, SupplyGiven, UnplannedGiven
-from tests.support.workshop_book import REPAIR, Book
+from tests.support.workshop_book import REPAIR, SAID_DAYS, Book
 from tests.support.workshop_run import WEEK, Buy
 from tests.support.workshop_truth import MONTH, YEAR, World, lead_days
 
@@ -90,7 +90,7 @@ class AverageUse:
     def __call__(self, book: Book, day: int) -> Buy | None:
         """Return an order of the economic quantity, if it is time."""
         a_day = book.booked / (book.world.scenario.before * YEAR + day)
-        point = self.factor * a_day * float(np.mean(book.leads))
+        point = self.factor * a_day * float(np.mean(book.leads or [SAID_DAYS]))
         if book.shelf.steps() + book.on_order > point:
             return None
         return Buy(day, economic_packs(book, a_day * YEAR))
