@@ -25,7 +25,7 @@ _UNIT_KEYS = (
     "services_a_year", "minutes_a_service", "minutes_a_year", "cost_a_service", "cost_a_year", "belts_a_year",
     "eats_belts",
 )  # fmt: skip
-_UNPLANNED = "(nobody planned it)"
+_UNPLANNED = "unplanned"
 _WORTH_SAYING = 0.2  # part of the sheet's amount
 
 
@@ -67,7 +67,7 @@ def consumption_command(
     empty = (
         "No service or use has taken anything counted yet." if supply is None else f"Nothing was used of {supply} yet."
     )
-    emit(list(_once(rows)), _columns(), mode, empty=empty)
+    emit(list(_shown(rows)), _columns(), mode, empty=empty, above="supply", under="rests_on")
     say(*_below(rows))
 
 
@@ -101,8 +101,8 @@ def _row(found: ProcedureUse) -> dict[str, Any]:
 # --- by procedure ------------------------------------------------------------------------------------------
 
 
-def _once(rows: Sequence[dict[str, Any]]) -> Iterator[dict[str, Any]]:
-    """Yield the rows as a person reads them; a supply is named once."""
+def _shown(rows: Sequence[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    """Yield the rows as a person reads them, those of a supply below its name."""
     named = ""
     for row in rows:
         yield {
@@ -119,13 +119,11 @@ def _once(rows: Sequence[dict[str, Any]]) -> Iterator[dict[str, Any]]:
 
 def _columns() -> list[Column]:
     return [
-        Column("supply"),
         Column("procedure"),
         Column("sheet", "by the sheet", right=True),
         Column("takes", "really takes"),
         Column("spread", "one use", right=True),
         Column("says", "against the sheet"),
-        Column("rests_on", "from"),
     ]
 
 
@@ -173,7 +171,7 @@ def _rests_on(row: dict[str, Any]) -> str:
     alone = row["by_sheet"] - round(row["from_counts"])
     if alone > 0:
         parts.append(f"{alone} by the sheet")
-    return ", ".join(parts)
+    return f"from {', '.join(parts)}" if parts else ""
 
 
 def _below(rows: Sequence[dict[str, Any]]) -> Iterator[str]:
