@@ -46,7 +46,9 @@ OTHERS = {
     "procedure": Entry("procedure", "procedure_group", "List, show and change what is done to units"),
     "limit": Entry("limit", "limit_group", "List and change what readings are judged by"),
     "measurement": Entry("measurement", "measurement_group", "List, add and change what can be measured"),
-    "consumption": Entry("consumption", "consumption_command", "Show what work really takes of each supply"),
+    "consumption": Entry(
+        "consumption", "consumption_command", "Show what work really takes of each supply, against its sheet"
+    ),
     "intervals": Entry("intervals", "intervals_command", "Propose longer or shorter intervals by how units came in"),
     "model": Entry("model", "model_group", "List, show and change models"),
     "location": Entry("location", "location_group", "List, add and change the places where things stand"),

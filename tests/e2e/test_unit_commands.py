@@ -112,8 +112,8 @@ spindle speed   2026-01-10  as left  304.9 r/min  high, 295.5 to      disk A
                                                   304.5
 
 Fitted parts
-part  fitted on   from
-belt  2025-01-01  unit P1
+part  fitted on   from     age
+belt  2025-01-01  unit P1  age unknown: inspect
 
 Lubricants
 lubricant    since       last used
