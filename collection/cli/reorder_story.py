@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from collection.analysis.stock_plan.found import ORDER_BY, TOO_LATE
+from collection.analysis.stock_plan.found import FINE, ORDER_BY, TOO_LATE, UNKNOWN
 from collection.analysis.stock_plan.words import (
     NO_USE_KNOWN,
     RunOutDays,
@@ -143,7 +143,12 @@ def _use_words(row: StockRow, plan: Planned, day: ShowDay) -> Iterator[str]:
         yield NO_USE_KNOWN
         return
     days = RunOutDays(*(day(plan.on(each)) for each in (out.early, out.middle, out.late)))
-    yield nothing_sentence(out, days, until)
+    yield nothing_sentence(out, days, until, coming=row.state == TOO_LATE and not _buys(row))
+
+
+def _buys(row: StockRow) -> bool:
+    """Say whether there is anything to buy."""
+    return bool(row.packs or row.steps)
 
 
 def _in_short(row: StockRow, plan: Planned, day: ShowDay, month: ShowDay) -> str:
@@ -156,8 +161,9 @@ def _in_short(row: StockRow, plan: Planned, day: ShowDay, month: ShowDay) -> str
 def _order_words(row: StockRow, plan: Planned, day: ShowDay, month: ShowDay) -> Iterator[str]:
     found, scale = plan.found, scale_of(row)
     by = day(row.order_by) if row.state == ORDER_BY else ""
-    buys = bool(row.packs or row.steps)
-    yield order_sentence(row.state, by, row.chance_short, plan.given.wanted, row.ask, buys=buys)
+    yield order_sentence(row.state, by, row.chance_short, plan.given.wanted, row.ask, buys=_buys(row))
+    if row.ask and row.state not in (FINE, UNKNOWN):
+        yield f"What would help most: {row.ask}."
     if found.chosen is None:
         if row.steps:
             yield f"To have enough until {day(plan.until)} it takes {row.supply.show(row.steps)} more."
@@ -208,15 +214,16 @@ def _tell_held_up(row: StockRow, plan: Planned, day: ShowDay) -> None:
     """Print which work of which units cannot be done if nothing is ordered, by day."""
     if not row.held_up:
         return
-    say("", "Held up if nothing is ordered, with the chance that it cannot be done in full", bold=True)
+    more = "more " if row.on_order else ""
+    say("", f"Held up if nothing {more}is ordered, with the chance that it cannot be done in full", bold=True)
     rows = [
         {"unit": job.tag, "work": job.work, "day": f"about {day(job.on)}", "chance": odds(job.held_up)}
         for job in row.held_up[:_HELD_UP]
     ]
     emit(rows, (Column("unit"), Column("work"), Column("day"), Column("chance")))
-    more = len(row.held_up) - _HELD_UP
-    if more > 0:
-        say(f"and {more} more by {day(plan.until)}")
+    others = len(row.held_up) - _HELD_UP
+    if others > 0:
+        say(f"and {others} more by {day(plan.until)}")
 
 
 # --- the sum day by day ------------------------------------------------------------------------------------

@@ -117,12 +117,17 @@ def test_the_chance_of_running_short_is_told_with_its_days() -> None:
         "If you do nothing: about 1 chance in 8 that some use cannot be met before 1 Mar 2027.",
         "If you do nothing: less than 1 chance in 200 that some use cannot be met before 1 Mar 2027.",
         "If you do nothing, the next use can hardly be met: it is likely short today.",
+        (
+            "If you do nothing more: about 7 chances in 10 that some use cannot be met before 1 Mar 2027,"
+            " most likely before what is on order has come."
+        ),
     ] == [
         nothing_sentence(RunOut(0.99, 1, 2, 3), RunOutDays("12 May 2026", "3 Aug 2026", "5 Oct 2026"), until),
         nothing_sentence(RunOut(0.8, 1, 2, None), RunOutDays("12 May 2026", "3 Aug 2026", ""), until),
         nothing_sentence(RunOut(0.125, 1, None, None), RunOutDays("12 May 2026", "", ""), until),
         nothing_sentence(RunOut(0.0, None, None, None), RunOutDays("", "", ""), until),
         nothing_sentence(RunOut(1.0, 0, 0, 5), RunOutDays("1 Mar 2026", "1 Mar 2026", "6 Mar 2026"), until),
+        nothing_sentence(RunOut(0.7, 0, 1, 700), RunOutDays("1 Mar 2026", "2 Mar 2026", ""), until, coming=True),
     ]
 
 

@@ -128,13 +128,20 @@ class RunOutDays(NamedTuple):
     late: str
 
 
-def nothing_sentence(run_out: RunOut, days: RunOutDays, until: str) -> str:
-    """Return what happens if nothing is ordered, beyond what is on order already."""
+def nothing_sentence(run_out: RunOut, days: RunOutDays, until: str, *, coming: bool = False) -> str:
+    """Return what happens if nothing is ordered, beyond what is on order already.
+
+    coming: what is on order is enough, and only the time before it may be short: then one range over both would span
+    years and tell neither.
+    """
     head = "If you do nothing"
     if run_out.middle == 0:
         return f"{head}, the next use can hardly be met: it is likely short today."
     if run_out.chance < SELDOM:
         return f"{head}: {chance_words(run_out.chance)} that some use cannot be met before {until}."
+    if coming:
+        cannot = f"{chance_words(run_out.chance)} that some use cannot be met before {until}"
+        return f"{head} more: {cannot}, most likely before what is on order has come."
     if run_out.chance > 0.5 and days.middle and days.early != days.late:
         late = f"and {days.late}" if days.late else f"and some day after {until}"
         return f"{head}, it runs short about {days.middle} (likely between {days.early} {late})."
