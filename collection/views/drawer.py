@@ -25,6 +25,7 @@ SELECT m.id, m.supply_id, m.lot_id, m.location_id, m.kind, m.steps, m.occurred_o
 FROM movement m WHERE m.occurred_on <= :day AND {counts("m")} ORDER BY m.id"""
 
 _UNKNOWN = UsableThrough(None, "of no known lot: inspect before use")
+_BELOW = UsableThrough(None, "entries are missing, please count")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +87,9 @@ def drawer(conn: Connection, day: date) -> list[Held]:
                 continue
             opened = None if lot is None else reader.opened.get(lot.id)
             facts = None if lot is None else lot.facts(opened, seen.get(lot.id, ()))
-            through = _UNKNOWN if facts is None else usable_through(facts, supply.ageing, lives)
             steps = sum(spots.values()) if spots else 0
+            unknown = _BELOW if steps < 0 else _UNKNOWN
+            through = unknown if facts is None else usable_through(facts, supply.ageing, lives)
             lots.append(HeldLot(lot, steps, opened, through, reader.place_names(spots), reader.value(lot, steps)))
         held.append(Held(supply, tuple(_in_take_order(lots)), supply.id in reader.moved))
     return held
