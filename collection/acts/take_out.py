@@ -25,7 +25,6 @@ class TakenFrom:
     lot: str
     location_id: int | None
     steps: int
-    movement_id: int
     past_date: bool
     beyond: bool
 
@@ -90,8 +89,8 @@ def take_out(
     rows = []
     for part in list(parts_of(shelf, on, taken, lot, short)):
         late = part.lot in past
-        row = write_out(work, shelf, "use", part, on, used_past_date=int(late), **common)
-        rows.append(TakenFrom(part.lot, shelf.name_of(part.lot), part.place, part.steps, row, late, part.beyond))
+        write_out(work, shelf, "use", part, on, used_past_date=int(late), **common)
+        rows.append(TakenFrom(part.lot, shelf.name_of(part.lot), part.place, part.steps, late, part.beyond))
     return TakenOut(supply, tuple(rows), short)
 
 

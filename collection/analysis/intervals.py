@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     Floats = npt.NDArray[np.float64]
 
-LONGER, SHORTER, SAME, TOO_LITTLE = PROPOSALS = ("longer", "shorter", "same", "too little")
+LONGER, SHORTER, SAME, TOO_LITTLE = ("longer", "shorter", "same", "too little")
 BY_COUNTS, BY_NUMBERS = "counts", "numbers"
 ASSURANCE = 0.95
 
@@ -87,10 +87,10 @@ class Tally(NamedTuple):
 class Proposal:
     """What to make of an interval.
 
-    what: one of PROPOSALS. months: the one proposed, as it is unless longer or shorter. sure: for how many months the
-    share within is surely as wanted. by: BY_COUNTS or BY_NUMBERS, what says so. needed: how many more must come in
-    within limits at the end of the interval, and none outside, before a longer one is proposed by counts; None where
-    something is proposed, or far off.
+    what: LONGER, SHORTER, SAME or TOO_LITTLE. months: the one proposed, as it is unless longer or shorter. sure: for
+    how many months the share within is surely as wanted. by: BY_COUNTS or BY_NUMBERS, what says so. needed: how many
+    more must come in within limits at the end of the interval, and none outside, before a longer one is proposed by
+    counts; None where something is proposed, or far off.
     """
 
     what: str

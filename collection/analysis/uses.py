@@ -52,18 +52,16 @@ class RestsOn:
     """The facts that what was learnt of a supply rests on.
 
     measured: uses whose amount was weighed, counted or told. by_sheet: uses booked by the sheet, which teach nothing
-    about amounts by themselves. from_counts: those of them whose amount a later count told. spread_known: the spread
-    was taken from uses; else it is assumed. events: uses that no schedule foresaw. since: the day from which every use
-    is taken to be written down, None for a supply of which nothing was ever booked. unit_months: how long its units
-    were watched since; units: how many there are now. prior: where the prior of events comes from, in the words of
-    `use_rates`: SAID (a person guessed), NEVER (a person said none), CLASS (other supplies of class_name), BOOK (all
-    supplies), NO_PRIOR.
+    about amounts by themselves. from_counts: those of them whose amount a later count told. events: uses that no
+    schedule foresaw. since: the day from which every use is taken to be written down, None for a supply of which
+    nothing was ever booked. unit_months: how long its units were watched since; units: how many there are now. prior:
+    where the prior of events comes from, in the words of `use_rates`: SAID (a person guessed), NEVER (a person said
+    none), CLASS (other supplies of class_name), BOOK (all supplies), NO_PRIOR.
     """
 
     measured: int
     by_sheet: int
     from_counts: int
-    spread_known: bool
     events: int
     since: date | None
     unit_months: float
@@ -218,7 +216,6 @@ def _learnt(
             measured=told,
             by_sheet=len(uses.found) - told,
             from_counts=len({key for each in uses.counts for key in each.by_sheet}),
-            spread_known=spread.is_known,
             events=uses.events,
             since=uses.since,
             unit_months=uses.watched.unit_months,

@@ -29,9 +29,9 @@ class IntervalRow:
     class_name: drive type, else kind. units: of this class that it is done on now. within of came: visits that found
     all within limits; share_low, share_high: exact 95 % interval of that share; months_after: the procedure was done
     last, of the visit in the middle; end_low, end_high: 95 % interval of the share within at the end of the interval;
-    all None without a visit. sure_months: for how many the share within is surely as wanted. proposal: a word of
-    PROPOSALS; months: what is proposed, equal to every_months unless longer or shorter; by: counts or numbers. visits:
-    all that this rests on, the latest first.
+    all None without a visit. sure_months: for how many the share within is surely as wanted. proposal: LONGER,
+    SHORTER, SAME or TOO_LITTLE; months: what is proposed, equal to every_months unless longer or shorter; by: counts
+    or numbers. visits: all that this rests on, the latest first.
     """
 
     procedure: str

@@ -255,8 +255,6 @@ def _named(
         for line, place in gathered.lines
         for coming in (source.expected(line),)
     )
-    habits = source.planned.habits
-    procedures = {use.procedure_id for use in gathered.uses if use.procedure_id is not None}
     return Planned(
         today=today,
         until=today + timedelta(days=HORIZON),
@@ -270,7 +268,6 @@ def _named(
         netting=netting,
         events=events,
         counted_on=counted.day,
-        dates_from=sum(habits[one].of for one in procedures if one in habits),
     )
 
 

@@ -100,7 +100,7 @@ class Planned:
 
     until: the last day that is told about. amounts: of every kind of use given, in its order. netting: the table of
     expected amounts, for a person to follow; events: what happens on each of its days. counted_on: day of the last
-    count, "" for never. dates_from: how many services of this book tell how far work is done from its day (0: assumed).
+    count, "" for never.
     """
 
     today: date
@@ -115,7 +115,6 @@ class Planned:
     netting: Netting
     events: Mapping[date, Sequence[str]]
     counted_on: str
-    dates_from: int
 
     def on(self, days: int | None) -> date | None:
         """Return the date that so many days from today are; None stays None."""
