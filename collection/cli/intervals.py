@@ -21,7 +21,7 @@ _KEYS = (
     "months_after", "end_low", "end_high", "sure_months", "proposal", "months", "by", "sentence", "rests_on", "missing",
     "edit",
 )  # fmt: skip
-_EMPTY = "No procedure has an interval in months. Type: spindlebook procedure edit PROCEDURE --every-months 12"
+_EMPTY = "No unit here has work with an interval in months that reads anything. See: spindlebook procedure list"
 
 
 @click.command("intervals")
