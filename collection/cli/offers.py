@@ -91,7 +91,9 @@ def offer_command(face: Face, /, supplier: str, supply: str, pack: str, price: s
 @output_options
 @click.pass_obj
 def offers_command(face: Face, /, sort: str, mode: Mode, **wanted: str) -> None:
-    """List what suppliers offer: packs, price breaks, the least order, shipping.
+    """List what suppliers offer, and at what price.
+
+    Each offer with its pack, the packs from which its price holds, the least order and the shipping.
 
     Keys of --json: supplier, supply, pack_quantity (in measured_in), measured_in, price (of one pack), currency,
     from_packs, minimum_packs, lead_days, shipping (once an order; null where it is in another currency).
