@@ -137,7 +137,7 @@ def _which(conn: Connection, seller: Supplier, supply: Supply, pack: str, from_p
     if len(found) == 1:
         return found[0]
     if not listed:
-        raise Refused(f'"{seller.name}" has no such offer for "{supply.name}".', "Type: spindlebook order offer --help")
+        raise Refused(f'"{seller.name}" offers no "{supply.name}".', "What is offered: spindlebook order offers")
     has, first = f"{len(found)} offers" if found else "no such offer", (found or listed)[0]
     raise Refused(
         f'"{seller.name}" has {has} for "{supply.name}": {", ".join(_told(supply, each) for each in listed)}.',
