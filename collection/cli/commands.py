@@ -57,6 +57,8 @@ OTHERS = {
     "order": Entry("orders", "order_group", "Place orders, book what came, and see what is still to come"),
     "loan": Entry("loan", "loan_group", "Lend units and take them back"),
     "value": Entry("value", "value_group", "Say what units are worth, by whose word and on what basis"),
+    "report": Entry("report", "report_group", "Write pages to print: for the bench, the shelf, a borrower, an insurer"),
+    "policy": Entry("policy", "policy_group", "Keep what the collection is insured for"),
     "history": Entry("journal", "history_command", "Show what was done to the book, newest first"),
     "verify": Entry("journal", "verify_command", "Check the book against its rules"),
     "backup": Entry("backup", "backup_command", "Copy the book into a verified file"),

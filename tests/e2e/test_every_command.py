@@ -72,6 +72,7 @@ instrument check "bench counter" pass
 instrument compare "hand strobe" "bench counter"
 instrument edit "bench counter" --check-every 12
 chart D1
+report copy order-sheet {here}/own
 consumption
 intervals
 instrument list
@@ -146,6 +147,9 @@ order supplier Nordlager
 loan back D4
 loan list
 loan out D1 --to "Wen Salloway" --due 2026-04-01
+policy add QM-78/1 --to 2026-12-31 --insured 2000
+policy edit QM-77/2 --insured 1600
+policy list
 value add D1 120 --basis market
 value list
 history
@@ -167,7 +171,7 @@ FIRST = {
     "photo list": "photo add D1 {here}/front.png",
     "photo save": "photo add D1 {here}/front.png",
 }
-NEEDS_NO_BOOK = {"help", "start", "demo", "where", "completion", "restore"}
+NEEDS_NO_BOOK = {"help", "report copy", "start", "demo", "where", "completion", "restore"}
 
 
 def _commands() -> dict[str, click.Command]:

@@ -17,6 +17,11 @@ HOMES = {
     "openpyxl": {"exchange"},
     "matplotlib": {"exchange"},
     "alembic": {"store", "migrations"},
+    "jinja2": {"exchange"},
+    "markupsafe": {"exchange"},
+    "PIL": {"exchange"},
+    "segno": {"exchange"},
+    "icalendar": {"exchange"},
     "click": {"cli"},
     "platformdirs": {"cli"},
 }

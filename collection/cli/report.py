@@ -1,0 +1,62 @@
+"""report: pages to print, each in a module of its own that is loaded when it is asked for."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from pathlib import Path
+
+import click
+
+from collection.cli.commands import Entry
+from collection.cli.show import say
+
+# Every report with the first line of its help, so that the list of them loads none.
+REPORTS = {
+    "copy": Entry("report", "copy_command", "Copy a report into a folder of your own, to change how it looks"),
+}
+
+
+class Reports(click.Group):
+    """A group that lists its reports from a table and loads only the one that is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  the table is the same everywhere
+        """Return the names in the order of the help page."""
+        return list(REPORTS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002  same
+        """Load a report, or return None when there is none of that name."""
+        if cmd_name not in REPORTS:
+            return None
+        entry = REPORTS[cmd_name]
+        command = getattr(import_module(f"collection.cli.{entry.module}"), entry.attribute)
+        assert isinstance(command, click.Command)  # noqa: S101  the table is ours
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """Write the reports with what they do, out of the table."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, entry.help) for name, entry in REPORTS.items()])
+
+
+@click.group("report", cls=Reports)
+def report_group() -> None:
+    """Write pages to print: for the bench, the shelf, a borrower, an insurer."""
+
+
+@click.command("copy")
+@click.argument("name")
+@click.argument("folder", type=click.Path(path_type=Path))
+def copy_command(name: str, folder: Path) -> None:
+    """Copy a report into a folder of your own, to change how it looks.
+
+    \b
+    spindlebook report copy bench-sheet our-bench-sheet
+    spindlebook report bench-sheet D1 --report-dir our-bench-sheet
+
+    page.html says what stands on the page, style.css how it looks; paper.html and paper.css are what all reports share.
+    A file that you delete is taken from ours again, and so comes with each new version.
+    """  # noqa: D301  \b is how click is told to keep lines as they are
+    from collection.exchange.report_page import copy_report
+
+    files = copy_report(name, folder)
+    say(f"Written to {folder}: {', '.join(file.name for file in files)}. To use it: --report-dir {folder}")
