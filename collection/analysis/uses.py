@@ -104,8 +104,9 @@ class SupplyLearnt:
 class SupplyUses:
     """What was seen of the uses of one supply. Amounts in steps; amounts, spreads by procedure and under EVENT.
 
-    since: from when uses are taken to be written down, None where nothing was ever booked. events: uses since then that
-    no schedule foresaw. times: of procedures that take it sometimes only, services since then and those that took it.
+    since: from when uses are taken to be written down, None where nothing was ever booked. event_days: of the uses
+    since then that no schedule foresaw. times: of procedures that take it sometimes only, services since then and those
+    that took it.
     """
 
     found: Mapping[Key, Occasion]
@@ -114,9 +115,14 @@ class SupplyUses:
     spreads: Mapping[int | None, Spread]
     drying: tuple[float, float]
     since: date | None
-    events: int
+    event_days: Sequence[date]
     times: Mapping[int, tuple[int, int]]
     watched: Watched
+
+    @property
+    def events(self) -> int:
+        """How many uses no schedule foresaw."""
+        return len(self.event_days)
 
 
 def learn(
@@ -125,17 +131,25 @@ def learn(
     foreseen: Collection[int],
     today: date,
 ) -> dict[int, SupplyLearnt]:
-    """Return what the ledgers teach of each supply, by its id; see `read_uses` for what is given."""
+    """Return what the ledgers teach of each supply, by its id; see `read_uses` for what is given.
+
+    Supplies teach one another what they had seen by the first day of the month: a use of today moves its own supply
+    alone, and no other has to be projected anew for it.
+    """
     uses = {key: read_uses(ledger, services, foreseen, today) for key, ledger in ledgers.items()}
-    rates = {
-        key: Rate(uses[key].events, uses[key].watched, ledger.class_name, ledger.guess)
-        for key, ledger in ledgers.items()
-    }
+    others = [_seen_by(today.replace(day=1), ledger, uses[key]) for key, ledger in ledgers.items()]
     found = {}
     for key, ledger in ledgers.items():
-        unplanned, prior = unplanned_given(rates[key], rates.values())
+        own = Rate(uses[key].events, uses[key].watched, ledger.class_name, ledger.guess)
+        unplanned, prior = unplanned_given(own, others)
         found[key] = _learnt(ledger, uses[key], unplanned, prior, today)
     return found
+
+
+def _seen_by(day: date, ledger: SupplyLedger, uses: SupplyUses) -> Rate:
+    """Return the events that a supply had seen before a day, in the time it was watched until then."""
+    events = sum(on < day for on in uses.event_days)
+    return Rate(events, watched(ledger.stays, uses.since or day, day), ledger.class_name, ledger.guess)
 
 
 def read_uses(
@@ -155,7 +169,8 @@ def read_uses(
     if taken:
         seen.setdefault(EVENT, []).extend(Seen(1.0, each.missing, alone=True, counted=True) for each in taken)
     since = _since(ledger)
-    days = [each.on for each in found.values() if not each.planned] + [each.on for each in taken]
+    texts = [each.on for each in found.values() if not each.planned] + [each.on for each in taken]
+    days = [parse_day(text).first for text in texts]
     return SupplyUses(
         found=found,
         counts=counts,
@@ -163,7 +178,7 @@ def read_uses(
         spreads={key: spread_of(each) for key, each in seen.items()},
         drying=drying,
         since=since,
-        events=sum(since is not None and parse_day(day).first >= since for day in days),
+        event_days=tuple(day for day in days if since is not None and day >= since),
         times=_times(ledger, services, found.values(), since),
         watched=watched(ledger.stays, since or today, today),
     )

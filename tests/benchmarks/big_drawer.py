@@ -18,8 +18,8 @@ YEARS = 4
 def write_big_drawer(book: Path, supplies: int) -> None:
     """Write a book of UNITS units with YEARS years of services and so many counted supplies with what they took.
 
-    Each supply has two lots, two offers of one supplier, an amount on the sheet of one procedure, and a use in each
-    fifth service.
+    Each supply has two lots, two offers of one supplier, an amount on the sheet of one procedure, a use in each fifth
+    service, and every other one a use that nobody planned: enough for the supplies to teach one another.
     """
     start_book(str(book), BookSettings(), today=TODAY, now=NOW)
     engine = open_engine(str(book))
@@ -56,6 +56,10 @@ def _supply(made: Shelf, number: int, supplier: int, services: list[tuple[int, i
     common = {"supply_id": supply, "entered_in": "g", "basis": "measured", "used_past_date": 0}
     for lot, day in ((first, "2022-01-01"), (second, "2025-06-01")):
         made.work.append("movement", lot_id=lot, kind="receive", steps=700, entered="70", occurred_on=day, **common)
+    if number % 2:
+        made.work.append(
+            "movement", lot_id=first, kind="use", steps=-10, entered="1", occurred_on="2024-06-01", planned=0, **common
+        )
     for place, (service, unit, day) in enumerate(services):
         steps = 20 + (number * 7 + place * 11) % 25
         made.work.append(

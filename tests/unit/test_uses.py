@@ -59,9 +59,9 @@ class Ledger:
         told = {"basis": basis, "planned": planned, "service": service, "procedure": procedure, "unit": 1}
         return self.add("use", -steps, on, **told)
 
-    def learnt(self, sheets: dict[int, SheetLine] | None = None, **more: Any) -> SupplyLearnt:
-        """Return what it teaches; one unit has been here since 2020."""
-        given = SupplyLedger(
+    def given(self, sheets: dict[int, SheetLine] | None = None) -> SupplyLedger:
+        """Return it as it is read; one unit has been here since 2020."""
+        return SupplyLedger(
             rows=sorted(self.rows, key=lambda row: (row.on, row.id)),
             sheets={CLEAN: SheetLine(30, 1.0)} if sheets is None else sheets,
             fits=None,
@@ -71,7 +71,10 @@ class Ledger:
             written_since=None,
             stays=((date(2020, 1, 1), None),),
         )
-        return learn({1: replace(given, **more)}, self.services, FORESEEN, TODAY)[1]
+
+    def learnt(self, sheets: dict[int, SheetLine] | None = None, **more: Any) -> SupplyLearnt:
+        """Return what it teaches."""
+        return learn({1: replace(self.given(sheets), **more)}, self.services, FORESEEN, TODAY)[1]
 
 
 def weighed(learnt: SupplyLearnt, key: int | None = CLEAN) -> tuple[float, float]:
@@ -243,6 +246,27 @@ def test_a_class_that_is_too_small_learns_weakly_from_the_whole_drawer() -> None
     given, word = unplanned_given(rates[0], rates)
     assert word == BOOK
     assert given == UnplannedGiven(1, 10, 0.5, 5.0, 1.0, 0)
+
+
+@pytest.mark.parametrize(("used", "moves"), [("2026-02-28", True), ("2026-03-01", False), ("2026-03-20", False)])
+def test_a_use_of_this_month_moves_no_other_supply(used: str, moves: bool) -> None:
+    """Supplies teach one another what they had seen by the first of the month; the use counts at once for its own."""
+    today = date(2026, 3, 20)
+    quiet = [Ledger().add("receive", 500, "2025-01-01") for _ in range(8)]
+    quiet[0].add("use", -5, "2025-06-01", basis="measured", planned=0)
+    for day in range(1, 6):
+        quiet[7].add("use", -5, f"2025-07-0{day}", basis="measured", planned=0)
+    before = _all_learnt(quiet, today)
+    after = _all_learnt([quiet[0].add("use", -5, used, basis="measured", planned=0), *quiet[1:]], today)
+    assert {CLASS} == {each.rests_on.prior for each in before}
+    assert events(after[0]) == events(before[0]) + 1
+    assert [one != other for one, other in zip(before[1:], after[1:], strict=True)] == [moves] * 7
+
+
+def _all_learnt(ledgers: list[Ledger], today: date) -> list[SupplyLearnt]:
+    """Return what each of several supplies of one class teaches."""
+    given = {place: ledger.given() for place, ledger in enumerate(ledgers)}
+    return list(learn(given, {}, FORESEEN, today).values())
 
 
 def test_the_prior_of_a_class_has_the_mean_of_its_rates_and_their_variance_beyond_chance() -> None:
