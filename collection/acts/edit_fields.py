@@ -184,6 +184,14 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
         **_all_of(_PROCEDURES, "cautions steps", history=True),
         **_all_of(_PROCEDURES, "minutes source"),
     },
+    "policy": {
+        "policy": _name("policies.csv", "policy", required=True),
+        "from_date": _of("policies.csv", "from_date", required=True),
+        "to_date": _of("policies.csv", "to_date"),
+        "insurer": _of("policies.csv", "insurer"),
+        "sum_insured": _money("insured_minor", "A sum insured"),
+        "note": _of("policies.csv", "note"),
+    },
     "wanted_part": {
         "part": _of("parts.csv", "part", required=True),
         "supply": _named("supply_id", lambda conn, name: find_supply(conn, name).id),
@@ -197,5 +205,7 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
 NAMED_ONCE: Mapping[str, tuple[str, ...]] = {
     "model": ("maker_folded", "name_folded"),
     "lot": ("supply_id", "name_folded"),
-    **dict.fromkeys(("location", "person", "supply", "supplier", "measurement", "procedure"), ("name_folded",)),
+    **dict.fromkeys(
+        ("location", "person", "supply", "supplier", "measurement", "procedure", "policy"), ("name_folded",)
+    ),
 }
