@@ -16,6 +16,7 @@ serial_state | as typed | 18 | | words serial states | known when there is a ser
 owner | as typed | 18 | | | whose it is
 location | as typed | 18 | | names locations | where it is
 standing | as typed | 16 | | words standings | how it stands; arrived may make an arrival check due
+on loan | shown | 12 | on loan until | | when it is due back from a loan; only shown here
 acquired_on | day | 12 | | | when it came
 acquired_from | as typed | 18 | | | who it came from
 price | money | 12 | | | what was paid

@@ -19,12 +19,13 @@ _SELECTS = {
 }
 
 
-def folder_rows(conn: Connection, file: str, day: date) -> Iterator[Row]:
+def folder_rows(conn: Connection, file: str, day: date, unit_ids: Sequence[int] | None = None) -> Iterator[Row]:
     """Yield [id, key, cell, cell, ...] of what the book holds for a file, cells as text in the form's order.
 
-    day: of which owner, location and standing of a unit are told.
+    day: of which owner, location and standing of a unit are told. unit_ids: of some units only, where a file's rows
+    are about one each.
     """
-    return rows_of(conn, _SELECTS[file], day)
+    return rows_of(conn, _SELECTS[file], day, unit_ids)
 
 
 def known_rows(conn: Connection, file: str, day: date, unit_ids: Sequence[int] | None = None) -> Iterator[Row]:
