@@ -40,6 +40,7 @@ OTHERS = {
     "round": Entry("round", "round_command", "Read or do one thing on many units, one line each"),
     "fault": Entry("fault", "fault_group", "Note and close the faults of units"),
     "arrival": Entry("arrival", "arrival_command", "Note a unit that came, as it came"),
+    "label": Entry("label", "label_command", "Write labels for units as sheets to print"),
     "photo": Entry("photo", "photo_group", "Keep photos and papers of units"),
     "wanted": Entry("wanted", "wanted_group", "Note the parts that units wait for"),
     "part": Entry("part", "part_group", "Fit and remove parts of units, and see what a donor has left"),

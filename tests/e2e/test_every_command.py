@@ -92,6 +92,7 @@ fault close D14 --cause bent --cure straightened
 fault edit D14 --cause bent
 fault find read errors
 fault list
+label D1 --to {here}/label.html
 photo add D1 {here}/front.png --title front
 photo edit D1 1 --title back
 photo list D1
