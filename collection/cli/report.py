@@ -12,6 +12,9 @@ from collection.cli.show import say
 
 # Every report with the first line of its help, so that the list of them loads none.
 REPORTS = {
+    "bench-sheet": Entry(
+        "report_bench", "bench_sheet_command", "Print what to do on a unit: steps, cautions, boxes for readings"
+    ),
     "copy": Entry("report", "copy_command", "Copy a report into a folder of your own, to change how it looks"),
 }
 

@@ -66,6 +66,15 @@ def data_uri(content: bytes, kind: str) -> str:
     return f"data:{kind};base64,{b64encode(content).decode('ascii')}"
 
 
+def foot(text: str, page: str = "") -> str:
+    """Return the CSS that writes a text at the foot of every page, or of the pages of one name (CSS: page).
+
+    Of the text only letters and digits of ASCII stand in it as they are (CSS Syntax Level 3, section 4.3.7: escapes).
+    """
+    safe = "".join(each if each.isascii() and each.isalnum() else f"\\{ord(each):06x}" for each in text)
+    return f'@page {page} {{ @bottom-left {{ content: "{safe}"; font: 8pt sans-serif; color: #444; }} }}'
+
+
 def copy_report(name: str, folder: Path) -> list[Path]:
     """Copy the files of a report, and those that all share, into a new folder to be changed; return them.
 

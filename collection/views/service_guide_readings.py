@@ -57,10 +57,15 @@ def readings_as_found(conn: Connection, unit: Unit, on: date, due: Iterable[Proc
 
 def readings_as_left(conn: Connection, unit: Unit, service_id: int, on: date) -> list[AskedReading]:
     """Return what must be read after the work: what its procedures measure again, and what was out as found."""
-    known = _Known(conn, unit, on)
     retests = retests_of(conn, unit, service_id, procedures_done(conn, service_id), on)
     found = before_and_after(conn, unit, service_id)
     retests += [Retest(row.measurement, (row.point,)) for row in found if row.out_as_found]
+    return readings_of(conn, unit, retests, on)
+
+
+def readings_of(conn: Connection, unit: Unit, retests: Iterable[Retest], on: date) -> list[AskedReading]:
+    """Return what is asked to measure what retests want, each series once; at its usual points where none is named."""
+    known = _Known(conn, unit, on)
     by_name = {fold(each.name): each for each in known.measurements}
     wanted: dict[tuple[Measurement, str], None] = {}
     for retest in retests:

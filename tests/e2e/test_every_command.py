@@ -72,6 +72,7 @@ instrument check "bench counter" pass
 instrument compare "hand strobe" "bench counter"
 instrument edit "bench counter" --check-every 12
 chart D1
+report bench-sheet D1 --to {here}/sheet.html
 report copy order-sheet {here}/own
 consumption
 intervals
