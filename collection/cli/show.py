@@ -26,7 +26,6 @@ _STEERING = dict.fromkeys([*range(32), *range(127, 160), *range(0x202A, 0x202F),
 _IN_CELL = _STEERING | {ord(blank): " " for blank in "\t\n\r"}
 _IN_LINE = {code: gone for code, gone in _STEERING.items() if code not in (9, 10)}
 _NUMBERS = (int, float, Decimal, Fraction)
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def plain(value: Any) -> str:
@@ -226,19 +225,12 @@ def _csv(rows: Sequence[Row], columns: Sequence[Column]) -> str:
 
 
 def _csv_cell(value: Any) -> str:
-    """Return a CSV cell; a text that a spreadsheet would run as a formula is led by an apostrophe."""
-    if isinstance(value, list | tuple):
-        value = ";".join(plain(item) for item in value)
-    text = plain(value)
-    if isinstance(value, str) and text.startswith(_FORMULA) and not _is_number(text):
-        return "'" + text
-    return text
+    """Return a CSV cell; what a spreadsheet would run as a formula is led by an apostrophe."""
+    from collection.exchange.no_formula import guarded
 
-
-def _is_number(text: str) -> bool:
-    import re
-
-    return re.fullmatch(r"[+-]?\d+(\.\d+)?", text, re.ASCII) is not None
+    if isinstance(value, _NUMBERS):
+        return plain(value)
+    return guarded(";".join(map(plain, value)) if isinstance(value, list | tuple) else plain(value))
 
 
 def ask(question: str, default: str, parse: Callable[[str], T]) -> T:

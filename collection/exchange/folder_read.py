@@ -19,6 +19,7 @@ from pathlib import Path
 from collection.acts.bring_in.sheet import Finding
 from collection.acts.bring_in.tables import Table
 from collection.errors import Refused, fold, nearest
+from collection.exchange.no_formula import unguarded
 from collection.views.folder.form import FORMS, KEY, FileForm
 
 SEPARATORS = (",", ";", "\t")
@@ -278,7 +279,7 @@ class _Gatherer:
 
     def _take(self, chunk: list[list[str]], numbers: Sequence[int]) -> None:
         for (extend, same), column in zip(self._takers, zip(*chunk, strict=True), strict=False):
-            extend(map(same, column, column) if same else column)
+            extend(map(same, column) if same else column)
         if self.width > len(self.columns):
             for number, row in zip(numbers, chunk, strict=True):
                 if any(cell.strip() for cell in row[len(self.columns) :]):
@@ -286,7 +287,14 @@ class _Gatherer:
                     self.wrong.append(_UnreadableError(rule, number, None, row[len(self.columns)]))
 
 
-def _same(column: str) -> Callable[[str, str], str] | None:
-    """Return what gives equal texts of a column as one; keys are never equal."""
-    known: dict[str, str] = {}
-    return None if column == KEY else known.setdefault
+class _Texts(dict[str, str]):
+    """The text of each cell; the guard against formulas is taken off where a cell is first met."""
+
+    def __missing__(self, cell: str) -> str:
+        self[cell] = text = unguarded(cell)
+        return text
+
+
+def _same(column: str) -> Callable[[str], str] | None:
+    """Return what gives the text of a cell, equal ones of a column as one; keys are never equal and have no guard."""
+    return None if column == KEY else _Texts().__getitem__

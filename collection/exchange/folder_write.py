@@ -1,7 +1,6 @@
 """Write the book as the folder of CSV files that can be brought in again: UTF-8 with a mark, RFC 4180, CRLF.
 
-Every text is written as it is. A spreadsheet may take one that begins with = + - or @ for a formula; marking such
-cells would change what the next program reads, and the form is fixed for programs.
+What a spreadsheet would run as a formula is led by an apostrophe, which bringing in takes off again.
 """
 
 from __future__ import annotations
@@ -16,6 +15,7 @@ from pathlib import Path
 from sqlalchemy.engine import Connection
 
 from collection.errors import Refused
+from collection.exchange.no_formula import guarded
 from collection.views.folder.form import FORMS, KEY, FileForm
 from collection.views.folder.rows import folder_rows
 
@@ -62,7 +62,7 @@ def _write_file(conn: Connection, path: Path, form: FileForm, today: date) -> in
         writer = csv.writer(stream, lineterminator="\r\n")
         writer.writerow((*form.columns, KEY))
         for _id, key, *cells in folder_rows(conn, form.file, today):
-            writer.writerow((*cells, key))
+            writer.writerow((*map(guarded, cells), key))
             count += 1
         stream.flush()
         os.fsync(stream.fileno())

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from collection.errors import Refused
+from collection.exchange.no_formula import guarded
 from collection.store.place import beside, put_in_place
 from collection.store.shipped import shipped
 
@@ -22,7 +23,6 @@ _BY_HAND = ("From", "Deliver to")  # no address stands in the book
 _BY_HAND_PAGE = (
     f'<table class="by-hand">{"".join(f"<tr><th>{what}</th><td>&nbsp;</td></tr>" for what in _BY_HAND)}</table>'
 )
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet would run
 
 
 class SheetLine(NamedTuple):
@@ -136,7 +136,7 @@ def as_csv(sheet: OrderSheet) -> str:
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow([*_HEADINGS, "currency"])
     for number, line in enumerate(sheet.lines, 1):
-        writer.writerow([*map(_safe, _cells(number, line)), sheet.currency if line.cost else ""])
+        writer.writerow([*map(guarded, _cells(number, line)), sheet.currency if line.cost else ""])
     for what, amount in sheet.sums:
         writer.writerow(["", what, "", "", "", amount, sheet.currency])
     return text.getvalue()
@@ -192,8 +192,3 @@ def _cells(number: int, line: SheetLine) -> Sequence[str]:
 
 def _pad(text: str, width: int, name: str) -> str:
     return text.rjust(width) if name in _RIGHT else text.ljust(width)
-
-
-def _safe(text: str) -> str:
-    """Return a cell that a spreadsheet shows and never runs."""
-    return f"'{text}" if text.startswith(_FORMULA) else text

@@ -16,6 +16,7 @@ from typing import Any, NamedTuple
 
 from collection.errors import Refused, fold
 from collection.exchange.folder_read import SEPARATORS
+from collection.exchange.no_formula import guarded, sheet_text, unguarded
 from collection.schema.measurement import GRADES
 from collection.store.place import beside, put_in_place
 
@@ -105,7 +106,7 @@ def _asks(measured_in: str) -> str:
 
 def _write_csv(file: Path, rows: Iterable[Sequence[str]], _measured_in: str) -> None:
     with file.open("w", encoding="utf-8-sig", newline="") as stream:
-        csv.writer(stream, lineterminator="\r\n").writerows(rows)
+        csv.writer(stream, lineterminator="\r\n").writerows(map(guarded, row) for row in rows)
 
 
 def _write_workbook(file: Path, rows: Sequence[Sequence[str]], measured_in: str) -> None:
@@ -120,7 +121,7 @@ def _write_workbook(file: Path, rows: Sequence[Sequence[str]], measured_in: str)
         for place, text in enumerate(cells, start=1):
             cell = sheet.cell(at, place)
             if text:
-                cell.value, cell.data_type = text, "s"
+                cell.value, cell.data_type = sheet_text(text), "s"
             if place != _COLUMNS.index("value") + 1 or at <= heading:
                 cell.number_format = "@"
             if at == heading or (at < heading and place == 1):
@@ -170,7 +171,8 @@ def _rows_of_csv(file: Path) -> tuple[list[tuple[int, list[str]]], bool]:
     found: list[tuple[int, list[str]]] = []
     for separator in SEPARATORS:
         try:
-            rows = list(enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=separator), start=1))
+            reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+            rows = [(at, list(map(unguarded, cells))) for at, cells in enumerate(reader, start=1)]
         except csv.Error as error:
             raise Refused(f'"{file.name}" cannot be read: {error}.', "Save it as CSV again.") from None
         if any({"tag", "value"} <= {fold(cell) for cell in cells} for _, cells in rows):

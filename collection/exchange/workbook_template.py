@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from collection.errors import Refused
+from collection.exchange.no_formula import sheet_text
 from collection.exchange.workbook_read import CHOICES
 from collection.schema.equipment import DRIVE_TYPES, STANDINGS
 from collection.schema.measurement import GRADES, STAGES
@@ -210,10 +211,8 @@ def _offer(sheet: Any, cells: str, area: str, heading: Heading) -> None:
 
 
 def _text(sheet: Any, row: int, column: int, text: str) -> Any:
-    """Return a cell that holds a text and never a formula; characters that no workbook may hold are left out."""
-    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
-
+    """Return a cell that holds a text and never a formula."""
     cell = sheet.cell(row, column)
     if text:
-        cell.value, cell.data_type = ILLEGAL_CHARACTERS_RE.sub("", text), "s"
+        cell.value, cell.data_type = sheet_text(text), "s"
     return cell

@@ -31,8 +31,7 @@ _BUILT_IN = {
 _ESCAPED = re.compile(r'"[^"]*"|\\.|_.|\*.|\[(?!h+\]|m+\]|s+\])[^\]]*\]', re.IGNORECASE)
 _ZEROS = re.compile(r'(?:"([^"]*)"|((?:\\.|[-A-Z])*))(0{2,})', re.IGNORECASE)
 _CURRENCY = re.compile(r'\[\$([^\]-]+)[^\]]*\]|"\s*([A-Z]{3})\s*"|(?<!\[)([$€£¥₤₩₪₴₹₺₽])')
-_CONTROL = re.compile(r"_x(?:00(09|0A|0D)|005F(?=_x[0-9A-F]{4}_))_", re.IGNORECASE)
-_CONTROLS = {"09": "\t", "0A": "\n", "0D": "\r", None: "_"}
+_CONTROL = re.compile(r"_x(?:(00(?!00)[01][0-9A-F]|FFF[EF])|005F(?=_x[0-9A-F]{4}_))_", re.IGNORECASE)
 _LAST_SERIAL = 2_958_466  # the day after 9999-12-31 in the 1900 system
 _DAYS_TO_1904 = 1462
 
@@ -191,11 +190,11 @@ def iso_cell(raw: str) -> Cell:
 
 
 def as_written(stored: str) -> str:
-    """Return stored text as a person wrote it: _x000D_ and its like are line ends and tabs.
+    """Return stored text as a person wrote it: _x000D_ and its like are line ends and others that XML cannot hold.
 
     Other _xHHHH_ stay: spreadsheet programs escape a written one as _x005F_xHHHH_, other writers not at all, and no
     writer escapes what can be written plainly.
     """
     if "_x" not in stored:
         return stored
-    return _CONTROL.sub(lambda found: _CONTROLS[found[1].upper() if found[1] else None], stored)
+    return _CONTROL.sub(lambda found: chr(int(found[1], 16)) if found[1] else "_", stored)

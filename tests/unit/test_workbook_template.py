@@ -81,7 +81,7 @@ def test_lists_widths_formats_and_the_frozen_heading_are_there(template: Path) -
 
     assert list(STANDINGS) == offered["units", "standing"]
     assert {"drive type", "kind", "location"} <= {heading for name, heading in offered if name == "units"}
-    assert [*HOSTILE[:-1], "bell"] == offered["services", "work done"]
+    assert [*HOSTILE[:-1], "bell_x0007_"] == offered["services", "work done"]
     assert ["as found", "as left", "between"] == offered["readings", "stage"]
     assert "spindle speed" in offered["readings", "measurement"]
     assert "veryHidden" == book["choices"].sheet_state
