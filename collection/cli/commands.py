@@ -33,6 +33,9 @@ OTHERS = {
     "book": Entry("book", "book_group", "Change what the book goes by"),
     "export": Entry("folder", "export_group", "Write the book as files"),
     "plan": Entry("plan", "plan_command", "Show what to do on which bench day, and what that takes from the drawer"),
+    "calendar": Entry(
+        "calendar", "calendar_command", "Write what is due, bench days, loans and expiries as a calendar file"
+    ),
     "instrument": Entry("instrument", "instrument_group", "Keep the instruments that readings are taken with"),
     "drift": Entry("drift", "drift_command", "Show what drifts, how fast, and when it will leave its limits"),
     "chart": Entry("chart", "chart_command", "Show which readings of a unit its own drift did not foretell"),

@@ -15,11 +15,11 @@ from collection.views.instrument_list import last_checks
 from collection.views.media import media_rows
 
 _INSTRUMENTS_SQL = """
-SELECT i.id, i.name, i.check_every_months,
+SELECT i.id, i.key, i.name, i.check_every_months,
        (SELECT max(t.from_date) FROM instrument_use t WHERE t.instrument_id = i.id AND t.void = 0)
 FROM instrument i WHERE i.void = 0 AND i.retired_on IS NULL
 """
-_MEDIA_SQL = "SELECT id, name, check_every_months, from_date FROM medium WHERE void = 0 AND retired_on IS NULL"
+_MEDIA_SQL = "SELECT id, key, name, check_every_months, from_date FROM medium WHERE void = 0 AND retired_on IS NULL"
 
 
 class CheckRow(NamedTuple):
@@ -32,13 +32,17 @@ class CheckRow(NamedTuple):
 
 
 class AlsoDue(NamedTuple):
-    """A thing beside the units that wants a hand. due: of its check, None for a disk that is worn, used so often."""
+    """A thing beside the units that wants a hand. due: of its check, None for a disk that is worn, used so often.
+
+    key: of the instrument or the disk whose check is due.
+    """
 
     name: str
     due: date | None
     failed: bool = False
     uses: int = 0
     most_uses: int | None = None
+    key: str = ""
 
 
 def checks_of(conn: Connection, what: What, row_id: int) -> list[CheckRow]:
@@ -56,11 +60,11 @@ def also_due(conn: Connection, today: date, within_days: int) -> list[AlsoDue]:
     found: list[AlsoDue] = []
     for what, sql in (("instrument", _INSTRUMENTS_SQL), ("medium", _MEDIA_SQL)):
         last = last_checks(conn, what)
-        for row_id, name, every, from_date in fetch(conn, sql):
+        for row_id, key, name, every, from_date in fetch(conn, sql):
             check = last.get(row_id)
             due = check_due(every, check, from_date or "", today)
             if due is not None and due <= until:
-                found.append(AlsoDue(name, due, check is not None and check.result == "fail"))
+                found.append(AlsoDue(name, due, check is not None and check.result == "fail", key=str(key)))
     found.sort(key=lambda one: (one.due or today, one.name))
     return found + _worn(conn, today)
 

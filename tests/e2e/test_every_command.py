@@ -73,6 +73,7 @@ instrument compare "hand strobe" "bench counter"
 instrument edit "bench counter" --check-every 12
 chart D1
 report bench-sheet D1 --to {here}/sheet.html
+report round-sheet --of "spindle speed" --to {here}/sheet.html
 report copy order-sheet {here}/own
 consumption
 intervals
@@ -94,6 +95,7 @@ fault edit D14 --cause bent
 fault find read errors
 fault list
 label D1 --to {here}/label.html
+calendar {here}/all.ics
 photo add D1 {here}/front.png --title front
 photo edit D1 1 --title back
 photo list D1
