@@ -34,7 +34,8 @@ class Bench:
 
     def warn(self, cautions: Sequence[Caution]) -> None:
         """Show the cautions that were not shown yet in this sitting."""
-        from collection.cli.service_show import QUALIFIED, show_cautions
+        from collection.cli.service_show import show_cautions
+        from collection.views.procedures import QUALIFIED
 
         fresh = [each for each in cautions if each.text not in self.warned]
         if fresh:

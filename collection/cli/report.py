@@ -15,6 +15,9 @@ REPORTS = {
     "bench-sheet": Entry(
         "report_bench", "bench_sheet_command", "Print what to do on a unit: steps, cautions, boxes for readings"
     ),
+    "round-sheet": Entry(
+        "report_round", "round_sheet_command", "Print one line for each unit, to fill in along the shelves"
+    ),
     "copy": Entry("report", "copy_command", "Copy a report into a folder of your own, to change how it looks"),
 }
 

@@ -84,7 +84,7 @@ def round_command(face: Face, /, what: tuple[str, ...], mode: Mode, **told: Any)
     last, value, result, result_in, reading, limit, lower, upper, says, rule, notes, remarks.
     """  # noqa: D301  \b is how click is told to keep lines as they are
     target, source, yes = told.pop("target"), told.pop("source"), told.pop("yes")
-    chosen = _chosen(what, told.pop("location"), told.pop("standing"), told.pop("due"))
+    chosen = chosen_units(what, told.pop("location"), told.pop("standing"), told.pop("due"))
     given = _given(told)
     answers = _answers(what)
     if source is not None:
@@ -114,7 +114,8 @@ def _given(told: dict[str, Any]) -> GivenRound:
     return GivenRound(measurement=name, point=point, **told)
 
 
-def _chosen(what: Sequence[str], location: str, standing: str, due: bool) -> Chosen:
+def chosen_units(what: Sequence[str], location: str, standing: str, due: bool) -> Chosen:
+    """Return which units a round visits; a usage error where they are both named and chosen."""
     from collection.views.rounds import Chosen
     from collection.views.unit_list import Wanted
 

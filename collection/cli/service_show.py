@@ -13,19 +13,16 @@ from collection.quantity import show_day
 from collection.views.adjustments import Adjustment
 from collection.views.findings import show_range
 from collection.views.lubricants import OnPoint
-from collection.views.procedures import Caution
+from collection.views.procedures import Caution, caution_texts
 from collection.views.service_readings import BeforeAfter, Result
 from collection.views.service_report import Part, ServiceReport, Used
-
-QUALIFIED = "Where local rules ask for a qualified person, they decide, not this sheet."
 
 
 def show_cautions(cautions: Sequence[Caution]) -> None:
     """Print what stands before the work."""
     if cautions:
         say("Before the work", bold=True)
-        texts = [f"{'; '.join(caution.of)}: {caution.text}" if caution.of else caution.text for caution in cautions]
-        say_pairs([("!", text) for text in [*(each for each in texts if each != QUALIFIED), QUALIFIED]])
+        say_pairs([("!", text) for text in caution_texts(cautions)])
         say("")
 
 

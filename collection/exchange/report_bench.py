@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from collection.exchange.report_page import foot
 from collection.quantity import show_day
 from collection.views.bench_sheet import BenchSheet, Job, ToRead
 from collection.views.findings import show_range
-from collection.views.procedures import Caution
+from collection.views.procedures import caution_texts
 from collection.views.service_guide_work import PartAsked, SupplyAsked
 
-QUALIFIED = "Where local rules ask for a qualified person, they decide, not this sheet."
 OUTCOMES = ("ready", "awaiting parts", "on the bench", "donor")
 _CAUTION = "caution:"
 _GRADES = "pass / marginal / fail"
@@ -50,7 +49,7 @@ def _sheet(sheet: BenchSheet, form: str) -> dict[str, Any]:
         "faults": [_fault(fault.symptom, fault.noticed_on, fault.circumstances, form) for fault in sheet.faults],
         "look_at": [item.why for item in sheet.look_at],
         "minutes": str(sum(minutes)) if minutes else "",
-        "cautions": list(_cautions(sheet.cautions)),
+        "cautions": caution_texts(sheet.cautions),
         "readings": [_reading(each, form) for each in sheet.readings],
         "retested": any(each.retested for each in sheet.readings),
         "jobs": [_job(job, form) for job in sheet.jobs],
@@ -71,14 +70,6 @@ def _loan(sheet: BenchSheet, form: str) -> str:
 
 def _fault(symptom: str, noticed_on: str, circumstances: str, form: str) -> str:
     return f"{symptom}{f' ({circumstances})' if circumstances else ''}, noticed {show_day(noticed_on, form)}"
-
-
-def _cautions(cautions: Sequence[Caution]) -> Iterator[str]:
-    """Yield what stands before the work, and last that it is not for this sheet to say who may do it."""
-    if cautions:
-        told = (f"{'; '.join(each.of)}: {each.text}" if each.of else each.text for each in cautions)
-        yield from (text for text in told if text != QUALIFIED)
-        yield QUALIFIED
 
 
 def _reading(each: ToRead, form: str) -> dict[str, Any]:

@@ -15,6 +15,8 @@ from collection.views.procedure_rules import procedure_rules
 from collection.views.supplies import supply_list
 from collection.views.units import Unit
 
+QUALIFIED = "Where local rules ask for a qualified person, they decide, not this sheet."
+
 
 @dataclass(frozen=True, slots=True)
 class Procedure:
@@ -83,6 +85,12 @@ def cautions_before(
         *(Caution(text, tuple(names)) for text, names in of_supplies.items()),
         *(Caution(text, (name,)) for name, _ in used for text in age_cautions(conn, known[name])),
     ]
+
+
+def caution_texts(cautions: Iterable[Caution]) -> list[str]:
+    """Return cautions as they stand before the work: last that it is not for a sheet to say who may do it."""
+    texts = [f"{'; '.join(each.of)}: {each.text}" if each.of else each.text for each in cautions]
+    return [*(text for text in texts if text != QUALIFIED), QUALIFIED] if texts else []
 
 
 def supply_cautions(conn: Connection) -> dict[str, list[str]]:
