@@ -199,24 +199,3 @@ def test_a_day_once_named_is_not_put_off_by_nothing_happening(quiet: int, state:
     assert first.order_by is not None
     assert later.order_by == pytest.approx(max(0, first.order_by - quiet), abs=6)
     assert later.short_before == first.short_before
-
-
-def test_another_unit_and_another_currency_change_no_day_and_no_pack() -> None:
-    """A thousand times as many steps, a hundred times the price."""
-    repairs = UnplannedGiven(3, 40.0, 0.5, 1.0, 4.0, 1)
-    given = _given(
-        10, 40, 90, 200, stock=9, unplanned=repairs, amounts=(AmountGiven(3.0, 4, 15.0), AmountGiven(2.0)), paths=1000,
-        offers=(OFFER, OFFER._replace(from_packs=4, price=700)),
-    )  # fmt: skip
-    finer = replace(
-        given,
-        lots=(LotGiven(9000),),
-        amounts=(AmountGiven(3000.0, 4, 15000.0), AmountGiven(2000.0)),
-        offers=tuple(one._replace(pack=6000, price=100 * one.price, shipping=40_000) for one in given.offers),
-    )
-    once, again = plan_supply(given), plan_supply(finer)
-    assert (once.state, once.order_by, once.run_out, once.chosen) == (
-        again.state, again.order_by, again.run_out, again.chosen,
-    )  # fmt: skip
-    assert [one.packs for one in once.candidates] == [one.packs for one in again.candidates]
-    assert [100 * one.per_day for one in once.candidates] == pytest.approx([one.per_day for one in again.candidates])
