@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from collection.cli.export_workbook import workbook_command
 from collection.cli.face import Face
 from collection.cli.show import Column, confirm, emit, note, progress, say
 
@@ -229,6 +230,9 @@ def _in_words(plan: Plan | WorkbookPlan) -> str:
 @click.group("export")
 def export_group() -> None:
     """Write the book as files."""
+
+
+export_group.add_command(workbook_command)
 
 
 @export_group.command("folder")

@@ -34,6 +34,7 @@ _MARKED_AS = {
 ROW_KEY, AS_EXPORTED = "row key", "as exported"
 BOOK_SHEET = "spindlebook"
 FORM, BOOK, ACT, SEAL, PROGRAM, TODAY = "form", "book", "act", "seal", "program", "today"
+ONLY, OF_UNITS = "only", "of units"
 FORM_NUMBER = 1
 
 WORDS: Mapping[str, Sequence[str]] = {

@@ -44,6 +44,16 @@ _BY_UNIT = (
     *("valuations.csv", "loans.csv"),
 )
 ABOUT_UNITS = ("units.csv", "models.csv", "pairings.csv", "uses.csv", *_BY_UNIT)
+# Who is in the book is not among them: a list of names would go with every workbook.
+_NAMED = {
+    "models": "model",
+    "locations": "location",
+    "measurements": "measurement",
+    "instruments": "instrument",
+    "supplies": "supply",
+    "suppliers": "supplier",
+    "procedures": "procedure",
+}
 
 
 class SheetRow(NamedTuple):
@@ -122,3 +132,13 @@ def _passes(conn: Connection, file: str, units: frozenset[int]) -> Callable[[int
     naming = ("drive", "supply_unit") if file == "pairings.csv" else ("tag",)
     places = [FORMS[file].columns.index(name) for name in naming]
     return lambda _record, cells: any(cells[place] in tags for place in places)
+
+
+def names_offered(conn: Connection) -> dict[str, list[str]]:
+    """Return the names of the book that a cell may be filled with, by what they name, in the order of the alphabet."""
+    return {
+        what: [
+            row[0] for row in fetch(conn, f"SELECT DISTINCT name, name_folded FROM {table} WHERE void = 0 ORDER BY 2")
+        ]
+        for what, table in _NAMED.items()
+    }
