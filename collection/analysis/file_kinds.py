@@ -29,15 +29,20 @@ def media_type_of(content: bytes, name: str) -> str:
     if not content:
         raise Refused(f"{name} is empty.", "Name the file with the picture in it.")
     refuse_size(len(content), name)
-    for mark, media_type in _MARKS:
-        if content.startswith(mark):
-            return media_type
-    if content[:4] == b"RIFF" and content[8:12] == b"WEBP":
-        return "image/webp"
+    kind = kind_of(content)
+    if kind:
+        return kind
     raise Refused(
         f"{name} is no picture by what is in it, whatever its name says.",
         "PNG, JPEG, GIF, TIFF, WebP and PDF are kept.",
     )
+
+
+def kind_of(content: bytes) -> str:
+    """Return the media type that the first bytes of a file tell, "" for none that is kept."""
+    if content[:4] == b"RIFF" and content[8:12] == b"WEBP":
+        return "image/webp"
+    return next((media_type for mark, media_type in _MARKS if content.startswith(mark)), "")
 
 
 def refuse_size(size: int, name: str) -> None:

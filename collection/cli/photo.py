@@ -41,6 +41,7 @@ def add_command(face: Face, /, tag: str, file: Path, title: str, taken_on: str, 
     """
     from collection.acts.attachments import GivenPhoto, add_photo
     from collection.exchange.photo_files import read_photo
+    from collection.exchange.pictures import why_not_shown
 
     given = GivenPhoto(file.name, read_photo(file), title, about)
     made = add_photo(face.engine(), tag, given, taken_on=taken_on, today=face.today, now=face.now)
@@ -49,6 +50,9 @@ def add_command(face: Face, /, tag: str, file: Path, title: str, taken_on: str, 
         return
     say(f'{made.tag}: picture {made.number} "{made.title}", {made.media_type}, {show_size(made.size)}.')
     say(f"To see it: spindlebook photo save {made.tag} {made.number} FILE")
+    hidden = why_not_shown(given.content, made.media_type)
+    if hidden:
+        note(f"It is kept as it is, but no report shows it: {hidden}")
 
 
 @photo_group.command("list")

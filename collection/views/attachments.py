@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Iterable
+from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
@@ -31,18 +32,32 @@ class Attachment(NamedTuple):
 
 # Numbers count void rows too, so that no number ever passes to another picture.
 _SQL = """
-SELECT a.id, u.tag, a.number, a.title, a.media_type, c.size, a.taken_on, s.name, a.note, c.sha256, c.id
-FROM (SELECT n.*, row_number() OVER (ORDER BY n.id) AS number FROM attachment n WHERE n.unit_id = :unit) a
+SELECT a.id, u.tag, a.number, a.title, a.media_type, c.size, a.taken_on, s.name, a.note, c.sha256, c.id, a.unit_id
+FROM (
+  SELECT n.*, row_number() OVER (PARTITION BY n.unit_id ORDER BY n.id) AS number FROM attachment n {of_unit}
+) a
 JOIN attachment_content c ON c.id = a.content_id JOIN unit u ON u.id = a.unit_id
 LEFT JOIN service s ON s.id = a.service_id
 WHERE a.void = 0 ORDER BY a.id
 """
+_OF_UNIT, _OF_ALL = _SQL.format(of_unit="WHERE n.unit_id = :unit"), _SQL.format(of_unit="")
 
 
 def attachments_of(conn: Connection, unit_id: int) -> list[Attachment]:
     """Return what is attached to a unit, in the order of entry."""
-    rows = fetch(conn, _SQL, unit=unit_id)
-    return [Attachment._make("" if value is None else value for value in row) for row in rows]
+    return [_attachment(row) for *row, _ in fetch(conn, _OF_UNIT, unit=unit_id)]
+
+
+def attachments_by_unit(conn: Connection) -> dict[int, list[Attachment]]:
+    """Return what is attached to each unit that has anything attached, by the unit's id, in the order of entry."""
+    found: dict[int, list[Attachment]] = {}
+    for *row, unit in fetch(conn, _OF_ALL):
+        found.setdefault(unit, []).append(_attachment(row))
+    return found
+
+
+def _attachment(row: Iterable[Any]) -> Attachment:
+    return Attachment._make("" if value is None else value for value in row)
 
 
 def attachment_numbered(conn: Connection, unit_id: int, tag: str, number: int) -> Attachment:

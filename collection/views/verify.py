@@ -3,12 +3,14 @@
 Nothing stops at the first broken row. What the journal says is checked in ``verify_journal``.
 """
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from math import isclose
 
 from sqlalchemy.engine import Connection
 
+from collection.analysis.file_kinds import kind_of
 from collection.analysis.ledger import Movement
 from collection.analysis.ledger_rules import check
 from collection.analysis.measures import GRADED
@@ -165,13 +167,25 @@ def the_ledger_holds(connection: Connection) -> Iterator[Broken]:
 
 
 def attachments_are_whole(connection: Connection) -> Iterator[Broken]:
-    """The bytes of an attachment have the hash that names them; they are read one by one, for they are large."""
+    """The bytes of an attachment have the hash and the size that name them, and are of the kind that is said of it.
+
+    They are read one by one, for they are large.
+    """
     import hashlib
 
-    for row, named in fetch(connection, "SELECT id, sha256 FROM attachment_content ORDER BY id"):
-        content = fetch(connection, "SELECT content FROM attachment_content WHERE id = :row", row=row)[0][0]
-        if hashlib.sha256(bytes(content)).hexdigest() != named:
-            yield Broken("an attachment is what was attached", "attachment_content", row, "its bytes have changed")
+    rule = "an attachment is what was attached"
+    said = defaultdict(list)
+    for row, kind, at in fetch(connection, "SELECT id, media_type, content_id FROM attachment WHERE void = 0"):
+        said[at].append((row, kind))
+    for row, named, size in fetch(connection, "SELECT id, sha256, size FROM attachment_content ORDER BY id"):
+        content = bytes(fetch(connection, "SELECT content FROM attachment_content WHERE id = :row", row=row)[0][0])
+        if hashlib.sha256(content).hexdigest() != named or len(content) != size:
+            yield Broken(rule, "attachment_content", row, "its bytes have changed")
+            continue
+        kind = kind_of(content)
+        for attachment, told in said[row]:
+            if told != kind:
+                yield Broken(rule, "attachment", attachment, f"it is called {told}, and is {kind or 'no picture'}")
 
 
 def turns_are_what_was_typed(connection: Connection) -> Iterator[Broken]:

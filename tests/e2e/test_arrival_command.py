@@ -124,7 +124,8 @@ def test_a_picture_that_cannot_be_read_or_saved_leaves_all_as_it_was(book: Path)
         assert (1, True) == (ran.code, says in ran.err)
     assert was == digest(engine)
 
-    run_cli(["photo", "add", "D1", str(book.parent / "a=b.png")], db=book)
+    added = run_cli(["photo", "add", "D1", str(book.parent / "a=b.png")], db=book)
+    assert "no report shows it: the picture breaks off or is damaged." in " ".join(added.err.split())
     taken = book.parent / "taken.png"
     taken.write_bytes(b"mine")
     ran = run_cli(["photo", "save", "D1", "1", str(taken)], db=book)

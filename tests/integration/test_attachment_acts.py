@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from io import BytesIO
+from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 from sqlalchemy.engine import Engine
 
 from collection.acts.attachments import GivenPhoto, add_photo, edit_photo
 from collection.acts.undo import undo
 from collection.errors import Refused
+from collection.exchange import pictures
+from collection.exchange.pictures import lead_pictures, pictures_of_unit
+from collection.exchange.thumbnails import thumbnail
+from collection.store.cache import Cache
 from collection.store.engine import fetch, reading
 from collection.views.attachments import attachments_of, content_of
 from collection.views.units import find_unit
@@ -97,3 +104,30 @@ def test_what_is_said_of_a_picture_can_be_changed_and_taken_away(engine: Engine)
     assert ("rear", "2020", "") == (made.title, made.taken_on, made.note)
     with reading(engine) as conn:
         assert "dated by the owner" == fetch(conn, "SELECT reason FROM act ORDER BY id DESC LIMIT 1")[0][0]
+
+
+def test_reports_show_the_first_picture_that_can_be_shown_and_keep_it_small(
+    engine: Engine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A paper and a damaged picture stand there in words; a second report reads no photo again."""
+    two_drives(engine)
+    drawn = BytesIO()
+    Image.new("RGB", (300, 200), "green").save(drawn, "PNG")
+    receipt = GivenPhoto("receipt.pdf", b"%PDF-1.4 of a sale", title="receipt")
+    for photo in (receipt, FRONT, GivenPhoto("side.png", drawn.getvalue(), title="side")):
+        add_photo(engine, "D1", photo, taken_on="2025-11", **TIMES)
+    add_photo(engine, "D2", receipt, **TIMES)
+    cache = Cache(tmp_path, "book")
+
+    with reading(engine) as conn:
+        one = find_unit(conn, "D1").id
+        shown, leads = pictures_of_unit(conn, cache, one, 64), lead_pictures(conn, cache, 64)
+        monkeypatch.setattr(pictures, "thumbnail", None)
+        assert (shown, leads) == (pictures_of_unit(conn, cache, one, 64), lead_pictures(conn, cache, 64))
+
+    assert [("receipt", "a PDF"), ("front.jpg", "the picture breaks off or is damaged."), ("side", "")] == [
+        (each.title, each.why) for each in shown
+    ]
+    assert [None, None, thumbnail(drawn.getvalue(), 64)] == [each.jpeg for each in shown]
+    assert {one: shown[2]} == leads
+    assert ("side", "2025-11", 3) == (shown[2].title, shown[2].taken_on, shown[2].number)

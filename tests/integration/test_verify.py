@@ -83,7 +83,8 @@ def filled(engine: Engine) -> Engine:
             "reading", series_id=series, taken_on="2026-01-02", value=300.0, entered="300", stage="as left",
             instrument_id=work.insert("instrument", **named("counter")), service_id=service,
         )  # fmt: skip
-        work.append("attachment_content", sha256=sha256(b"a page").hexdigest(), size=6, content=b"a page")
+        page = work.append("attachment_content", sha256=sha256(b"%PDF-1").hexdigest(), size=6, content=b"%PDF-1")
+        work.insert("attachment", content_id=page, unit_id=unit, title="receipt", media_type="application/pdf")
         work.append(
             "adjustment", unit_id=unit, done_on="2026-01-02", screw="trimmer", direction="clockwise", turns=1 / 3,
             entered="1/3",
@@ -167,6 +168,11 @@ SPOILT: dict[str, tuple[str, str, str]] = {
         "UPDATE attachment_content SET size = 6, content = CAST('b page' AS {bytes})",
         "an attachment is what was attached",
         "attachment_content",
+    ),
+    "a paper that is called a picture": (
+        "UPDATE attachment SET media_type = 'image/png'",
+        "an attachment is what was attached",
+        "attachment",
     ),
     "a screw turned further than was typed": (
         "UPDATE adjustment SET turns = 0.3334",
