@@ -44,15 +44,20 @@ def plot_drift(series: SeriesDrift, file: Path, *, today: date) -> None:
     below = "; ".join(part for part in (row.sentence, series.crossing or "") if part)
     rests = f"Rests on {row.rests_on}." if row.rests_on else ""
     figure, axes = paper(f"{row.tag}: {what}", f"{below[:1].upper()}{below[1:]}. {rests}")
-    axes.set_ylabel(row.measured_in, color=INK)
+    draw_series(axes, series, today)
+    legend(axes)
+    write(figure, file)
+
+
+def draw_series(axes: Axes, series: SeriesDrift, today: date) -> None:
+    """Draw all that a picture shows of a series but title and legend."""
+    axes.set_ylabel(series.row.measured_in, color=INK)
     _level(axes, series)
     _limits(axes, series)
     _readings(axes, series)
     _look_at(axes, series)
     _events(axes, series, today)
     days_along(axes)
-    legend(axes)
-    write(figure, file)
 
 
 def _level(axes: Axes, series: SeriesDrift) -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from io import BytesIO
 from math import inf
 from pathlib import Path
 from textwrap import fill
@@ -133,20 +134,28 @@ def write(figure: Figure, file: Path) -> None:
 
     Raises Refused for another ending, and for a place that cannot be written.
     """
-    from matplotlib import rc_context
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.backends.backend_svg import FigureCanvasSVG
-
     kind = _KINDS.get(file.suffix.lower())
     if kind is None:
         raise Refused(f"{file.name} is no name of a picture.", "Let it end in .png or .svg.")
-    canvas = FigureCanvasAgg(figure) if kind == "png" else FigureCanvasSVG(figure)
-    said = {"Software": None} if kind == "png" else {"Date": None, "Creator": None}
     try:
-        with beside(file) as temporary, rc_context({"svg.hashsalt": "picture", "svg.fonttype": "path"}):
-            canvas.print_figure(str(temporary), format=kind, metadata=said, facecolor="white")
+        with beside(file) as temporary:
+            temporary.write_bytes(drawn(figure, kind))
             put_over(temporary, file)
     except OSError as error:
         raise Refused(
             f"{file} cannot be written: {error.strerror}.", "Name a file in a folder that you may write to."
         ) from None
+
+
+def drawn(figure: Figure, kind: str) -> bytes:
+    """Return a picture as the bytes of a file of its kind, "png" or "svg"."""
+    from matplotlib import rc_context
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+    canvas = FigureCanvasAgg(figure) if kind == "png" else FigureCanvasSVG(figure)
+    said = {"Software": None} if kind == "png" else {"Date": None, "Creator": None}
+    made = BytesIO()
+    with rc_context({"svg.hashsalt": "picture", "svg.fonttype": "path"}):
+        canvas.print_figure(made, format=kind, metadata=said, facecolor="white")
+    return made.getvalue()
