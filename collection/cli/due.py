@@ -23,7 +23,7 @@ _RESTS_ON = ("equipment", "measurement", "maintenance", "supplies", "people", "j
 _MOST_NAMES = 12  # tags in one line below the list
 
 
-def _days_ahead(ctx: click.Context, param: click.Parameter, value: str) -> int:
+def days_ahead_given(ctx: click.Context, param: click.Parameter, value: str) -> int:
     """Read --within as days."""
     from collection.analysis.horizon import days_ahead
 
@@ -49,7 +49,7 @@ def accepted_risk(ctx: click.Context, param: click.Parameter, value: str | None)
     metavar="TIME",
     default="30d",
     show_default=True,
-    callback=_days_ahead,
+    callback=days_ahead_given,
     help="As 60d, 8w or 2m.",
 )
 @click.option(
@@ -79,21 +79,13 @@ def due_command(
     days_over (negative while the day is ahead), procedures, why, note; with --by-procedure: procedure, due,
     days_over, tags, why.
     """
-    from collection.cli.kept import kept_result
     from collection.store.book import open_book
 
     face: Face = ctx.obj
     with face.view() as connection:
         settings = open_book(connection).settings
-        form, accepted = settings.date_form, settings.risk if risk is None else risk
-        told = kept_result(
-            face,
-            connection,
-            "due",
-            _RESTS_ON,
-            (within, by_procedure, accepted),
-            lambda: _told(face, connection, within, by_procedure, accepted),
-        )
+        told = due_told(face, connection, within, settings.risk if risk is None else risk, by_procedure=by_procedure)
+    form = settings.date_form
     rows, columns = told["rows"], _procedure_columns(form) if by_procedure else _unit_columns(form)
     emit(list(one_a_line(rows)) if mode == "table" and not by_procedure else rows, columns, mode)
     tell = say if mode == "table" else note
@@ -102,8 +94,24 @@ def due_command(
         ctx.exit(3)
 
 
+def due_told(
+    face: Face, connection: Connection, within: int, risk: float, *, by_procedure: bool = False
+) -> dict[str, Any]:
+    """Return all that the list prints, in JSON's own values, kept or not: its rows, and the lines below them."""
+    from collection.cli.kept import kept_result
+
+    return kept_result(
+        face,
+        connection,
+        "due",
+        _RESTS_ON,
+        (within, by_procedure, risk),
+        lambda: _told(face, connection, within, by_procedure, risk),
+    )
+
+
 def _told(face: Face, connection: Connection, within: int, by_procedure: bool, risk: float) -> dict[str, Any]:
-    """Return all that the command prints, in JSON's own values, so that it can be kept."""
+    """Return it made anew."""
     from collection.cli.kept import kept_rechecks
     from collection.store.book import open_book
     from collection.views.due import due_view

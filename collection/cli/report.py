@@ -18,6 +18,12 @@ REPORTS = {
     "round-sheet": Entry(
         "report_round", "round_sheet_command", "Print one line for each unit, to fill in along the shelves"
     ),
+    "due": Entry("report_due", "due_report_command", "Print which units are due and why, to tick off"),
+    "insurance": Entry(
+        "report_insurance",
+        "insurance_command",
+        "Write the schedule of contents for an insurer, and say whether the sum insured is enough",
+    ),
     "copy": Entry("report", "copy_command", "Copy a report into a folder of your own, to change how it looks"),
 }
 

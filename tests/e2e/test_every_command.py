@@ -73,6 +73,7 @@ instrument compare "hand strobe" "bench counter"
 instrument edit "bench counter" --check-every 12
 chart D1
 report bench-sheet D1 --to {here}/sheet.html
+report due --to {here}/sheet.html
 report round-sheet --of "spindle speed" --to {here}/sheet.html
 report copy order-sheet {here}/own
 consumption
@@ -374,6 +375,7 @@ def test_an_unknown_tag_is_refused_with_the_nearest(demo: Path, here: Path, name
         "fault list": ["D111"],
         "history": ["D111"],
         "service resume": ["D111"],
+        "report round-sheet": ["D111"],
         "value list": ["D111"],
         "wanted list": ["D111"],
         "pairing list": ["D111"],
