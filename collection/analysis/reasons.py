@@ -50,7 +50,8 @@ class Notice(NamedTuple):
 class RecheckDue(NamedTuple):
     """By which day a measurement at a point is to be read again; rule and why: see analysis.recheck.
 
-    cleared: its last reading lies outside the limits only by what its instrument reads off.
+    cleared: its last reading lies outside the limits only by what its instrument reads off. chance: of the true value
+    being outside on that day, by the forecast, in thousandths; None where nothing is known since its level was reset.
     """
 
     measurement: str
@@ -59,6 +60,7 @@ class RecheckDue(NamedTuple):
     rule: str
     why: str
     cleared: bool = False
+    chance: float | None = None
 
 
 COMPLAINT, PART_CAME = "complaint", "part came"

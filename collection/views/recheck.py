@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 _ANY_NUMBER_SQL = "SELECT id FROM reading WHERE value IS NOT NULL LIMIT 1"
 _LIMITED_SQL = "SELECT DISTINCT measurement_id FROM limit_range WHERE void = 0"
 _NO_RULE = -1
+_CHANCE_DIGITS = 3
 _DAYS_A_YEAR = 365.25
 
 
@@ -39,6 +40,7 @@ class FleetRechecks(NamedTuple):
     day: NaT where none is asked for. rule: its place in RULES, -1 for none. months: of the procedure that reads it
     again without setting it, 0 for none. level: at the last reading on the scale, NaN where none is known. cleared:
     the last reading is outside as it was read, and inside less what its instrument reads off, and so is the level.
+    chance: of being outside on that day, NaN where none is known.
     """
 
     day: Days
@@ -46,6 +48,7 @@ class FleetRechecks(NamedTuple):
     months: Ints
     level: Floats
     cleared: Bools
+    chance: Floats
 
 
 def is_fitted(conn: Connection) -> bool:
@@ -74,7 +77,7 @@ def recheck_dates(conn: Connection, today: date, risk: float) -> Rechecks:
     return asked
 
 
-def plain(rechecks: Rechecks) -> dict[str, list[list[str | bool]]]:
+def plain(rechecks: Rechecks) -> dict[str, list[list[str | bool | float | None]]]:
     """Return rechecks in JSON's own values, so that they can be kept; `from_plain` brings them back."""
     return {str(unit): [[*one[:2], one.day.isoformat(), *one[3:]] for one in asked] for unit, asked in rechecks.items()}
 
@@ -107,9 +110,11 @@ def rechecks_of(one: Fitted, rules: Sequence[ProcedureRule], today: date, risk: 
     last = (sets.ended[at] // 2).astype("datetime64[D]")
     first = np.where(sets.level_lost[at], last, (sets.began[at] // 2).astype("datetime64[D]"))
     day[at], rule[at] = recheck_all(first, last, months[at], breached, chance, today, risk)
-    everywhere = np.full(len(asked), np.nan)
+    everywhere, chances = np.full(len(asked), np.nan), np.full(len(asked), np.nan)
     everywhere[at] = level
-    return FleetRechecks(day, rule, months, everywhere, cleared)
+    ahead = np.maximum((day[at] - last).astype(np.float64), 0.0)
+    chances[at] = chance(np.arange(len(at)), ahead)
+    return FleetRechecks(day, rule, months, everywhere, cleared, chances)
 
 
 def _months(one: Fitted, rules: Sequence[ProcedureRule]) -> Ints:
@@ -193,8 +198,9 @@ def _named(one: Fitted, found: FleetRechecks, risk: float) -> list[tuple[int, Re
         why = because(rule, int(found.months[place]) or None, outside, breached, risk)
         day: date = found.day[place].item()
         unit_id = one.units[one.sets.unit[place]].id
-        cleared = bool(found.cleared[place])
-        made.append((unit_id, RecheckDue(measured.name, one.sets.point[place], day, rule, why, cleared)))
+        cleared, chance = bool(found.cleared[place]), float(found.chance[place])
+        known = None if isnan(chance) else round(chance, _CHANCE_DIGITS)
+        made.append((unit_id, RecheckDue(measured.name, one.sets.point[place], day, rule, why, cleared, known)))
     return made
 
 

@@ -66,6 +66,11 @@ def test_each_unit_is_read_again_by_its_own_rule(fleet: Engine) -> None:
     assert found["D9"][0].day == date(2026, 3, 1)
     assert found["D10"][0].day == TODAY
     assert asked(fleet, 0.01)["D1"][0].day < found["D1"][0].day < LONGEST
+    # The chance on that day: just above what is accepted, next to none for a sound unit, none known after a setting.
+    chances = {tag: of[0].chance for tag, of in found.items()}
+    assert chances["D1"] == pytest.approx(0.105, abs=0.005)
+    assert chances["D2"] == pytest.approx(0.0, abs=0.01)
+    assert chances["D9"] is None
 
 
 def test_the_due_list_asks_the_procedure_that_reads_without_setting(fleet: Engine) -> None:

@@ -126,6 +126,34 @@ def test_no_history_at_all_is_not_fine(engine: Engine) -> None:
     assert _says(told, "as you said")
 
 
+def test_a_sheet_without_an_amount_is_asked_about_until_a_use_tells(engine: Engine) -> None:
+    """However much there is, it is not fine: planned work takes what nobody knows. One weighed use tells."""
+    paste = Drawer(engine, "head paste").add()
+    paste.receive("500 g", "A")
+    with shelf(engine) as made:
+        day = TODAY + timedelta(100)
+        service = made.service(made.unit("D1"), day.replace(year=day.year - 1).isoformat(), "clean head")
+        made.work.insert(
+            "amount", procedure_id=made.procedure("clean head"), steps=0, entered="0 g",
+            supply_id=made.id_of("supply", paste.name, lambda: 0),
+        )  # fmt: skip
+    row = row_of(engine, paste.name)
+    assert (UNKNOWN, None, 0, 'how much "clean head" takes') == (row.state, row.order_by, row.steps, row.ask)
+    assert _says(row, 'no amount on the sheet of "clean head" and no use of it written down: what it takes is not in')
+    assert row.planned is not None
+    assert row.planned.mean == 0
+
+    with shelf(engine) as made:
+        made.work.append(
+            "movement", kind="use", steps=-30, entered="3", entered_in="g", basis="measured", planned=1,
+            used_past_date=0, occurred_on=day.replace(year=2025).isoformat(), service_id=service,
+            supply_id=made.id_of("supply", paste.name, lambda: 0), procedure_id=made.procedure("clean head"),
+        )  # fmt: skip
+    told = row_of(engine, paste.name)
+    assert FINE == told.state
+    assert _says(told, "clean head: 1 use written down, none on its sheet")
+
+
 def test_without_a_lead_time_no_day_is_made_up(swabs: Drawer) -> None:
     """It would help most to know how many days an order takes."""
     swabs.supplier()
