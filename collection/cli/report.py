@@ -24,6 +24,11 @@ REPORTS = {
         "insurance_command",
         "Write the schedule of contents for an insurer, and say whether the sum insured is enough",
     ),
+    "unit-history": Entry(
+        "report_history",
+        "history_report_command",
+        "Print all that was read and done on a unit, to go with it when it is sold or lent",
+    ),
     "copy": Entry("report", "copy_command", "Copy a report into a folder of your own, to change how it looks"),
 }
 

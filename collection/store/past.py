@@ -25,6 +25,8 @@ _CHANGES = """
 SELECT table_name, row_id, kind, before FROM change
 WHERE act_id > :last AND kind IN ('update', 'void', 'restore') ORDER BY id
 """
+# What no view of the past reads out of the copy, since it never changes and may be large; with what stands in for it.
+_LEFT = {("attachment_content", "content"): b""}
 _Before = dict[tuple[str, int], dict[str, Any]]
 
 
@@ -32,7 +34,8 @@ _Before = dict[tuple[str, int], dict[str, Any]]
 def as_it_stood(source: Connection, instant: datetime, tables: Collection[str]) -> Iterator[Connection]:
     """Yield a connection to the rows of some tables as they stood just before an instant; views read it as a book.
 
-    tables: by name, those of undone acts besides. Rows that a table refers to in another need that one too.
+    tables: by name, that of undone acts besides. Attached files are there without their bytes, which never change: they
+    are read from `source`.
     Raises Refused where the book had not begun.
     """
     last = _last_act(source, instant)
@@ -92,15 +95,17 @@ def _fill(source: Connection, target: Connection, last: int, before: _Before, ta
     METADATA.create_all(target, tables=[TABLES[name] for name in (*tables, "undone")])
     for name in tables:
         columns = [column.name for column in TABLES[name].c]
-        sql = f"SELECT {', '.join(columns)} FROM {name} WHERE act_id <= :last ORDER BY id"
-        rows = [_put_back(row, columns, before.get((name, row[0]))) for row in fetch(source, sql, last=last)]
+        read = ["NULL" if (name, column) in _LEFT else column for column in columns]
+        light = {column: _LEFT[name, column] for column in columns if (name, column) in _LEFT}
+        sql = f"SELECT {', '.join(read)} FROM {name} WHERE act_id <= :last ORDER BY id"
+        rows = [_put_back(row, columns, before.get((name, row[0]), light)) for row in fetch(source, sql, last=last)]
         _insert(target, name, columns, rows)
     acts = fetch(source, "SELECT id, undoes_id FROM act WHERE id <= :last", last=last)
     dead = [(number, f"undone {number}", *pair) for number, pair in enumerate(dead_acts(acts).items(), 1)]
     _insert(target, "undone", ("id", "key", "act_id", "by_id"), dead)
 
 
-def _put_back(row: Sequence[Any], columns: Sequence[str], held: dict[str, Any] | None) -> tuple[Any, ...]:
+def _put_back(row: Sequence[Any], columns: Sequence[str], held: dict[str, Any]) -> tuple[Any, ...]:
     if not held:
         return tuple(row)
     return tuple(held.get(name, value) for name, value in zip(columns, row, strict=True))

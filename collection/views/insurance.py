@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from sqlalchemy.engine import Connection
 
@@ -23,7 +24,6 @@ from collection.views.drawer import drawer
 from collection.views.insurance_facts import (
     Bare,
     Details,
-    Photo,
     bare_things,
     borrowed,
     details,
@@ -41,9 +41,10 @@ CONTENTS, BORROWED, MISSING = "contents", "borrowed", "missing"
 SPARES = "spares"
 # The tables that a schedule is read from, for a schedule of a past day.
 TABLES = (
-    "book", "person", "model", "location", "unit", "unit_entry", "fitted_part", "pairing", "attachment", "loan",
-    "loan_item", "valuation", "policy", "measurement", "series", "reading", "reading_aside", "instrument",
-    "instrument_use", "medium", "supply", "shelf_life", "lot", "movement", "lot_inspection",
+    "book", "person", "model", "location", "unit", "unit_entry", "fitted_part", "pairing", "attachment",
+    "attachment_content", "service", "loan", "loan_item", "valuation", "policy", "measurement", "series", "reading",
+    "reading_aside", "instrument", "instrument_use", "medium", "supply", "shelf_life", "lot", "movement",
+    "lot_inspection",
 )  # fmt: skip
 
 
@@ -54,7 +55,7 @@ class Item:
     unit, details: None for what is no unit of the book. name, kind, described: what it is. loan: who has it, or, of a
     borrowed one, who lent it. valued: None where nothing says what it is worth. state: of its value, a word of
     `analysis.insurance`. with_tag: the unit inside which it stands and with which it counts, else "". tested_on: ""
-    where nothing was ever measured of it.
+    where nothing was ever measured of it. photos: how many the book has.
     """
 
     section: str
@@ -68,7 +69,7 @@ class Item:
     state: str
     with_tag: str
     tested_on: str
-    photos: tuple[Photo, ...]
+    photos: int
 
     @property
     def counted(self) -> Money | None:
@@ -167,7 +168,7 @@ def _units(conn: Connection, day: date, months: int, worths: Sequence[Worth]) ->
             state=_state(each.valued, with_tag, day, months),
             with_tag=with_tag,
             tested_on=read.get(unit.id, ""),
-            photos=seen.get(unit.id, ()),
+            photos=seen.get(unit.id, 0),
         )
 
 
@@ -186,7 +187,7 @@ def _state(valued: Valued | None, with_tag: str, day: date, months: int) -> str:
 
 
 def _bare(thing: Bare) -> Item:
-    return Item(CONTENTS, thing.name, thing.kind, thing.described, None, None, None, None, NONE, "", "", ())
+    return Item(CONTENTS, thing.name, thing.kind, thing.described, None, None, None, None, NONE, "", "", 0)
 
 
 def _spares(conn: Connection, day: date) -> tuple[list[Item], int]:
@@ -201,7 +202,13 @@ def _drawer_item(held: Sum, day: date) -> Item:
     lots = "1 lot" if held.things == 1 else f"{held.things} lots"
     valued = Valued(0, held.total, "what it cost", day.isoformat(), "", "price of each lot by what is left of it")
     described = f"{lots} of supplies and spare parts, as one sum"
-    return Item(CONTENTS, "Drawer", SPARES, described, None, None, None, valued, AT_COST, "", "", ())
+    return Item(CONTENTS, "Drawer", SPARES, described, None, None, None, valued, AT_COST, "", "", 0)
+
+
+def end_of(conn: Connection, day: date) -> datetime:
+    """Return the instant at which a day ends in the time zone of the book."""
+    zone = ZoneInfo(open_book(conn).settings.time_zone)
+    return datetime.combine(day + timedelta(days=1), time(), tzinfo=zone)
 
 
 def dearest(items: Iterable[Item]) -> Item | None:

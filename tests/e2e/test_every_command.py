@@ -155,6 +155,7 @@ loan out D1 --to "Wen Salloway" --due 2026-04-01
 policy add QM-78/1 --to 2026-12-31 --insured 2000
 policy edit QM-77/2 --insured 1600
 policy list
+report insurance --workbook {here}/insured.xlsx --to {here}/insured.html
 value add D1 120 --basis market
 value list
 history
