@@ -3,8 +3,8 @@
 In CSV an apostrophe goes before what would begin a formula: = + - @, a tab, a line end, and the full-width forms of
 the four (OWASP, "CSV Injection"; ASVS 5, 1.2.10). So it does after a semicolon, a tab or a line end within a text,
 where a program that separates cells there would see a cell begin (OWASP, the same page, on separators and quotes).
-A text that is a plain number stays one. In a workbook a text is a cell of kind "s" and never run; there only those
-characters matter that XML cannot hold (ECMA-376 part 1, 22.9.2.19, ST_Xstring).
+A text that is nothing but a plain number stays one. In a workbook a text is a cell of kind "s" and never run; there
+only those characters matter that XML cannot hold (ECMA-376 part 1, 22.9.2.19, ST_Xstring).
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ _BLANKS = r"[^\S\t\r\n]*+"
 _NUMBER = r"[+-]?[0-9]+(?:\.[0-9]+)?"
 # Apostrophes that stand there already are stepped over: a text that looks guarded gets one more and keeps its own.
 _FIRST = rf"(?='*+{_BLANKS}(?!{_NUMBER}\Z)[{_FORMULA}\t\r\n\0])"
-_LATER = rf"(?='*+{_BLANKS}(?!{_NUMBER}(?:[{_CELL_ENDS}]|\Z))(?:\"|[^\S\t\r\n])*+[{_FORMULA}])"
+_LATER = rf"(?='*+(?:\"|[^\S\t\r\n])*+[{_FORMULA}])"
 _SPOT = re.compile(rf"\A{_FIRST}|(?<=[{_CELL_ENDS}]){_LATER}")
 _GUARD = re.compile(rf"\A'{_FIRST}|(?<=[{_CELL_ENDS}])'{_LATER}")
 _CELL_END = re.compile(rf"[{_CELL_ENDS}]")
