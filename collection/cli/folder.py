@@ -68,6 +68,12 @@ def _day(_ctx: click.Context, _param: click.Parameter, value: str | None) -> str
     metavar="MONTHS",
     help="Units without history fall due evenly over so many months.",
 )
+@click.option(
+    "--conflicts",
+    type=click.Choice(("book", "sheet")),
+    help="Of an exported workbook: which stands where a cell was changed in the book as well since the export.",
+)
+@click.option("--reason", default="", metavar="TEXT", help="Why the past is corrected; the history keeps it.")
 @click.pass_obj
 def import_command(face: Face, /, folder: Path | None, **given: Any) -> None:
     """Bring in your own workbook, or a folder of CSV files.
@@ -75,9 +81,11 @@ def import_command(face: Face, /, folder: Path | None, **given: Any) -> None:
     Of your own workbook (.xlsx) or CSV file it shows first what each column is taken for, and asks at a terminal
     where that is unsure.
 
+    Of a workbook that "export workbook" wrote it shows each cell that was changed, in the book and in the sheet.
+
     Shows then what is new, changed, the same, doubtful or refused; writes all of it or nothing, as one act that can
-    be undone. Keys of --json: totals (new, changed, same, doubtful, refused, and left out of a file of your own),
-    rows (kind, record, file, row, column, value, rule, sheet).
+    be undone. Keys of --json: totals (new, changed, same, doubtful, refused; of a workbook also left out, and of an
+    exported one conflict and from another book), rows (kind, record, file, row, column, value, rule, sheet, old).
     """
     if given["template"]:
         _write_template(face, given["template"], folder)
@@ -87,6 +95,14 @@ def import_command(face: Face, /, folder: Path | None, **given: Any) -> None:
     if given["last_done"] and given["spread"]:
         raise click.UsageError("Give --last-done or --spread, not both: each tells when unrecorded work comes due.")
     own = folder.is_file() or (folder.suffix.lower() in (".xlsx", ".csv") and not folder.is_dir())
+    if folder.is_file() and folder.suffix.lower() == ".xlsx":
+        from collection.exchange.book_back_read import is_exported
+
+        if is_exported(folder):
+            from collection.cli.book_back import bring_back
+
+            bring_back(face, folder, given)
+            return
     if own:
         from collection.cli.workbook import compare_workbook
 

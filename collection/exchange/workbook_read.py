@@ -20,7 +20,7 @@ from collection.exchange.workbook_check import MOST_PARTS, Parts, open_parts
 from collection.exchange.workbook_sheet import LONGEST_TEXT, Budget, SheetReader, SheetRows, refuse_long
 from collection.exchange.workbook_values import EMPTY, Cell, Formats, as_written
 
-__all__ = ["CHOICES", "EMPTY", "Cell", "SheetRows", "WorkbookRows", "read_workbook"]
+__all__ = ["CHOICES", "EMPTY", "Cell", "SheetRows", "WorkbookRows", "read_workbook", "sheet_names"]
 
 CHOICES = "example: the words to choose from in the other sheets; this sheet is not read"
 _MOST_RELATIONS = 1_000
@@ -45,6 +45,12 @@ class _Listed:
 
     sheets: list[tuple[str, bool, str]] = field(default_factory=list)
     from_1904: bool = False
+
+
+def sheet_names(path: Path) -> tuple[str, ...]:
+    """Return the names of a workbook's sheets, hidden ones too, without reading any. Raises Refused as below."""
+    parts = open_parts(path)
+    return tuple(name for name, _, _ in _listed(parts, _workbook_part(parts)).sheets)
 
 
 def read_workbook(path: Path) -> WorkbookRows:

@@ -9,6 +9,8 @@ from typing import Any
 
 from collection.acts.bring_in.sheet import NEW, OPEN, REFUSED, SAME, Sheet
 from collection.acts.bring_in.state import State
+from collection.errors import fold
+from collection.schema import TABLES
 from collection.store.engine import fetch
 from collection.views.folder.form import KEY
 
@@ -78,12 +80,13 @@ def merge_records(state: State, sheet: Sheet, stored: Sheet, rule: Rule) -> list
 def compare_record(
     state: State, sheet: Sheet, row: int, stored: Sheet, match: int, rule: Rule, *, renamed: bool = True
 ) -> None:
-    """Set what a row says differently from its record; an empty cell says nothing."""
+    """Set what a row says differently from its record; an empty cell says nothing, unless it was edited."""
     sheet.match[row], sheet.refs[row] = match, stored.ids[match]
     differing = [
         each
         for each in rule.fields
-        if (renamed or each.column not in rule.named_by) and _differs(sheet, row, stored, match, each.column)
+        if (renamed or each.column not in rule.named_by or _respelt(sheet, row, stored, match, each.column))
+        and _differs(sheet, row, stored, match, each.column)
     ]
     sheet.kinds[row] = SAME
     for each in differing:
@@ -91,22 +94,35 @@ def compare_record(
             sheet.refuse(row, each.column, rule.frozen[each.column])
     if not differing or sheet.kinds[row] == REFUSED:
         return
-    state.update(rule.table, stored.ids[match], _stored_values(sheet, row, differing))
+    state.update(rule.table, stored.ids[match], _stored_values(sheet, row, rule.table, differing))
     columns = [each.column for each in differing]
     sheet.changed(row, columns, [stored.table.cell(column, match) for column in columns])
 
 
 def _differs(sheet: Sheet, row: int, stored: Sheet, match: int, column: str) -> bool:
-    told = sheet.values[column][row]
-    return told is not None and told != "" and told != stored.values[column][match]
+    told, before = sheet.values[column][row], stored.values[column][match]
+    if told is None or told == "":
+        return sheet.table.is_edited(column, row) and before is not None and before != ""
+    return bool(told != before)
 
 
-def _stored_values(sheet: Sheet, row: int, fields: Sequence[Field]) -> dict[str, Any]:
-    return {
-        name: make(sheet.values[each.column][row]) if make else sheet.values[each.column][row]
-        for each in fields
-        for name, make in each.targets
-    }
+def _respelt(sheet: Sheet, row: int, stored: Sheet, match: int, column: str) -> bool:
+    """Say whether a person spelt a name in another way on purpose."""
+    told, before = sheet.values[column][row], stored.values[column][match]
+    return sheet.table.is_edited(column, row) and isinstance(told, str) and fold(told) == fold(before or "")
+
+
+def _stored_values(sheet: Sheet, row: int, table: str, fields: Sequence[Field]) -> dict[str, Any]:
+    values: dict[str, Any] = {}
+    for each in fields:
+        told = sheet.values[each.column][row]
+        told = each.default if told is None else told
+        for name, make in each.targets:
+            if told is None:
+                values[name] = None if TABLES[table].c[name].nullable else 0
+            else:
+                values[name] = make(told) if make else told
+    return values
 
 
 def match_events(

@@ -17,7 +17,7 @@ class Finding(NamedTuple):
     """One row of the report. file and row say where it stands, record what it is about, as "unit D1".
 
     kind: new, changed, same, doubtful (written with a mark) or refused (nothing is written at all).
-    sheet: of a workbook, whose cells it was made of.
+    sheet: of a workbook, whose cells it was made of. old: of a changed cell of an exported workbook, what the book has.
     """
 
     kind: str
@@ -28,6 +28,7 @@ class Finding(NamedTuple):
     value: str | None = None
     rule: str | None = None
     sheet: str | None = None
+    old: str | None = None
 
 
 class Remark(NamedTuple):

@@ -23,6 +23,8 @@ class Table:
 
     rows: where each row stands in the file, the heading being row 1; it tells how many rows there are.
     asides: what whoever made the table found doubtful or has to refuse.
+    edited: of rows in which a person changed cells of a known record, which columns: an empty cell among them takes the
+    value away, and another spelling of a name is one.
     """
 
     file: str
@@ -30,6 +32,7 @@ class Table:
     cells: list[list[str]]
     rows: Sequence[int]
     asides: list[Aside] = field(default_factory=list)
+    edited: dict[int, frozenset[str]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, file: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
@@ -43,6 +46,10 @@ class Table:
     def column(self, name: str) -> list[str] | None:
         """Return the cells of a column, or None when the file does not have it."""
         return self.cells[self.columns.index(name)] if name in self.columns else None
+
+    def is_edited(self, name: str, index: int) -> bool:
+        """Say whether a person changed this cell of a record on purpose."""
+        return name in self.edited.get(index, ())
 
     def cell(self, name: str, index: int) -> str:
         """Return one cell without blanks around it, empty when the file does not have the column."""
