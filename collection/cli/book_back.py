@@ -109,11 +109,11 @@ def _show(kind: str, told: str, findings: list[Finding]) -> None:
         own = [finding for finding in listed if finding.sheet == sheet]
         rows = [_shown(finding) for finding in sorted(own, key=lambda finding: finding.row or 0)]
         columns = _COLUMNS.get(kind, (_ROW, _RECORD, _COLUMN, Column("value")))
-        columns = tuple(each for each in columns if each.key == "row" or any(row[each.key] for row in rows))
-        emit(rows, columns if kind == "conflict" or not any(row["rule"] for row in rows) else (*columns, _RULE))
-        if kind == "conflict":
-            for rule in dict.fromkeys(row["rule"] for row in rows):
-                say(f"  {rule}")
+        rules = dict.fromkeys(row["rule"] for row in rows if row["rule"])
+        of_all = len(rules) == 1 and all(row["rule"] for row in rows)
+        emit(rows, columns if of_all or not rules else (*columns, _RULE))
+        if of_all:
+            say(f"  {rows[0]['rule']}")
 
 
 def _shown(finding: Finding) -> dict[str, Any]:

@@ -75,8 +75,6 @@ def read_exported(path: Path) -> Found:
             f"{form.FORM_NUMBER}.",
             "Bring it in with the version of the program that wrote it, or export the book anew.",
         )
-    order = list(FORMS)
-    found.sheets.sort(key=lambda sheet: order.index(sheet.file))
     origin = Origin(path.name, *(said.get(name, "") for name in (form.BOOK, form.ACT, form.SEAL)))
     return found._replace(origin=origin)
 

@@ -94,6 +94,7 @@ def test_json_is_one_object_with_totals_and_every_row(sqlite_book: Path, folder:
         "value": None,
         "rule": None,
         "sheet": None,
+        "old": None,
     }
     assert (ran.err, ran.code) == ("Nothing was written; --yes writes.\n", 0)
     assert _units(sqlite_book) == 0
