@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.report_page import SIZES
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_supply
 from collection.errors import Refused
@@ -27,10 +28,26 @@ _KEYS = (
 @click.command("reorder")
 @click.argument("supply", required=False, shell_complete=complete_supply)
 @click.option("--order-sheet", metavar="FOLDER", help="Write a page to send for each supplier into a folder.")
+@click.option("--paper", type=click.Choice(SIZES, case_sensitive=False), default="A4", help="Paper of --order-sheet.")
+@click.option(
+    "--report-dir",
+    metavar="FOLDER",
+    type=click.Path(path_type=Path),
+    help="Your own copy of the order sheet (see report copy).",
+)
 @click.option("--plot", metavar="FILE", help="With SUPPLY: draw what will be there, as FILE.png or FILE.svg.")
 @output_options
 @click.pass_obj
-def reorder_command(face: Face, /, supply: str | None, order_sheet: str | None, plot: str | None, mode: Mode) -> None:
+def reorder_command(
+    face: Face,
+    /,
+    supply: str | None,
+    order_sheet: str | None,
+    paper: str,
+    report_dir: Path | None,
+    plot: str | None,
+    mode: Mode,
+) -> None:
     """Show what to buy, and by when.
 
     What the work ahead and repairs that nobody planned will take is set against what is in the drawer, until it passes
@@ -54,17 +71,17 @@ def reorder_command(face: Face, /, supply: str | None, order_sheet: str | None, 
         return
     if plot is not None:
         raise Refused("--plot is of one supply, and none is given.", "Type: spindlebook reorder SUPPLY --plot FILE.png")
-    facts, rows = _list(face)
+    facts, rows = reorder_list(face)
     emit(rows, _columns(mode, facts), mode, empty=_nothing(facts), under="under", above="group")
     tell = say if mode == "table" else note
     tell(*_below(facts, rows))
     if order_sheet is not None:
         from collection.cli.reorder_sheets import write_sheets
 
-        tell(*write_sheets(face, Path(order_sheet), rows))
+        tell(*write_sheets(face, Path(order_sheet), rows, report_dir, paper))
 
 
-def _list(face: Face) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+def reorder_list(face: Face) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     """Return what is told of the whole list, and its rows, kept from run to run."""
     from collection.cli.kept_stock import stock_lines
     from collection.store.book import open_book

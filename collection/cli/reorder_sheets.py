@@ -9,7 +9,9 @@ from typing import Any
 from collection.cli.face import Face
 
 
-def write_sheets(face: Face, folder: Path, rows: Sequence[dict[str, Any]]) -> Iterator[str]:
+def write_sheets(
+    face: Face, folder: Path, rows: Sequence[dict[str, Any]], report_dir: Path | None, paper: str
+) -> Iterator[str]:
     """Write the sheets of what is to be ordered into a folder, and yield what was written, line by line."""
     from collection.exchange.order_sheet import order_sheets, write_sheet
     from collection.quantity import show_day
@@ -19,6 +21,6 @@ def write_sheets(face: Face, folder: Path, rows: Sequence[dict[str, Any]]) -> It
         settings = open_book(connection).settings
     sheets = order_sheets(rows, show_day(face.today.isoformat(), settings.date_form), settings.name or "")
     for sheet in sheets:
-        yield f"{sheet.title}: {', '.join(str(file) for file in write_sheet(folder, sheet))}"
+        yield f"{sheet.title}: {', '.join(str(file) for file in write_sheet(folder, sheet, report_dir, paper=paper))}"
     if not sheets:
         yield "Nothing is to be ordered: no sheet was written."

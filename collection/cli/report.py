@@ -29,6 +29,7 @@ REPORTS = {
         "history_report_command",
         "Print all that was read and done on a unit, to go with it when it is sold or lent",
     ),
+    "shopping": Entry("report_shopping", "shopping_command", "Print what to buy, by supplier and by when"),
     "copy": Entry("report", "copy_command", "Copy a report into a folder of your own, to change how it looks"),
 }
 

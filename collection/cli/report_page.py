@@ -12,6 +12,8 @@ import click
 from collection.cli.face import Face
 from collection.cli.show import say
 
+SIZES = ("A4", "Letter")
+
 
 class PageTo(NamedTuple):
     """Where a report goes, as it was typed. to: the file; None for one in the present folder that the report names."""
@@ -63,7 +65,7 @@ def page_options(command: Callable[..., None]) -> Callable[..., None]:
             type=click.Path(path_type=Path),
             help="The file: .html or .pdf (else a page in this folder).",
         ),
-        click.option("--paper", type=click.Choice(("A4", "Letter"), case_sensitive=False), default="A4", help="Paper."),
+        click.option("--paper", type=click.Choice(SIZES, case_sensitive=False), default="A4", help="Paper."),
         click.option(
             "--report-dir",
             metavar="FOLDER",

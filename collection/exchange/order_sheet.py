@@ -4,25 +4,20 @@ from __future__ import annotations
 
 import csv
 import io
-import re
-import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
-from html import escape
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from collection.errors import Refused
 from collection.exchange.no_formula import guarded
+from collection.exchange.report_file import plain_name
+from collection.exchange.report_page import render
 from collection.store.place import beside, put_in_place
-from collection.store.shipped import shipped
 
 _HEADINGS = ("no.", "supply", "packs", "pack of", "price a pack", "sum")
 _RIGHT = {"no.", "packs", "price a pack", "sum"}
 _ASK = "Prices are those of our notes: please confirm them, the shipping, and the day on which it will arrive."
 _BY_HAND = ("From", "Deliver to")  # no address stands in the book
-_BY_HAND_PAGE = (
-    f'<table class="by-hand">{"".join(f"<tr><th>{what}</th><td>&nbsp;</td></tr>" for what in _BY_HAND)}</table>'
-)
 
 
 class SheetLine(NamedTuple):
@@ -85,13 +80,13 @@ def _sums(first: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         yield "total", first["parcel_cost"]
 
 
-def write_sheet(folder: Path, sheet: OrderSheet) -> list[Path]:
-    """Write a sheet as .txt, .csv and .html into a folder, which is made; return the files.
+def write_sheet(folder: Path, sheet: OrderSheet, report_dir: Path | None = None, *, paper: str = "A4") -> list[Path]:
+    """Write a sheet as .txt, .csv and .html into a folder, which is made; return the files. The rest: see as_page.
 
     Raises Refused where a file of that name stands already, and for a folder that cannot be written.
     """
-    name = _file_name(f"{sheet.title} {sheet.currency if sheet.to else ''} {sheet.day}")
-    made = {".txt": as_text(sheet), ".csv": as_csv(sheet), ".html": as_page(sheet)}
+    name = plain_name(f"{sheet.title} {sheet.currency if sheet.to else ''} {sheet.day}")
+    made = {".txt": as_text(sheet), ".csv": as_csv(sheet), ".html": as_page(sheet, report_dir, paper=paper)}
     files = [folder / f"{name}{ending}" for ending in made]
     for file in files:
         if file.exists():
@@ -109,12 +104,6 @@ def write_sheet(folder: Path, sheet: OrderSheet) -> list[Path]:
             f"{folder} cannot be written: {error.strerror}.", "Name a folder in which you may write."
         ) from None
     return files
-
-
-def _file_name(title: str) -> str:
-    """Return a title as a name that every system takes: "order-to-gannet-row-spares"."""
-    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().casefold()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60]
 
 
 def as_text(sheet: OrderSheet) -> str:
@@ -142,40 +131,21 @@ def as_csv(sheet: OrderSheet) -> str:
     return text.getvalue()
 
 
-def as_page(sheet: OrderSheet) -> str:
-    """Return the sheet as a page to print, complete in one file."""
-    folder = shipped("reports", "order-sheet")
-    page, style = ((folder / name).read_text(encoding="utf-8") for name in ("page.html", "style.css"))
-    width = len(_HEADINGS) - 1
+def as_page(sheet: OrderSheet, report_dir: Path | None = None, *, paper: str = "A4") -> str:
+    """Return the sheet as a page to print, complete in one file. report_dir, paper: see report_page.render."""
     places = {
-        "title": escape(sheet.title),
-        "style": style.strip(),
-        "head": "\n".join(f"<tr><th>{escape(what)}</th><td>{escape(text)}</td></tr>" for what, text in _head(sheet)),
-        "headings": "".join(f"<th{_class(name)}>{escape(name)}</th>" for name in _HEADINGS),
-        "lines": "\n".join(_page_line(number, line) for number, line in enumerate(sheet.lines, 1)),
-        "sums": "\n".join(
-            f'<tr><td colspan="{width}">{escape(what)}</td>'
-            f'<td class="number">{escape(amount)} {escape(sheet.currency)}</td></tr>'
-            for what, amount in sheet.sums
-        ),
-        "note": f"<p>{escape(_ASK)}</p>" if sheet.to else "",
-        "by_hand": _BY_HAND_PAGE if sheet.to else "",
+        "title": sheet.title,
+        "to": sheet.to,
+        "day": sheet.day,
+        "book": sheet.book,
+        "headings": [(name, name in _RIGHT) for name in _HEADINGS],
+        "lines": [{"cells": _cells(number, line), "note": line.note} for number, line in enumerate(sheet.lines, 1)],
+        "sums": sheet.sums,
+        "currency": sheet.currency,
+        "ask": _ASK if sheet.to else "",
+        "by_hand": _BY_HAND if sheet.to else (),
     }
-    return re.sub(r"\{(\w+)\}", lambda place: places[place[1]], page)
-
-
-def _page_line(number: int, line: SheetLine) -> str:
-    cells = zip(_HEADINGS, _cells(number, line), strict=True)
-    shown = "".join(f"<td{_class(name)}>{escape(text)}{_noted(name, line)}</td>" for name, text in cells)
-    return f"<tr>{shown}</tr>"
-
-
-def _noted(name: str, line: SheetLine) -> str:
-    return f"<br><small>{escape(line.note)}</small>" if line.note and name == "supply" else ""
-
-
-def _class(name: str) -> str:
-    return ' class="number"' if name in _RIGHT else ""
+    return render("order-sheet", places, report_dir, paper=paper)
 
 
 def _head(sheet: OrderSheet) -> Iterator[tuple[str, str]]:

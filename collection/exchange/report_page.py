@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 SHARED = "paper"
-SIZES = ("A4", "Letter")
 PAGE, STYLE = "page.html", "style.css"
 _SHARED_STYLE = "paper.css"
 # Content Security Policy Level 3, sections 6.1 and 6.3: nothing is fetched, run, sent or framed; pictures and fonts

@@ -75,6 +75,7 @@ chart D1
 report bench-sheet D1 --to {here}/sheet.html
 report due --to {here}/sheet.html
 report round-sheet --of "spindle speed" --to {here}/sheet.html
+report shopping --to {here}/sheet.html
 report copy order-sheet {here}/own
 consumption
 intervals
