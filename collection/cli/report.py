@@ -30,6 +30,9 @@ REPORTS = {
         "Print all that was read and done on a unit, to go with it when it is sold or lent",
     ),
     "shopping": Entry("report_shopping", "shopping_command", "Print what to buy, by supplier and by when"),
+    "loan-slip": Entry(
+        "report_loan", "loan_slip_command", "Print what is signed when units are lent, and when they come back"
+    ),
     "copy": Entry("report", "copy_command", "Copy a report into a folder of your own, to change how it looks"),
 }
 

@@ -162,7 +162,8 @@ def _look_at(axes: Axes, series: SeriesDrift) -> None:
     if outside:
         many = "1 reading lies" if outside == 1 else f"{outside} readings lie"
         said = f"{many} outside the picture"
-        axes.text(0.995, 0.985, said, transform=axes.transAxes, ha="right", va="top", fontsize=8)
+        place = axes.text(0.995, 0.985, said, transform=axes.transAxes, ha="right", va="top", fontsize=8, zorder=5)
+        place.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 1.5})
 
 
 def _values(reading: DriftReading) -> list[float]:

@@ -28,7 +28,7 @@ _MARKS = (
 )  # fmt: skip
 _KINDS = {".png": "png", ".svg": "svg"}
 _WIDE = 145  # characters of a footer
-_LETTER = 0.0075  # of the width of the plot
+_LETTER = 0.06  # inches
 
 
 class Mark(NamedTuple):
@@ -101,9 +101,10 @@ def days_along(axes: Axes) -> None:
 def day_lines(axes: Axes, days: Sequence[tuple[float, str]]) -> None:
     """Draw a thin line on each day with its label above; labels that would touch stand one above the other."""
     first, last = axes.get_xlim()
+    wide = axes.get_window_extent().width / axes.figure.dpi
     ends = [-inf, -inf]
     for day, label in sorted(days):
-        reach = len(label) * _LETTER * (last - first) / 2
+        reach = len(label) * _LETTER / wide * (last - first) / 2
         row = 0 if day - reach > ends[0] else 1
         ends[row] = day + reach
         axes.axvline(day, color=LINE, linewidth=0.8, linestyle=":" if label == "today" else "-", zorder=0.5)

@@ -33,7 +33,8 @@ JOIN procedure p ON p.id = t.procedure_id WHERE s.unit_id = :unit AND {counts("t
 """
 _USED_SQL = f"""
 SELECT m.service_id, s.name, l.name, -sum(m.steps), s.smallest_step, s.measured_in
-FROM movement m JOIN supply s ON s.id = m.supply_id JOIN service v ON v.id = m.service_id LEFT JOIN lot l ON l.id = m.lot_id
+FROM movement m JOIN supply s ON s.id = m.supply_id JOIN service v ON v.id = m.service_id
+LEFT JOIN lot l ON l.id = m.lot_id
 WHERE v.unit_id = :unit AND m.kind = 'use' AND {counts("m")}
   AND NOT EXISTS (SELECT 1 FROM movement r WHERE r.reverses_id = m.id AND {counts("r")})
 GROUP BY m.service_id, s.id, s.name, l.id, l.name, s.smallest_step, s.measured_in ORDER BY m.service_id, min(m.id)
@@ -63,7 +64,7 @@ class ServiceDone:
 class UnitHistory:
     """The card of a unit with all that came before: services, loans and valuations the last first, readings by day.
 
-    readings: those that its mechanism brought along are among them.
+    readings: those that its mechanism brought along are among them. people: the names of all that the book knows.
     """
 
     card: Card
@@ -72,6 +73,7 @@ class UnitHistory:
     parts: tuple[PartRow, ...]
     loans: tuple[LoanRow, ...]
     valuations: tuple[Valued, ...]
+    people: tuple[str, ...]
 
 
 def unit_history(conn: Connection, tag: str, today: date, rechecks: Rechecks | None = None) -> UnitHistory:
@@ -89,6 +91,7 @@ def unit_history(conn: Connection, tag: str, today: date, rechecks: Rechecks | N
         parts=tuple(parts_of(conn, unit)),
         loans=tuple(reversed(loans_of(conn, unit.id))),
         valuations=tuple(valuations_of(conn, unit.id)),
+        people=tuple(row[0] for row in fetch(conn, "SELECT name FROM person WHERE void = 0 ORDER BY id")),
     )
 
 

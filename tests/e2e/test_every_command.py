@@ -76,6 +76,8 @@ report bench-sheet D1 --to {here}/sheet.html
 report due --to {here}/sheet.html
 report round-sheet --of "spindle speed" --to {here}/sheet.html
 report shopping --to {here}/sheet.html
+report unit-history D1 --to {here}/history.html
+report loan-slip D4 --to {here}/sheet.html
 report copy order-sheet {here}/own
 consumption
 intervals
