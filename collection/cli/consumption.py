@@ -13,8 +13,7 @@ from collection.cli.tags import complete_supply, complete_tag
 from collection.errors import Refused
 
 if TYPE_CHECKING:
-    from collection.views.consumption import ProcedureUse
-    from collection.views.unit_consumption import UnitsUse, UnitUse
+    from collection.views.unit_consumption import UnitsUse
 
 _KEYS = (
     "supply", "procedure", "measured_in", "sheet", "chance", "mean", "mean_low", "mean_high", "spread", "ratio", "says",
@@ -58,9 +57,10 @@ def consumption_command(
         _show_units(face, tag, by_year=by_year, mode=mode)
         return
     from collection.views.consumption import consumption
+    from collection.views.list_rows import use_row
 
     with face.view() as connection:
-        rows = [_row(each) for each in consumption(connection, face.today, supply)]
+        rows = [use_row(each) for each in consumption(connection, face.today, supply)]
     if mode != "table":
         emit(rows, [Column(key) for key in _KEYS], mode)
         return
@@ -69,33 +69,6 @@ def consumption_command(
     )
     emit(list(_shown(rows)), _columns(), mode, empty=empty, above="supply", under="rests_on")
     say(*_below(rows))
-
-
-def _row(found: ProcedureUse) -> dict[str, Any]:
-    step, taken = float(found.supply.step), found.taken
-
-    def amount(steps: float | None) -> float | None:
-        return None if steps is None else round(steps * step, 9)
-
-    return {
-        "supply": found.supply.name,
-        "procedure": found.procedure or None,
-        "measured_in": found.supply.measured_in,
-        "sheet": amount(found.sheet),
-        "chance": found.chance,
-        "mean": None if taken is None else amount(taken.mean),
-        "mean_low": None if taken is None else amount(taken.low),
-        "mean_high": None if taken is None else amount(taken.high),
-        "spread": amount(found.spread),
-        "ratio": None if taken is None else taken.ratio,
-        "says": None if taken is None else taken.says,
-        "weighed": found.weighed,
-        "from_counts": found.from_counts,
-        "by_sheet": found.by_sheet,
-        "services": found.services,
-        "taken_in": found.took_any,
-        "a_year": found.a_year,
-    }
 
 
 # --- by procedure ------------------------------------------------------------------------------------------
@@ -195,12 +168,13 @@ def _below(rows: Sequence[dict[str, Any]]) -> Iterator[str]:
 
 def _show_units(face: Face, tag: str | None, *, by_year: bool, mode: Mode) -> None:
     from collection.store.book import open_book
+    from collection.views.list_rows import unit_use_row
     from collection.views.unit_consumption import units_use
 
     with face.view() as connection:
         found = units_use(connection, face.today, tag, by_year=by_year)
         form = open_book(connection).settings.date_form
-    rows = [_unit_row(each, found.currency) for each in found.rows]
+    rows = [unit_use_row(each, found.currency) for each in found.rows]
     if mode != "table":
         emit(rows, [Column(key) for key in _UNIT_KEYS], mode)
         return
@@ -208,40 +182,6 @@ def _show_units(face: Face, tag: str | None, *, by_year: bool, mode: Mode) -> No
         rows, _unit_columns(found.currency, by_year=by_year), mode, empty="No unit has a service, a use or a belt yet."
     )
     say(*_below_units(found, rows, form, by_year=by_year))
-
-
-def _unit_row(found: UnitUse, currency: str) -> dict[str, Any]:
-    from collection.quantity import Money
-
-    def money(minor: float | None) -> Money | None:
-        return None if minor is None else Money(round(minor), currency)
-
-    each = found.minutes_a_service
-    return {
-        "tag": found.unit.tag,
-        "model": found.unit.model,
-        "year": found.year,
-        "days": found.days,
-        "services": found.services,
-        "minutes": found.minutes if found.timed else None,
-        "timed": found.timed,
-        "cost": money(found.known_cost),
-        "currency": currency,
-        "priced": found.priced,
-        "uses": found.uses,
-        "belts": found.belts,
-        "services_a_year": _rounded(found.a_year(found.services)),
-        "minutes_a_service": _rounded(each),
-        "minutes_a_year": _rounded(found.a_year(None if each is None else each * found.services)),
-        "cost_a_service": money(found.cost_a_service),
-        "cost_a_year": money(found.a_year(found.known_cost)),
-        "belts_a_year": _rounded(found.a_year(found.belts)),
-        "eats_belts": found.eats,
-    }
-
-
-def _rounded(value: float | None) -> float | None:
-    return None if value is None else round(value, 3)
 
 
 def _unit_columns(currency: str, *, by_year: bool) -> list[Column]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
     from collection.analysis.schedule import DueItem, DueList
-    from collection.views.due import DueView
 
 _NO_UNITS = "There are no units yet. Type: spindlebook import FOLDER, or spindlebook unit add TAG --model NAME"
 _RESTS_ON = ("equipment", "measurement", "maintenance", "supplies", "people", "journal")
@@ -115,12 +114,13 @@ def _told(face: Face, connection: Connection, within: int, by_procedure: bool, r
     from collection.cli.kept import kept_rechecks
     from collection.store.book import open_book
     from collection.views.due import due_view
+    from collection.views.list_rows import due_rows
     from collection.views.service_guide import open_guides
 
     view = due_view(connection, face.today, within, kept_rechecks(face, connection, risk))
     form = open_book(connection).settings.date_form
     guided = {each.unit_id: each.said(form) for each in open_guides(connection)}
-    rows = _procedure_rows(view.due, face.today) if by_procedure else list(_unit_rows(view, guided))
+    rows = _procedure_rows(view.due, face.today) if by_procedure else list(due_rows(view, guided))
     for row in rows:
         row["due"] = row["due"].isoformat()
     below = [*_below(view.due, form), *_also(connection, face.today, within, form)] if view.units else [_NO_UNITS]
@@ -138,23 +138,6 @@ def _also(connection: Connection, today: date, within: int, form: str) -> Iterat
         else:
             day = show_day(one.due.isoformat(), form)
             yield f"also due: check of {one.name}, {'which failed its last' if one.failed else day}"
-
-
-def _unit_rows(view: DueView, guided: Mapping[int, str]) -> Iterator[dict[str, Any]]:
-    for row in view.due.rows:
-        unit = view.units[row.unit_id]
-        why = [reason for item in row.items for reason in item.reasons]
-        yield {
-            "tag": row.tag,
-            "model": unit.model,
-            "location": unit.location or None,
-            "standing": unit.standing or None,
-            "due": row.due,
-            "days_over": row.days_over,
-            "procedures": [item.procedure for item in row.items],
-            "why": why,
-            "note": "; ".join(filter(None, (row.note, guided.get(row.unit_id)))) or None,
-        }
 
 
 def item_rows(items: Iterable[DueItem], today: date) -> list[dict[str, Any]]:

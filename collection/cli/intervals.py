@@ -69,15 +69,11 @@ def _found(face: Face, connection: Connection, risk: float, procedure: str | Non
     kept: dict[str, Any] | None = cache.load(name, key)
     if kept is not None:
         return kept
-    from dataclasses import asdict
-
-    from collection.views.intervals import edit_line, intervals, lines_to_type
+    from collection.views.intervals import intervals, lines_to_type
+    from collection.views.list_rows import interval_row
 
     made = intervals(connection, face.today, risk, procedure)
-    rows = [
-        asdict(row) | {"class": row.class_name, "edit": edit_line(row) if row.months != row.every_months else None}
-        for row in made.rows
-    ]
+    rows = list(map(interval_row, made.rows))
     found = {"rows": rows, "unmeasured": list(made.unmeasured), "lines": lines_to_type(made.rows)}
     cache.save(name, key, found)
     return found

@@ -11,6 +11,7 @@ from collection.cli.face import Face
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say, say_pairs
 from collection.cli.tags import complete_tag
+from collection.views.list_rows import medium_row
 
 if TYPE_CHECKING:
     from collection.analysis.checks import Check
@@ -80,7 +81,7 @@ def list_command(face: Face, role: str | None, retired_too: bool, sort: str, mod
         form = open_book(conn).settings.date_form
     shown = [row for row in rows if (retired_too or not row.retired_on) and role in (None, row.role)]
     empty = 'No disk yet. Type: spindlebook medium add "NAME" --role reference'
-    listed = in_order([_object(row) | _in_table(row, form) for row in shown], _columns("json"), sort)
+    listed = in_order([medium_row(row) | _in_table(row, form) for row in shown], _columns("json"), sort)
     emit(listed, _columns(mode), mode, empty=empty)
     if unknown and mode == "table":
         named = ", ".join(f"{name} ({times})" for name, times in unknown[:8])
@@ -107,7 +108,7 @@ def show_command(face: Face, /, name: str, as_json: bool) -> None:
         form = open_book(conn).settings.date_form
     if as_json:
         used = [{key: value or None for key, value in use._asdict().items()} for use in uses]
-        emit_object(_object(row) | {"used": used, "checks": check_objects(checks)})
+        emit_object(medium_row(row) | {"used": used, "checks": check_objects(checks)})
         return
     _card(row, form)
     _show_uses(uses, form)
@@ -256,7 +257,7 @@ def _plain(value: Any) -> str:
 
 def _show(row: MediumRow, as_json: bool, sentence: str) -> None:
     if as_json:
-        emit_object(_object(row))
+        emit_object(medium_row(row))
     else:
         say(sentence)
 
@@ -269,18 +270,6 @@ def _left(row: MediumRow) -> str:
     if row.left is None:
         return ""
     return f", {row.left} left of {row.most_uses}" if row.left else f" of {row.most_uses}: it is worn"
-
-
-def _object(row: MediumRow) -> dict[str, Any]:
-    texts = ("role", "size", "unit", "condition", "from_date")
-    later = ("check_every_months", "check_due", "retired_on", "retired_reason", "note")
-    return (
-        {"medium": row.name}
-        | {key: getattr(row, key) or None for key in texts}
-        | {"uses": row.uses, "most_uses": row.most_uses, "left": row.left, "last_used": row.last_used or None}
-        | last_of(row.last)
-        | {key: getattr(row, key) or None for key in later}
-    )
 
 
 def _in_table(row: MediumRow, form: str) -> dict[str, Any]:

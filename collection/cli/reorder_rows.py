@@ -7,8 +7,9 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from collection.analysis.stock_plan.found import FINE, ORDER_BY, UNKNOWN
-from collection.analysis.stock_plan.words import SELDOM, Scale, chance_words, packs_words, told_chance
+from collection.analysis.stock_plan.words import SELDOM, Scale, chance_words, packs_words
 from collection.cli.show import json_line
+from collection.views.list_rows import reorder_row
 from collection.views.stock_groups import (
     NO_DAY,
     NOTHING,
@@ -22,7 +23,6 @@ from collection.views.stock_groups import (
 )
 
 if TYPE_CHECKING:
-    from collection.analysis.stock_plan.found import Range
     from collection.quantity import Money
     from collection.views.stock_rows import StockList, StockRow
     from collection.views.wanted import WantedPart
@@ -96,35 +96,9 @@ def _heading(group: Group, day: ShowDay) -> str:
 
 
 def _object(row: StockRow, day: ShowDay) -> dict[str, Any]:
-    supply, cost, goods, each = row.supply, row.cost, goods_of(row), price_of_pack(row)
-    planned, unplanned = _in_units(row, row.planned), _in_units(row, row.unplanned)
-    return {
-        "supply": supply.name,
-        "state": row.state,
-        "order_by": row.order_by,
-        "packs": row.packs,
-        "quantity": row.steps * supply.step,
-        "supplier": row.supplier,
-        "cost": cost.text if cost else None,
-        "currency": cost.currency if cost else None,
-        "chance_short": None if row.chance_short is None else told_chance(row.chance_short),
-        "on_hand": row.on_hand * supply.step,
-        "rests_on": list(row.rests_on),
-        "measured_in": supply.measured_in,
-        "shipping": row.shipping.text if row.shipping else None,
-        "needed_by": row.needed_by,
-        "on_order": row.on_order * supply.step,
-        "planned": planned[0],
-        "planned_low": planned[1],
-        "planned_high": planned[2],
-        "unplanned": unplanned[0],
-        "unplanned_low": unplanned[1],
-        "unplanned_high": unplanned[2],
-        "held_up": [f"{job.tag}: {job.work} {job.on.isoformat()}" for job in row.held_up],
-        "wanted": list(row.wanted),
-        "ask": row.ask or None,
-        "parcel_by": None,
-        "name": supply.name,
+    goods, each = goods_of(row), price_of_pack(row)
+    return reorder_row(row) | {
+        "name": row.supply.name,
         "what": what_to_do(row, day),
         "buy": buy_words(row),
         "price": _shown(goods),
@@ -151,14 +125,6 @@ def _loose(part: WantedPart) -> dict[str, Any]:
         "group": "",
         "pack": f"{part.pieces} piece" + ("s" if part.pieces > 1 else ""),
     }
-
-
-def _in_units(row: StockRow, known: Range | None) -> tuple[float | None, float | None, float | None]:
-    """Return a mean and its range in the unit of the supply, to four digits after the point."""
-    if known is None:
-        return None, None, None
-    mean, low, high = (round(each * float(row.supply.step), 4) for each in known)
-    return mean, low, high
 
 
 def scale_of(row: StockRow) -> Scale:

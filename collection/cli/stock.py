@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -54,6 +54,7 @@ def stock_command(face: Face, supply: str | None, expiring: int | None, mode: Mo
     before use), after_inspection (the last day that an inspection may grant).
     """
     from collection.store.book import open_book
+    from collection.views.list_rows import lot_row
     from collection.views.stock import stock
 
     with face.view() as connection:
@@ -61,36 +62,10 @@ def stock_command(face: Face, supply: str | None, expiring: int | None, mode: Mo
         form = open_book(connection).settings.date_form
     asked = {"resting": supply is not None, "passing": expiring is not None}
     columns = _columns(form, **asked) if mode == "table" else _FOR_PROGRAMS
-    rows = [
-        stock_object(row, face.today) | (_shown(row, form, face.today) if mode == "table" else {}) for row in found.rows
-    ]
+    rows = [lot_row(row, face.today) | (_shown(row, form, face.today) if mode == "table" else {}) for row in found.rows]
     emit(rows, columns, mode, empty=_nothing(expiring))
     tell = say if mode == "table" else note
     tell(*_below(found, expiring, form))
-
-
-def stock_object(row: StockRow, today: date) -> dict[str, Any]:
-    """Return a row with the keys of --json."""
-    supply, held = row.supply, row.held
-    lot, steps = (held.lot, held.steps) if held else (None, 0)
-    value = held.value if held else None
-    return {
-        "supply": supply.name,
-        "lot": lot.name if lot else None,
-        "quantity": steps * supply.step,
-        "measured_in": supply.measured_in,
-        "received_on": lot.received_on if lot else None,
-        "expires_on": lot.expires_on if lot else None,
-        "opened_on": held.opened_on if held else None,
-        "usable_through": held.usable.through if held else None,
-        "rests_on": held.usable.because if held else None,
-        "state": list(row.state),
-        "location": ", ".join(held.places) or None if held else None,
-        "value": value.text if value else None,
-        "currency": value.currency if value else None,
-        "then": held.usable.what_then(today) or None if held else None,
-        "after_inspection": held.usable.after_inspection if held else None,
-    }
 
 
 def _shown(row: StockRow, form: str, today: date) -> dict[str, str]:

@@ -180,14 +180,14 @@ _HISTORY_FOR_PROGRAMS = [Column(key) for key in _HISTORY.split()]
 
 
 def _card_object(card: SupplyCard, today: date) -> dict[str, Any]:
-    from collection.cli.stock import stock_object
+    from collection.views.list_rows import lot_row
 
     step = card.supply.step
     return {
         "supply": card.supply.name,
         **card.fields,
         "source": card.source or None,
-        "lots": [stock_object(row, today) for row in card.stock],
+        "lots": [lot_row(row, today) for row in card.stock],
         "takes": [
             {"procedure": procedure, "quantity": steps * step, "chance": chance}
             for procedure, steps, chance in card.takes

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -10,9 +10,7 @@ from collection.cli.face import Face
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
-
-if TYPE_CHECKING:
-    from collection.views.wanted import WantedPart
+from collection.views.list_rows import WANTED_KEYS, wanted_row
 
 _ON = click.option("--on", default="", metavar="DATE", help="Since when (else today).")
 
@@ -66,7 +64,7 @@ def list_command(face: Face, tag: str, everything: bool, sort: str, mode: Mode) 
     with face.view() as conn:
         rows = wanted_list(conn, find_unit(conn, tag).id if tag else None)
         form = open_book(conn).settings.date_form
-    chosen = [_object(row) for row in rows if everything or row.open]
+    chosen = [wanted_row(row) for row in rows if everything or row.open]
     emit(in_order(chosen, _columns(form), sort), _columns(form), mode, empty="No part is wanted.")
 
 
@@ -100,13 +98,6 @@ def drop_command(face: Face, tag: str, part: str, reason: str, on: str) -> None:
     say(f"{row.tag}: {row.name} is not wanted any more ({row.reason}).")
 
 
-_KEYS = ("tag", "part", "supply", "pieces", "wanted_on", "got_on", "dropped_on", "reason", "note")
-
-
-def _object(row: WantedPart) -> dict[str, Any]:
-    return {key: None if getattr(row, key) == "" else getattr(row, key) for key in _KEYS}
-
-
 def _columns(form: str) -> list[Column]:
     from collection.quantity import show_day
 
@@ -114,4 +105,4 @@ def _columns(form: str) -> list[Column]:
         return show_day(value, form) if value else ""
 
     days = {"wanted_on": "wanted", "got_on": "got", "dropped_on": "dropped"}
-    return [Column(key, days[key], day) if key in days else Column(key) for key in _KEYS]
+    return [Column(key, days[key], day) if key in days else Column(key) for key in WANTED_KEYS]
