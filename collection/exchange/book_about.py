@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from collection.exchange.book_cells import HEADING_FILL, HEADING_INK, INK, QUIET, Look, cell_of
+from collection.exchange.book_cells import HEADING_FILL, HEADING_INK, INK, LINE_POINTS, QUIET, Look, cell_of, lines_of
 from collection.exchange.book_columns import (
     AS_TYPED,
     DAY,
@@ -21,7 +21,8 @@ from collection.exchange.book_columns import (
 
 ABOUT = "about"
 _WIDTHS = (17, 24, 40, 84)
-_TITLE, _SECTION = 18, 13
+_TITLE, _SECTION = 18, 13  # points
+_AROUND = 1.4  # the height of a line, in sizes of its letters
 _A4 = 9  # ECMA-376 part 1, 18.3.1.63, paperSize
 _HOW = """
 Change cells and add rows wherever you like; sort, filter, hide and move columns as you need.
@@ -44,94 +45,86 @@ _KINDS = {
     SHOWN: "only shown",
 }
 _WRAPPED = Look("@", wrap=True, side="left")
-_COUNT = Look("#,##0", side="right")
+_PLAIN = Look("@", side="left")
 
 
-def open_about(book: Any) -> Any:
-    """Return the first sheet, still empty: what it tells is known when the others are written."""
-    sheet = book.create_sheet(ABOUT)
-    for letter, width in zip("ABCD", _WIDTHS, strict=True):
-        sheet.column_dimensions[letter].width = width
-    sheet.sheet_view.showGridLines = False
-    sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", _A4
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
-    sheet.oddFooter.right.text = "&P / &N"
-    return sheet
+class About:
+    """The first sheet; made before the others, so that it stands first, and filled when they are written."""
 
+    def __init__(self, book: Any) -> None:
+        self._sheet, self._row = book.create_sheet(ABOUT), 0
+        for letter, width in zip("ABCD", _WIDTHS, strict=True):
+            self._sheet.column_dimensions[letter].width = width
+        self._sheet.sheet_view.showGridLines = False
+        self._sheet.page_setup.orientation, self._sheet.page_setup.paperSize = "landscape", _A4
+        self._sheet.page_setup.fitToHeight = 0
+        self._sheet.sheet_properties.pageSetUpPr.fitToPage = True
+        self._sheet.oddFooter.right.text = "&P / &N"
 
-def write_about(
-    sheet: Any, title: str, facts: Mapping[str, str], written: Sequence[tuple[SheetForm, int]], left_out: Sequence[str]
-) -> None:
-    """Write the first sheet.
+    def write(
+        self, title: str, facts: Mapping[str, str], written: Sequence[tuple[SheetForm, int]], left_out: Sequence[str]
+    ) -> None:
+        """Write it.
 
-    facts: of the workbook, in words. written: the sheets with their rows. left_out: sheets that would be empty.
-    """
-    _line(sheet, title, size=_TITLE)
-    for name, value in facts.items():
-        sheet.append([_plain(sheet, name, QUIET), _plain(sheet, value)])
-    _section(sheet, "Change the book with it")
-    for line in _HOW.strip().split("\n"):
-        _line(sheet, f"\N{BULLET} {line}")
-    if any(form.name == "people" for form, _rows in written):
-        _line(sheet, _PERSONAL, bold=True)
-    _section(sheet, "Sheets")
-    _headings(sheet, "sheet", "rows", "what it tells", "")
-    for form, rows in written:
-        sheet.append([_link(sheet, form.name), _count(sheet, rows), _plain(sheet, form.tells)])
-    if left_out:
-        sheet.append([None, None, _plain(sheet, f"The book has nothing yet for: {', '.join(left_out)}.", QUIET)])
-    _section(sheet, "Columns")
-    _headings(sheet, "sheet", "column", "what stands in it", "what it means")
-    for form, _rows in written:
-        for column in form.columns:
-            told = (form.name, column.heading, _may_hold(column), column.meaning)
-            sheet.append([cell_of(sheet, _WRAPPED, text) for text in told])
+        facts: of the workbook, in words. written: the sheets with their rows. left_out: those that would be empty.
+        """
+        self._title(title, _TITLE)
+        for name, value in facts.items():
+            self._add(self._text(name, QUIET), self._text(value))
+        self._section("Change the book with it")
+        for line in _HOW.strip().split("\n"):
+            self._add(self._text(f"\N{BULLET} {line}"))
+        if any(form.name == "people" for form, _rows in written):
+            self._add(self._text(f"\N{BULLET} {_PERSONAL}", bold=True))
+        self._section("Sheets", "sheet", "rows", "what it tells", "")
+        for form, rows in written:
+            self._add(self._link(form.name), self._text(f"{rows:,}"), self._text(form.tells))
+        if left_out:
+            self._add(None, None, self._text(f"Nothing is in the book yet for: {', '.join(left_out)}.", QUIET))
+        self._section("Columns", "sheet", "column", "what stands in it", "what it means")
+        for form, _rows in written:
+            for column in form.columns:
+                self._column(form.name, column)
 
+    def _column(self, name: str, column: SheetColumn) -> None:
+        may_hold = ", ".join(column.words) if column.words else _KINDS[column.kind]
+        texts = (name, column.heading, may_hold, column.meaning)
+        lines = max(map(lines_of, texts, _WIDTHS))
+        self._add(*(cell_of(self._sheet, _WRAPPED, text) for text in texts), height=lines * LINE_POINTS)
 
-def _may_hold(column: SheetColumn) -> str:
-    return ", ".join(column.words) if column.words else _KINDS[column.kind]
+    def _title(self, text: str, size: int) -> None:
+        self._add(self._text(text, size=size, bold=True), height=size * _AROUND)
 
+    def _section(self, text: str, *headings: str) -> None:
+        """Leave a line free, and write a title and the heading of the table below it."""
+        from openpyxl.styles import PatternFill
 
-def _plain(sheet: Any, text: str, ink: str = INK, **font: Any) -> Any:
-    """Return a cell of running text, without lines."""
-    from openpyxl.styles import Border, Font
+        self._add()
+        self._title(text, _SECTION)
+        cells = [self._text(heading, HEADING_INK, bold=True) for heading in headings]
+        for cell in cells:
+            cell.fill = PatternFill("solid", fgColor=HEADING_FILL)
+        if cells:
+            self._add(*cells)
 
-    cell = cell_of(sheet, Look("@"), text)
-    cell.font, cell.border = Font(name="Calibri", **{"size": 11, "color": ink, **font}), Border()
-    return cell
+    def _text(self, text: str, ink: str = INK, **font: Any) -> Any:
+        """Return a cell of running text, without lines."""
+        from openpyxl.styles import Border, Font
 
+        cell = cell_of(self._sheet, _PLAIN, text)
+        cell.font, cell.border = Font(name="Calibri", **{"size": 11, "color": ink, **font}), Border()
+        return cell
 
-def _line(sheet: Any, text: str, **font: Any) -> None:
-    if "size" in font:
-        font["bold"] = True
-    sheet.append([_plain(sheet, text, **font)])
+    def _link(self, name: str) -> Any:
+        """Return a cell that leads to a sheet of the same workbook."""
+        from openpyxl.worksheet.hyperlink import Hyperlink
 
+        cell = self._text(name, underline="single")
+        cell.hyperlink = Hyperlink(ref="", location=f"'{name}'!A1")
+        return cell
 
-def _section(sheet: Any, text: str) -> None:
-    sheet.append([])
-    _line(sheet, text, size=_SECTION)
-
-
-def _headings(sheet: Any, *texts: str) -> None:
-    from openpyxl.styles import PatternFill
-
-    cells = [_plain(sheet, text, HEADING_INK, bold=True) for text in texts]
-    for cell in cells:
-        cell.fill = PatternFill("solid", fgColor=HEADING_FILL)
-    sheet.append(cells)
-
-
-def _count(sheet: Any, rows: int) -> Any:
-    cell = cell_of(sheet, _COUNT)
-    cell.value = rows
-    return cell
-
-
-def _link(sheet: Any, name: str) -> Any:
-    """Return a cell that leads to a sheet of the same workbook."""
-    from openpyxl.worksheet.hyperlink import Hyperlink
-
-    cell = _plain(sheet, name, underline="single")
-    cell.hyperlink = Hyperlink(ref="", location=f"'{name}'!A1")
-    return cell
+    def _add(self, *cells: Any, height: float = LINE_POINTS) -> None:
+        self._row += 1
+        if height > LINE_POINTS:
+            self._sheet.row_dimensions[self._row].height = height
+        self._sheet.append(cells)

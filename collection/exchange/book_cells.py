@@ -19,6 +19,7 @@ _Read = tuple["Look", str, str]
 _Reader = Callable[[str], _Read]
 
 INK, QUIET, HEADING_INK, HEADING_FILL, SHOWN_FILL = "FF1F2933", "FF6B7680", "FFFFFFFF", "FF33506B", "FF6B7F92"
+LINE_POINTS = 15
 _LINE = "FFD5DBE1"
 _DAY_FORMAT = "yyyy-mm-dd"
 _LONGEST_AS_TYPED = 255  # older programs show more than that in the format "@" as ##### (from memory)
@@ -34,7 +35,7 @@ class Look(NamedTuple):
 
     number_format: str = "General"
     wrap: bool = False
-    side: str = "general"
+    side: str = "right"
     ink: str = INK
     quoted: bool = False
 
@@ -43,30 +44,34 @@ COLUMN_LOOKS = {
     TEXT: Look("@", wrap=True, side="left"),
     AS_TYPED: Look("@", side="left"),
     YES_NO: Look("@", side="center"),
-    DAY: Look(_DAY_FORMAT, side="right"),
+    DAY: Look(_DAY_FORMAT),
     WHOLE: Look("0"),
     NUMBER: Look(),
     MONEY: Look("#,##0.00"),
     SHOWN: Look("@", side="left", ink=QUIET),
 }
 _LONG_TEXT = Look(wrap=True, side="left")
-_PARTIAL_DAY = Look("@", side="right")
+_TEXT_FOR_NUMBER = Look("@")
 
 
 class Said(NamedTuple):
-    """A cell, the value it is to hold, its kind ("s" text, "n" number), and the mark of what it says."""
+    """A cell, the value it is to hold, its kind ("s" text, "n" number), mark of what it says, and lines."""
 
     cell: Any
     value: str
     kind: str
     mark: str
+    lines: int
 
 
 class Pen:
-    """Writes the cells of one column of one sheet; a cell is written before the next one of its look is asked for."""
+    """Writes the cells of one column of one sheet; a cell is written before the next one of its look is asked for.
 
-    def __init__(self, sheet: Any, column: SheetColumn) -> None:
-        self._sheet, self._column = sheet, column
+    width: of the column, in characters.
+    """
+
+    def __init__(self, sheet: Any, column: SheetColumn, width: int) -> None:
+        self._sheet, self._column, self._width = sheet, column, width
         self._read: _Reader = _READERS[column.kind]
         self._cells: dict[Look, Any] = {}
         self._known: dict[str, Said] = {}
@@ -87,11 +92,18 @@ class Pen:
         column = self._column
         mark = "" if column.kind == SHOWN else cell_mark(column.said(text))
         if not text:
-            return Said(None, "", "", mark)
+            return Said(None, "", "", mark, 1)
         look, kind, value = self._read(text)
         if look not in self._cells:
             self._cells[look] = cell_of(self._sheet, look)
-        return Said(self._cells[look], value, kind, mark)
+        return Said(self._cells[look], value, kind, mark, lines_of(text, self._width) if look.wrap else 1)
+
+
+def lines_of(text: str, width: int) -> int:
+    """Return about how many lines a text takes that wraps; widths are in digits, and letters are narrower."""
+    if len(text) <= width and "\n" not in text:
+        return 1
+    return sum(-(-len(line) * 10 // (width * 11)) or 1 for line in text.split("\n"))
 
 
 def cell_of(sheet: Any, look: Look, text: str = "") -> Any:
@@ -111,7 +123,8 @@ def dress(place: Any, look: Look) -> None:
     from openpyxl.styles import Alignment, Border, Side
 
     place.number_format = look.number_format
-    place.alignment = Alignment(horizontal=look.side, vertical="top", wrap_text=look.wrap)
+    indent = 1 if look.side == "right" else 0
+    place.alignment = Alignment(horizontal=look.side, vertical="top", wrap_text=look.wrap, indent=indent)
     place.border = Border(bottom=Side("thin", _LINE))
     if look.quoted:
         place.quotePrefix = True
@@ -134,7 +147,7 @@ def _number(form: str) -> _Reader:
     def read(text: str) -> _Read:
         bare = text.strip()
         if not fits_number(bare):
-            return _as_typed(COLUMN_LOOKS[AS_TYPED])(text)
+            return _as_typed(_TEXT_FOR_NUMBER)(text)
         decimals = min(len(bare.partition(".")[2]), _MOST_DECIMALS)
         return Look(form + ("." + "0" * decimals if decimals else "")), "n", bare.removeprefix("+")
 
@@ -145,9 +158,9 @@ def _day(text: str) -> _Read:
     try:
         day = date.fromisoformat(text.strip())
     except ValueError:
-        return _as_typed(_PARTIAL_DAY)(text)
+        return _as_typed(_TEXT_FOR_NUMBER)(text)
     if day < _FIRST_DAY:
-        return _as_typed(_PARTIAL_DAY)(text)
+        return _as_typed(_TEXT_FOR_NUMBER)(text)
     return COLUMN_LOOKS[DAY], "n", str(day.toordinal() - _DAY_ZERO)
 
 

@@ -18,10 +18,10 @@ from sqlalchemy.engine import Connection
 from collection import __version__
 from collection.errors import Refused, fold, nearest
 from collection.exchange import book_columns
-from collection.exchange.book_about import open_about, write_about
+from collection.exchange.book_about import About
 from collection.exchange.book_columns import SheetForm, sheets
 from collection.exchange.book_hidden import areas_of, write_book_sheet, write_choices
-from collection.exchange.book_sheet import append_rows, close_sheet, open_sheet
+from collection.exchange.book_sheet import DataSheet
 from collection.exchange.workbook_sheet import MOST_CELLS, MOST_CHARACTERS, MOST_ROWS
 from collection.quantity import show_day
 from collection.store.book import Book, open_book
@@ -32,7 +32,7 @@ from collection.views.unit_list import Wanted
 
 _SAMPLE = 400  # rows whose texts the widths of columns are fitted to
 _FULL = 1_048_575  # rows of a sheet below its heading (common practice, no source)
-_OFTEN = 1_000
+_BESIDE = 3  # cells of a row that stand in no file: its key, what it says, what is shown
 _HEAD_SQL = "SELECT act_id, hash FROM seal ORDER BY id DESC LIMIT 1"
 
 Tick = Callable[[int, int], None]
@@ -71,11 +71,15 @@ def write_workbook(
     forms = _chosen(choice)
     units = wanted_units(conn, today, choice.units) if choice.some_units else None
     book = _Workbook(conn, choice, today)
-    for number, form in enumerate(forms):
-        book.write(form, sheet_rows(conn, form.file, today, units), keep_empty=bool(choice.only))
-        if tick:
-            tick(number + 1, len(forms))
-    book.close()
+    try:
+        for number, form in enumerate(forms):
+            book.write(form, sheet_rows(conn, form.file, today, units), keep_empty=bool(choice.only))
+            if tick:
+                tick(number + 1, len(forms))
+        book.close()
+    except BaseException:
+        book.give_up()
+        raise
     try:
         with beside(file) as aside:
             book.book.save(aside)
@@ -128,7 +132,7 @@ class _Workbook:
 
         self.book: Any = Workbook(write_only=True)
         self.written: list[tuple[SheetForm, int]] = []
-        self._about = open_about(self.book)
+        self._about = About(self.book)
         self._whose, self._choice, self._today = open_book(conn), choice, today
         self._head: Sequence[Any] = fetch(conn, _HEAD_SQL)[0]
         # A workbook of some units may go to their owner; the names of everything else stay at home.
@@ -143,32 +147,31 @@ class _Workbook:
         if not sample and not keep_empty:
             self._empty.append(form.name)
             return
-        sheet = open_sheet(self.book, form, sample)
-        count = 0
-
-        def counted() -> Iterator[SheetRow]:
-            nonlocal count
-            for row in chain(sample, rows):
-                count += 1
-                if count > _FULL:
-                    raise Refused(
-                        f"The sheet {form.name} would have more than {_FULL:,} rows, the most that a sheet can have.",
-                        "Choose units by --standing, --location or --owner, or type: spindlebook export folder FOLDER",
-                    )
-                self._cells += len(row.cells) - row.cells.count("") + 3
-                self._characters += sum(map(len, row.cells))
-                yield row
-
-        append_rows(sheet, form, counted())
-        close_sheet(sheet, form, count, self._areas)
-        self.written.append((form, count))
+        sheet = DataSheet(self.book, form, sample)
+        for row in chain(sample, rows):
+            if sheet.rows == _FULL:
+                raise Refused(
+                    f"The sheet {form.name} would have more than {_FULL:,} rows, the most that a sheet can have.",
+                    "Choose units by --standing, --location or --owner, or type: spindlebook export folder FOLDER",
+                )
+            sheet.append(row)
+            self._cells += len(row.cells) - row.cells.count("") + _BESIDE
+            self._characters += sum(map(len, row.cells))
+        sheet.close(self._areas)
+        self.written.append((form, sheet.rows))
 
     def close(self) -> None:
         """Write the first sheet and the hidden ones."""
-        write_about(self._about, _title(self._whose), self._facts(), self.written, self._empty)
+        self._about.write(_title(self._whose), self._facts(), self.written, self._empty)
         write_book_sheet(self.book, self._marks())
         write_choices(self.book, self._names)
         self.book.properties.creator, self.book.properties.title = "Spindlebook", _title(self._whose)
+
+    def give_up(self) -> None:
+        """End the sheets that were begun: what writes them would complain later that it was left alone."""
+        for sheet in self.book.worksheets:
+            if not sheet.closed:
+                sheet.close()
 
     def too_large(self) -> str:
         """Return why the workbook is larger than what is read again, empty if it is not."""
