@@ -15,9 +15,10 @@ from collection.analysis.months import add_months
 from collection.analysis.needs import Job, names_of_model
 from collection.analysis.procedures import ProcedureRule
 from collection.analysis.reasons import RecheckDue, UnitFacts
-from collection.analysis.recheck import LIMIT, RISK, SHORTEST
+from collection.analysis.recheck import LIMIT
 from collection.analysis.schedule import LEFT_OUT, DueUnit, Plan, due_list, plan_of, tag_order
-from collection.analysis.work_days import ASSUMED, Habit, habit_of, next_time, repeats
+from collection.analysis.stock_plan.given import WorkDay
+from collection.analysis.work_days import ASSUMED, Habit, habit_of, next_time, past_years, times
 from collection.errors import fold
 from collection.quantity import parse_day
 from collection.store.engine import fetch
@@ -33,9 +34,13 @@ _MONTH = 30.4375  # days
 
 
 class Work(NamedTuple):
-    """One piece of work: what and when, the spread of its day in days, and the chance that it happens at all."""
+    """One piece of work: what and when, the spread of its day in days, and the chance that it happens at all.
+
+    about: the day about which such work is done, from today; below 0 for what should have been done and has not been.
+    """
 
     job: Job
+    about: float
     spread: float
     chance: float
 
@@ -44,11 +49,12 @@ class Work(NamedTuple):
 class PlannedWork:
     """The work by day, then by tag. habits: by procedure, how far from its day it is done; no_history: units.
 
-    A procedure without a habit of its own is taken to be done about its day.
+    A procedure without a habit of its own is taken to be done about its day. years: the days of work of past years.
     """
 
     work: tuple[Work, ...]
     habits: Mapping[int, Habit]
+    years: tuple[tuple[WorkDay, ...], ...]
     no_history: int
 
 
@@ -62,7 +68,7 @@ def planned_work(
     """
     facts = due_facts(conn, today, rechecks=rechecks)
     every = {rule.id: rule.every_months for rule in facts.rules}
-    habits = _habits(conn, every)
+    habits, worked = _past_work(conn, every)
     # Work that is done early is wanted from further ahead.
     early = ceil(max((-habit.shift for habit in habits.values()), default=0.0))
     due = due_list(facts.of_units, facts.rules, today, days + max(0, early))
@@ -74,11 +80,15 @@ def planned_work(
         asked = _settings(unit, facts.rules, today, days, risk)
         found += [work for work in asked if (unit.id, work.job.procedure_id) not in planned]
     found.sort(key=lambda one: (one.job.on, tag_order(one.job.tag)))
-    return PlannedWork(tuple(found), habits, len(due.no_history))
+    return PlannedWork(tuple(found), habits, past_years(worked, today), len(due.no_history))
 
 
-def _habits(conn: Connection, every_months: Mapping[int, int | None]) -> dict[int, Habit]:
-    """Return how far from its day each procedure was done, by tasks whose very days are known."""
+def _past_work(conn: Connection, every_months: Mapping[int, int | None]) -> tuple[dict[int, Habit], dict[date, int]]:
+    """Return how far from its day each procedure was done, and how many units were worked on by the calendar each day.
+
+    Of tasks whose very days are known.
+    """
+    worked: defaultdict[date, set[int]] = defaultdict(set)
     late: defaultdict[int, list[int]] = defaultdict(list)
     before: dict[tuple[int, int], date] = {}
     for unit_id, procedure_id, text in fetch(conn, _TASKS_SQL):
@@ -86,12 +96,15 @@ def _habits(conn: Connection, every_months: Mapping[int, int | None]) -> dict[in
         if not day.full:
             before.pop(key, None)
             continue
+        if months is not None:
+            worked[day.first].add(unit_id)
         last = before.get(key)
         if last is not None and months is not None and day.first > last:
             late[procedure_id].append((day.first - add_months(last, months)).days)
         before[key] = day.first
     found = {each: habit_of(days, (every_months[each] or 0) * _MONTH) for each, days in late.items()}
-    return {each: habit for each, habit in found.items() if habit.of}
+    habits = {each: habit for each, habit in found.items() if habit.of}
+    return habits, {day: len(units) for day, units in worked.items()}
 
 
 def _of_unit(
@@ -110,12 +123,13 @@ def _of_unit(
         months = every_months.get(item.procedure_id)
         habit = habits.get(item.procedure_id, ASSUMED)
         # What an event asks for is done when it is due: the habit is that of the interval.
-        first = next_time((item.due - today).days, habit if item.kind in _BY_CLOCK else ASSUMED)
-        first = first._replace(day=max(first.day, _back(unit, today)))
+        ahead, own = (item.due - today).days, habit if item.kind in _BY_CLOCK else ASSUMED
+        first = next_time(ahead, own, _back(unit, today))
         interval = None if months is None else months * _MONTH
-        for when in repeats(first, interval, habit, days):
-            on = today + timedelta(days=round(when.day))
-            yield Work(Job(on, row.tag, item.procedure_id, item.procedure, models, unit.id), when.spread, 1.0)
+        for time in times(first, interval, habit, days):
+            on = today + timedelta(days=round(time.expected))
+            job = Job(on, row.tag, item.procedure_id, item.procedure, models, unit.id)
+            yield Work(job, time.about, time.spread, 1.0)
 
 
 def _back(unit: UnitFacts, today: date) -> int:
@@ -132,14 +146,14 @@ def _settings(unit: UnitFacts, rules: Sequence[ProcedureRule], today: date, days
     for each in unit.rechecks:
         place, ahead = _set_by(plan, each), (each.day - today).days
         if place is not None and ahead <= days:
-            asked[place].append((_chance(each.rule, risk), max(ahead, _back(unit, today))))
+            asked[place].append((_chance(each, risk), max(ahead, _back(unit, today))))
     models = names_of_model(unit.maker, unit.model)
     for place, found in asked.items():
         rule = plan.rules[place][0]
         none_of_them = prod(1 - chance for chance, _ in found)
-        when = next_time(min(ahead for _, ahead in found), ASSUMED)
-        on = today + timedelta(days=round(when.day))
-        yield Work(Job(on, unit.tag, rule.id, rule.name, models, unit.id), when.spread, 1 - none_of_them)
+        ahead = min(ahead for _, ahead in found)
+        on = today + timedelta(days=round(next_time(ahead, ASSUMED).expected))
+        yield Work(Job(on, unit.tag, rule.id, rule.name, models, unit.id), ahead, ASSUMED.days, 1 - none_of_them)
 
 
 def _set_by(plan: Plan, recheck: RecheckDue) -> int | None:
@@ -149,10 +163,8 @@ def _set_by(plan: Plan, recheck: RecheckDue) -> int | None:
     return None if place == plan.rechecks.get(measurement) else place
 
 
-def _chance(rule: str, risk: float) -> float:
-    """Return the chance of finding it outside, by the rule that set the day; of a range of chances its middle."""
-    if rule == LIMIT:
+def _chance(recheck: RecheckDue, risk: float) -> float:
+    """Return the chance of finding it outside: by the forecast of drift, and by the rule where that knows nothing."""
+    if recheck.rule == LIMIT:
         return 1.0
-    if rule == RISK:
-        return risk
-    return (risk + 1) / 2 if rule == SHORTEST else risk / 2
+    return risk / 2 if recheck.chance is None else recheck.chance

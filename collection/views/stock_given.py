@@ -67,9 +67,13 @@ class Own(NamedTuple):
 
 
 class Use(NamedTuple):
-    """One piece of planned use: the work, or the part that a unit waits for; amount: its place among the amounts."""
+    """One piece of planned use: the work, or the part that a unit waits for; amount: its place among the amounts.
+
+    about: as of the work.
+    """
 
     on: date
+    about: float
     spread: float
     chance: float
     unit_id: int
@@ -171,7 +175,7 @@ class Source:
             # By the name: the same numbers from day to day, so that figures move only by what has happened.
             seed=int.from_bytes(sha256(fold(supply.name).encode()).digest()[:8], "big"),
             lots=tuple(self._lot(lot, supply) for lot in lots),
-            jobs=tuple(JobGiven((use.on - self.today).days, use.spread, use.chance, use.amount) for use in uses),
+            jobs=tuple(JobGiven(use.about, use.spread, use.chance, use.amount) for use in uses),
             amounts=tuple(amounts),
             unplanned=unplanned,
             orders=tuple(orders),
@@ -183,6 +187,7 @@ class Source:
             unbooked=taught.unbooked[:2],
             order_cost=self.settings.order_cost_minor or 0,
             quiet=self._quiet(supply, own, taught),
+            work_days=self.planned.years,
         )
         if self.settings.holding_rate is not None:
             given = replace(given, holding=self.settings.holding_rate)
@@ -276,7 +281,7 @@ class Source:
         amounts, kinds, uses = list[AmountGiven](), list[str](), list[Use]()
         place: dict[int, int] = {}
         untold: dict[str, None] = {}
-        for job, spread, chance in self.work_of(supply):
+        for job, about, spread, chance in self.work_of(supply):
             known = taught.amounts.get(job.procedure_id)
             if known is None or (known.sheet is None and not known.uses):
                 untold[job.procedure] = None
@@ -286,7 +291,7 @@ class Source:
                 amounts.append(known)
                 kinds.append(job.procedure)
             at = place[job.procedure_id]
-            uses.append(Use(job.on, spread, chance, job.unit_id, job.tag, job.procedure_id, job.procedure, at))
+            uses.append(Use(job.on, about, spread, chance, job.unit_id, job.tag, job.procedure_id, job.procedure, at))
         return amounts, kinds, uses, tuple(untold)
 
     def _waiting(
@@ -320,7 +325,9 @@ class Source:
             for _ in range(want.pieces):
                 taken += piece
                 on = self.today if taken <= there else later
-                uses.append(Use(on, 0.0, 1.0, want.unit_id, want.tag, None, f"wanted {want.part}", at))
+                uses.append(
+                    Use(on, (on - self.today).days, 0.0, 1.0, want.unit_id, want.tag, None, f"wanted {want.part}", at)
+                )
         return uses, taken > coming
 
 

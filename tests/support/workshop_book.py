@@ -6,6 +6,8 @@ own functions.
 
 from __future__ import annotations
 
+from collections import Counter
+from datetime import date, timedelta
 from math import floor, sqrt
 
 from collection.analysis.lead_time import pooled_spread
@@ -24,14 +26,19 @@ from collection.analysis.use_amounts import Seen, pooled, spread_of
 from collection.analysis.use_counts import Counting, drying_of, went_by_sheet
 from collection.analysis.use_occasions import Key
 from collection.analysis.use_rates import Rate, Watched, unplanned_given
-from collection.analysis.work_days import habit_of, next_time, repeats
+from collection.analysis.work_days import habit_of, next_time, past_years, times
 from tests.support.workshop_shelf import FOREVER, Shelf
 from tests.support.workshop_truth import MONTH, YEAR, Use, World
 
 SERVICE, REPAIR = 0, 1
 SAID_DAYS = 14  # the supplier's word
 AHEAD = 545  # days that are drawn: time is short, and no quantity lasts longer by much
-DAY = "2026-01-01"  # of a count: only what lies between counts matters
+DAY = "2026-01-01"  # of the first decision; and of a count: only what lies between counts matters
+
+
+def _on(day: int) -> date:
+    """Return the date of a day."""
+    return date.fromisoformat(DAY) + timedelta(days=day)
 
 
 class Book:
@@ -52,6 +59,7 @@ class Book:
         self.orders: list[tuple[int, int]] = []  # placed, packs
         self.done: dict[int, int] = {}
         self.late: list[int] = []
+        self.worked: Counter[int] = Counter()  # services by day
         self.booked = 0  # steps in all
         self._read_history()
 
@@ -75,6 +83,7 @@ class Book:
         if use.due is not None:
             self.done[use.unit] = use.day
             self.late.append(use.day - use.due)
+            self.worked[use.day] += 1
             self.services[0] += 1
             self.services[1] += use.steps > 0
         if not use.steps:
@@ -159,6 +168,7 @@ class Book:
             unbooked=self._unbooked(),
             order_cost=scenario.order_cost,
             quiet=min(YEAR, day - self.changed),
+            work_days=past_years({_on(each): units for each, units in self.worked.items()}, _on(day)),
             ahead=AHEAD,
             paths=paths,
         )
@@ -192,9 +202,9 @@ class Book:
         every = round(scenario.months * MONTH)
         habit = habit_of(self.late, every)
         return tuple(
-            JobGiven(max(0, round(when.day)), when.spread, 1.0, SERVICE)
+            JobGiven(when.about, when.spread, 1.0, SERVICE)
             for done in self.done.values()
-            for when in repeats(next_time(done + every - day, habit), every, habit, AHEAD)
+            for when in times(next_time(done + every - day, habit), every, habit, AHEAD)
         )
 
     def _amounts(self) -> tuple[AmountGiven, AmountGiven]:

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from collection.analysis.stock_plan.draws import NEVER, arrivals, draw, lead_days
+from collection.analysis.stock_plan.draws import arrivals, draw, lead_days
 from collection.analysis.stock_plan.given import (
+    NEVER,
     AmountGiven,
     JobGiven,
     LeadGiven,

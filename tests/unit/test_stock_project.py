@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from collection.analysis.stock_plan.draws import NEVER, Drawn
-from collection.analysis.stock_plan.given import LotGiven
+from collection.analysis.stock_plan.draws import Drawn
+from collection.analysis.stock_plan.given import NEVER, LotGiven
 from collection.analysis.stock_plan.project import Paths, lots_on_shelf, on_hand, run_out, wasted, with_arrivals
 from tests.support.shelf_walk import WalkedLot, walk
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from collection.analysis.stock_plan.draws import NEVER, Drawn
-from collection.analysis.stock_plan.given import AmountGiven, JobGiven, LotGiven, SupplyGiven
+from collection.analysis.stock_plan.draws import Drawn
+from collection.analysis.stock_plan.given import NEVER, AmountGiven, JobGiven, LotGiven, SupplyGiven
 from collection.analysis.stock_plan.plan import plan_supply
 from collection.analysis.stock_plan.project import Paths, lots_on_shelf, run_out
 

@@ -21,9 +21,9 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from collection.analysis.stock_plan.draws import NEVER, lead_days
+from collection.analysis.stock_plan.draws import lead_days
 from collection.analysis.stock_plan.found import Candidate
-from collection.analysis.stock_plan.given import OfferGiven, SupplyGiven
+from collection.analysis.stock_plan.given import NEVER, OfferGiven, SupplyGiven
 from collection.analysis.stock_plan.project import Paths, Shelf, lots_on_shelf, run_out, wasted, with_arrivals
 
 Floats = npt.NDArray[np.float64]
@@ -32,6 +32,7 @@ Ints = npt.NDArray[np.int64]
 _MOST_CANDIDATES = 24  # of one offer
 _DAYS_A_YEAR = 365.25
 _EVEN = 1e-9
+_LEAST_USED = 1e-3  # part of an order: what is all wasted still costs something a day
 
 
 class Supplying(NamedTuple):
@@ -164,7 +165,7 @@ def _judged(basis: Basis, place: int, packs: int, supplier: Supplying, arrives: 
     covered = max(float(np.mean(after - before)), 1.0)
     waste = float(wasted(shelf, paths.days)[len(basis.shelf.ends) :].sum(axis=0).mean())
     # What is used costs the same on whatever day it is used: only its price counts, not how many days it covers.
-    goods = packs * offer.price / max(steps - waste, 1.0) * basis.rate
+    goods = packs * offer.price / max(steps - waste, _LEAST_USED * steps) * basis.rate
     middle = int(np.sort(again)[len(again) // 2])
     return Candidate(
         offer=place,

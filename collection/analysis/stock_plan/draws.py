@@ -19,22 +19,22 @@ import numpy.typing as npt
 
 from collection.analysis.stock_plan.given import (
     ENOUGH_FREE,
+    NEVER,
     SAID_ORDERS,
     SHEET_USES,
     AmountGiven,
-    JobGiven,
     LeadGiven,
     OrderGiven,
     SupplyGiven,
     UnplannedGiven,
 )
+from collection.analysis.stock_plan.job_days import job_days
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Generator = np.random.Generator
 
 DAYS_A_MONTH = 30.4375
-NEVER = 10**6  # days: a day that is not within those drawn
 _MOST_DRAWS = 2_000_000  # single uses; of very large fleets fewer paths are drawn
 _LEAST_PATHS = 500
 _AT_ONCE = 400_000  # draws held at once
@@ -89,14 +89,14 @@ def draw(given: SupplyGiven) -> Drawn:
     """Return the paths of use of one supply."""
     paths, days = how_many_paths(given), given.ahead
     takers = [_Taker(each, stream(given, _AMOUNTS, number), paths) for number, each in enumerate(given.amounts)]
-    job_days = np.full((len(given.jobs), paths), NEVER, dtype=np.int32)
+    on_days = np.full((len(given.jobs), paths), NEVER, dtype=np.int32)
     dice = stream(given, _JOBS)
     at_once = max(1, _AT_ONCE // paths)
     drawn = [_no_uses()]
     for first in range(0, len(given.jobs), at_once):
         some = given.jobs[first : first + at_once]
-        on = _job_days(some, paths, days, dice)
-        job_days[first : first + at_once] = on
+        on = job_days(some, given.work_days, paths, days, dice)
+        on_days[first : first + at_once] = on
         job, path = np.nonzero(on < NEVER)
         amount = np.array([each.amount for each in some])[job]
         drawn.append((path, on[job, path], _amounts(takers, amount, path)))
@@ -113,7 +113,7 @@ def draw(given: SupplyGiven) -> Drawn:
         _within(planned, given.horizon, paths),
         _within(unplanned, given.horizon, paths),
         _within(unplanned, given.quiet, paths),
-        job_days,
+        on_days,
     )
 
 
@@ -133,14 +133,6 @@ def _within(uses: _Uses, days: int, paths: int) -> Floats:
     """Return what uses take within so many days in each path."""
     path, day, steps = uses
     return np.bincount(path, np.where(day < days, steps, 0.0), paths).astype(np.float64)
-
-
-def _job_days(jobs: Sequence[JobGiven], paths: int, days: int, dice: Generator) -> Ints:
-    """Return the day of each job in each path; what is overdue happens from today on."""
-    day, spread, chance = (np.array([[each[part]] for each in jobs], dtype=float) for part in range(3))
-    shift, happens = dice.standard_normal((len(jobs), paths)), dice.random((len(jobs), paths)) < chance
-    on = np.maximum(np.rint(day + spread * shift), 0).astype(np.int64)
-    return np.where(happens & (on < days), on, NEVER)
 
 
 def _events(told: UnplannedGiven, paths: int, days: int, dice: Generator) -> tuple[Ints, Ints]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from collection.analysis.stock_plan.draws import NEVER, Floats, draw, lead_days
+from collection.analysis.stock_plan.draws import Floats, draw, lead_days
 from collection.analysis.stock_plan.found import FanFound, PlanFound
-from collection.analysis.stock_plan.given import SupplyGiven
+from collection.analysis.stock_plan.given import NEVER, SupplyGiven
 from collection.analysis.stock_plan.plan import coming_of
 from collection.analysis.stock_plan.project import Paths, lots_on_shelf, on_hand, with_arrivals
 

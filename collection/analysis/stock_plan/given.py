@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
+NEVER = 10**6  # days: a day that is not within those drawn
 HORIZON = 365  # days that are told about
 AHEAD = 730  # days that are drawn: an order placed within the horizon is judged by what comes after it
 SHEET_USES = 2  # past uses for which an amount on a procedure's sheet counts
@@ -54,13 +55,21 @@ class AmountGiven(NamedTuple):
 class JobGiven(NamedTuple):
     """One piece of planned work: when, how sure, and which of the amounts it takes.
 
-    day: when it is expected; spread: standard deviation of that, in days; chance: that it happens at all.
+    day: about when it is done; below 0 for what should have been done and has not been. spread: standard deviation of
+    that, in days; 0: on that very day. chance: that it happens at all.
     """
 
-    day: int
+    day: float
     spread: float
     chance: float
     amount: int
+
+
+class WorkDay(NamedTuple):
+    """A day within a year from today on, and the units that were worked on about that day of a past year."""
+
+    ahead: int
+    units: int
 
 
 class UnplannedGiven(NamedTuple):
@@ -135,8 +144,8 @@ class SupplyGiven:
     keeps_open: days that a new lot keeps, and once it is open. drying: steps a day that an open lot loses, and its
     standard deviation. unbooked: steps that the shelf has less than the book until the next count tells, and their
     standard deviation. order_cost: what placing an order is worth to its owner, minor units; holding: cost of holding
-    stock, part of its value a year. quiet: days since stock last changed by a use, an arrival or an order. ahead,
-    horizon: days that are drawn and told.
+    stock, part of its value a year. quiet: days since stock last changed by a use, an arrival or an order. work_days:
+    the days of work of past years, as days of the year that begins today. ahead, horizon: days that are drawn and told.
     """
 
     seed: int
@@ -154,6 +163,7 @@ class SupplyGiven:
     order_cost: int = 0
     holding: float = 0.10
     quiet: int = 0
+    work_days: tuple[tuple[WorkDay, ...], ...] = ()
     horizon: int = HORIZON
     ahead: int = AHEAD
     paths: int = 4000

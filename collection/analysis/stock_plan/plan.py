@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from collection.analysis.stock_plan import decide
-from collection.analysis.stock_plan.draws import NEVER, Drawn, Floats, Ints, arrivals, draw, how_many_paths
+from collection.analysis.stock_plan.draws import Drawn, Floats, Ints, arrivals, draw, how_many_paths
 from collection.analysis.stock_plan.found import (
     FINE,
     ORDER_BY,
@@ -17,7 +17,7 @@ from collection.analysis.stock_plan.found import (
     Range,
     RunOut,
 )
-from collection.analysis.stock_plan.given import SupplyGiven
+from collection.analysis.stock_plan.given import NEVER, SupplyGiven
 from collection.analysis.stock_plan.project import Paths, Shelf, held_up, wasted, with_arrivals
 
 _LIKELY = (0.1, 0.9)

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from collection.analysis.stock_plan.draws import NEVER, Drawn
-from collection.analysis.stock_plan.given import LotGiven
+from collection.analysis.stock_plan.draws import Drawn
+from collection.analysis.stock_plan.given import NEVER, LotGiven
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
