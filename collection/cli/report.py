@@ -33,6 +33,7 @@ REPORTS = {
     "loan-slip": Entry(
         "report_loan", "loan_slip_command", "Print what is signed when units are lent, and when they come back"
     ),
+    "year": Entry("report_year", "year_command", "Print the year of a collection in figures and pictures"),
     "copy": Entry("report", "copy_command", "Copy a report into a folder of your own, to change how it looks"),
 }
 

@@ -78,6 +78,7 @@ report round-sheet --of "spindle speed" --to {here}/sheet.html
 report shopping --to {here}/sheet.html
 report unit-history D1 --to {here}/history.html
 report loan-slip D4 --to {here}/sheet.html
+report year 2025 --to {here}/year.html
 report copy order-sheet {here}/own
 consumption
 intervals
