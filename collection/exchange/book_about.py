@@ -109,10 +109,11 @@ class About:
 
     def _text(self, text: str, ink: str = INK, **font: Any) -> Any:
         """Return a cell of running text, without lines."""
-        from openpyxl.styles import Border, Font
+        from openpyxl.styles import Alignment, Border, Font
 
         cell = cell_of(self._sheet, _PLAIN, text)
         cell.font, cell.border = Font(name="Calibri", **{"size": 11, "color": ink, **font}), Border()
+        cell.alignment = Alignment(vertical="top")
         return cell
 
     def _link(self, name: str) -> Any:

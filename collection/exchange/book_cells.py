@@ -123,7 +123,7 @@ def dress(place: Any, look: Look) -> None:
     from openpyxl.styles import Alignment, Border, Side
 
     place.number_format = look.number_format
-    indent = 1 if look.side == "right" else 0
+    indent = 1 if look.side == "left" else 0  # a little off the number to its left
     place.alignment = Alignment(horizontal=look.side, vertical="top", wrap_text=look.wrap, indent=indent)
     place.border = Border(bottom=Side("thin", _LINE))
     if look.quoted:

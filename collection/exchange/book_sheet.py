@@ -129,7 +129,7 @@ def _heading(sheet: Any, text: str, kind: str) -> Any:
     cell.font = Font(name="Calibri", size=11, bold=True, color=HEADING_INK)
     cell.fill = PatternFill("solid", fgColor=SHOWN_FILL if kind == SHOWN else HEADING_FILL)
     side = "left" if kind in _TEXTS else "center"
-    cell.alignment = Alignment(horizontal=side, vertical="center", wrap_text=True)
+    cell.alignment = Alignment(horizontal=side, vertical="center", wrap_text=True, indent=int(side == "left"))
     return cell
 
 
