@@ -41,7 +41,7 @@ def places(
     told = told_of(plan, leave, known)
     listed = lines(plan, leave)
     return {
-        "title": told.title,
+        "title": "Schedule of contents",
         "as_of": show_day(plan.day.isoformat(), form),
         "known": known,
         "count": len(listed),
@@ -99,7 +99,6 @@ def _section(plan: Schedule, section: str, listed: Sequence[Line], small: Mappin
 
 def _row(line: Line, form: str, jpeg: bytes | None) -> dict[str, Any]:
     away = whereabouts(line)
-    until = f", until {show_day(line.until, form)}" if away and line.until else ""
     more = [
         f"serial no. {line.serial}" if line.serial else "",
         line.marks,
@@ -114,14 +113,15 @@ def _row(line: Line, form: str, jpeg: bytes | None) -> dict[str, Any]:
         "kind": ", ".join(filter(None, (line.kind, line.described))),
         "more": list(filter(None, more)),
         "location": line.location,
-        "away": f"{away}{until}",
-        "owner": line.owner,
+        "away": away,
+        "until": show_day(line.until, form) if away and line.until else "",
+        "owner": "" if away and line.owner == line.with_whom else line.owner,
         "acquired": show_day(line.acquired_on, form) if line.acquired_on else "",
         "price": money(line.price) if line.price else "",
         "bought_from": f"from {line.bought_from}" if line.bought_from else "",
         "value": money(line.value) if line.value else "",
         "counts": line.counts or line.section == MISSING,
-        "basis": ", ".join(_basis(line, form)),
+        "basis": list(_basis(line, form)),
         "flag": line.flag,
         "tested": f"tested {show_day(line.tested_on, form)}" if line.tested else "untested" if line.tag else "",
     }
@@ -141,12 +141,12 @@ def _page(plan: Schedule, line: Line, pictures: Sequence[Picture]) -> dict[str, 
     row = _row(line, plan.settings.date_form, None)
     facts = [
         ("Present value", row["value"]),
-        ("Basis", row["basis"] or line.basis),
+        ("Basis", ", ".join(row["basis"]) or line.basis),
         ("Evidence", line.evidence),
         ("About the value", line.flag),
         ("Acquired", ", ".join(filter(None, (row["acquired"], row["price"], row["bought_from"])))),
-        ("Place", ", ".join(filter(None, (line.location, row["away"])))),
-        ("Owner", line.owner),
+        ("Place", ", ".join(filter(None, (line.location, row["away"], row["until"] and f"until {row['until']}")))),
+        ("Owner", row["owner"]),
         ("Tested", row["tested"]),
     ]
     return {

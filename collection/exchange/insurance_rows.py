@@ -78,7 +78,8 @@ def lines(plan: Schedule, leave: Leave) -> list[Line]:
 
 def _line(number: int, item: Item, plan: Schedule, leave: Leave) -> Line:
     unit, own, valued, loan = item.unit, item.details, item.valued, item.loan
-    hidden = leave.owners if item.section == BORROWED else leave.borrowers
+    theirs = item.section == BORROWED
+    hidden = leave.owners if theirs else leave.borrowers
     return Line(
         number=number,
         section=item.section,
@@ -98,7 +99,7 @@ def _line(number: int, item: Item, plan: Schedule, leave: Leave) -> Line:
         until=loan.due_on if loan else "",
         owner="" if leave.owners else item.owner,
         acquired_on=unit.acquired_on if unit else "",
-        bought_from=own.bought_from if own and not leave.prices else "",
+        bought_from=own.bought_from if own and not (leave.prices or (theirs and leave.owners)) else "",
         price=own.price if own and not leave.prices else None,
         value=valued.amount if valued else None,
         counts=item.counted is not None and item.section != MISSING,
@@ -175,4 +176,8 @@ def _identity(item: Item) -> tuple[str, ...]:
 
 
 def _joined(parts: Iterable[str]) -> str:
-    return "; ".join(filter(None, parts))
+    """Return what stands in some parts, each its own sentence or apart by a semicolon."""
+    whole = ""
+    for part in filter(None, parts):
+        whole += f"{' ' if whole.endswith('.') else '; ' if whole else ''}{part}"
+    return whole
