@@ -65,6 +65,7 @@ demo
 where
 book set --accepted-risk 5%
 help
+export workbook {here}/book.xlsx
 export folder {here}/out
 plan
 instrument add "bench counter 2" --for "spindle speed"
