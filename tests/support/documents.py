@@ -12,6 +12,7 @@ from collections.abc import Callable
 
 from tests.support.cli import ROOT
 from tests.support.csv_form import with_forms
+from tests.support.notebook import with_outputs
 from tests.support.reference import commands_page
 from tests.support.tour import with_tour
 
@@ -19,6 +20,7 @@ WRITTEN: dict[str, Callable[[str], str]] = {
     "README.md": with_tour,
     "docs/commands.md": lambda _: commands_page(),
     "docs/csv-folder.md": with_forms,
+    "docs/frames.md": with_outputs,
 }
 
 
