@@ -1,8 +1,8 @@
 """What the openings of a bench calendar take out of the drawer, one after another, and what it lacks for them.
 
-Each takes by the sheets of its procedures. Where a sheet says that an amount is used only sometimes, the expected
-amount counts, summed up over the openings and rounded up to whole steps, as in `needs`. Lots leave in take order;
-what is past its date on the day of an opening is no stock.
+Each takes what its procedures took so far on average, by the same estimate that the stock plan draws from: the sheet is
+where that starts. What is taken only sometimes counts with how often; parts of a step are summed up over the openings
+and rounded up, as in `needs`. Lots leave in take order; what is past its date on the day of an opening is no stock.
 """
 
 from __future__ import annotations
@@ -15,8 +15,39 @@ from fractions import Fraction
 from math import ceil
 from typing import NamedTuple
 
+from collection.analysis.expected_use import how_often, mean_steps
 from collection.analysis.needs import SheetAmount
+from collection.analysis.stock_plan.given import AmountGiven
 from collection.analysis.take_order import Lot, take, usable
+
+# Parts of a step that a mean is told in: finer, a mean of 2.04 pieces would ask for a third one at the first opening.
+_PARTS = 10
+
+
+class Usual(NamedTuple):
+    """What one procedure takes of one supply on average, in steps.
+
+    uses: how many uses that were weighed, counted or told stand behind it besides the sheet. fits: the models that the
+    supply fits, folded; empty for all. known: something tells at all; where nothing does, steps are 0.
+    """
+
+    procedure_id: int
+    supply_id: int
+    steps: Fraction
+    uses: float = 0.0
+    fits: frozenset[str] = frozenset()
+    known: bool = True
+
+
+def usual_amount(sheet: SheetAmount, learnt: AmountGiven | None) -> Usual:
+    """Return what a procedure takes by its sheet and by what its uses taught; None: the sheet alone."""
+    if learnt is None:
+        steps, often, uses = float(sheet.steps), sheet.chance, 0.0
+    else:
+        steps = mean_steps(learnt) or 0.0
+        often, uses = Fraction(how_often(learnt)).limit_denominator(), learnt.uses
+    each = Fraction(round(steps * _PARTS), _PARTS)
+    return Usual(sheet.procedure_id, sheet.supply_id, each * often, uses, sheet.fits, steps > 0)
 
 
 class Coming(NamedTuple):
@@ -63,13 +94,13 @@ class Take(NamedTuple):
 class Drawer:
     """The stock as it runs down from opening to opening; `look` says what one would take, `take` takes it."""
 
-    def __init__(self, amounts: Iterable[SheetAmount], shelves: Mapping[int, Shelf]) -> None:
+    def __init__(self, amounts: Iterable[Usual], shelves: Mapping[int, Shelf]) -> None:
         """Begin with what there is; a supply without a shelf is not looked after and never told of."""
         self._shelves = shelves
-        self._sheets: defaultdict[int, list[SheetAmount]] = defaultdict(list)
+        self._usual: defaultdict[int, list[Usual]] = defaultdict(list)
         for amount in amounts:
             if amount.supply_id in shelves:
-                self._sheets[amount.procedure_id].append(amount)
+                self._usual[amount.procedure_id].append(amount)
         self._expected: defaultdict[int, Fraction] = defaultdict(Fraction)
         self._lots = {supply: {lot.id: lot for lot in shelf.lots} for supply, shelf in shelves.items()}
         self._owed: defaultdict[int, int] = defaultdict(int)  # what orders must bring for openings before
@@ -98,10 +129,10 @@ class Drawer:
         """Return the expected amounts of all openings up to this one, of the supplies that it asks for."""
         wanted: dict[int, Fraction] = {}
         for procedure in asks.procedures:
-            for amount in self._sheets.get(procedure, ()):
+            for amount in self._usual.get(procedure, ()):
                 if not (amount.fits and amount.fits.isdisjoint(asks.models)):
                     before = wanted.get(amount.supply_id, self._expected[amount.supply_id])
-                    wanted[amount.supply_id] = before + amount.steps * amount.chance
+                    wanted[amount.supply_id] = before + amount.steps
         return wanted
 
     def _look(self, supply: int, steps: int, on: date) -> Take:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 
-from collection.analysis.bench_drawer import Take
+from collection.analysis.bench_drawer import Take, Usual
 from collection.analysis.bench_lend import Chosen, LoanDays, Rank
 from collection.analysis.bench_minutes import ASSUMED_MINUTES, Minutes
 from collection.analysis.bench_plan import FULL, NO_DAY, ON_LOAN, BenchDay, Opening
 from collection.analysis.readiness import READY
 from collection.analysis.reasons import UnitFacts
+from collection.analysis.stock_plan.given import SHEET_USES
 from collection.quantity import show_day
 
 MOST_URGENT = (
@@ -79,6 +80,28 @@ def minutes_words(procedures: Iterable[tuple[int | None, str]], minutes: Mapping
     if assumed:
         said.append(f"{ASSUMED_MINUTES} assumed for {', '.join(assumed)}")
     return f"Minutes {'; '.join(said)}."
+
+
+def amounts_words(
+    procedures: Iterable[tuple[int | None, str]], amounts: Iterable[Usual], supplies: Mapping[int, str]
+) -> list[str]:
+    """Return what the amounts of some procedures (id, name) rest on, and of which nobody knows any.
+
+    supplies: names by id.
+    """
+    names = {number: name for number, name in procedures if number is not None}
+    taken = [each for each in amounts if each.procedure_id in names]
+    uses = round(sum(each.uses for each in taken))
+    said = []
+    if uses:
+        told = "1 use" if uses == 1 else f"{uses} uses"
+        said.append(f"Amounts by the mean of {told} written down, each sheet counted as {SHEET_USES} more.")
+    elif any(each.known for each in taken):
+        said.append("Amounts by the sheets: no use of them is written down yet.")
+    unknown = [f"{supplies[each.supply_id]} by {names[each.procedure_id]}" for each in taken if not each.known]
+    if unknown:
+        said.append(f"Not in it, since no sheet and no use tells how much: {', '.join(unknown)}.")
+    return said
 
 
 def lend_words(chosen: Chosen, facts: UnitFacts, form: str) -> str:

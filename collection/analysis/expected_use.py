@@ -22,14 +22,22 @@ class Expected(NamedTuple):
     why: str
 
 
-def mean_use(known: AmountGiven) -> float | None:
-    """Return what a use takes on average, in steps; None where neither a sheet nor a use tells."""
+def mean_steps(known: AmountGiven) -> float | None:
+    """Return what a use that takes any takes on average, in steps; None where neither a sheet nor a use tells."""
     sheets = 0 if known.sheet is None else SHEET_USES
     weight = sheets + known.uses
-    if not weight:
-        return None
-    often = (SHEET_USES * known.chance + known.taken) / (SHEET_USES + known.times)
-    return ((known.sheet or 0.0) * sheets + known.total) / weight * often
+    return ((known.sheet or 0.0) * sheets + known.total) / weight if weight else None
+
+
+def how_often(known: AmountGiven) -> float:
+    """Return in what share of its uses any is taken, by the sheet and by the services that told."""
+    return (SHEET_USES * known.chance + known.taken) / (SHEET_USES + known.times)
+
+
+def mean_use(known: AmountGiven) -> float | None:
+    """Return what a use takes on average, in steps; None where neither a sheet nor a use tells."""
+    each = mean_steps(known)
+    return None if each is None else each * how_often(known)
 
 
 def unplanned_a_month(told: UnplannedGiven, amount: AmountGiven) -> float | None:

@@ -12,10 +12,9 @@ from collection.analysis.bench_words import (
     lend_note,
     lend_words,
     loan_words,
-    minutes_words,
     short_words,
 )
-from collection.cli.plan_rows import cautions_hint, say_amount
+from collection.cli.plan_rows import basis_words, cautions_hint, say_amount
 from collection.cli.show import Column
 from collection.quantity import show_day
 
@@ -89,8 +88,7 @@ class Lending:
             if len(lines) > _MOST_LINES:
                 yield f"{what}: {len(lines) - _MOST_LINES} more"
         if openings:
-            done = [(work.procedure_id, work.procedure) for opening in openings for work in opening.works]
-            yield minutes_words(dict.fromkeys(done), view.work.minutes)
+            yield from basis_words(openings, view.work, view.drawer)
 
     def _why_not_more(self) -> Sequence[tuple[str, str]]:
         return self.view.not_by if len(self.view.lent.chosen) < self.wanted else ()
@@ -118,7 +116,7 @@ class Lending:
         }
 
     def _say(self, take: Take, steps: int) -> str:
-        return say_amount(self.view.supplies, take, steps)
+        return say_amount(self.view.drawer.supplies, take, steps)
 
     def _day(self, day: date) -> str:
         return show_day(day.isoformat(), self.form)

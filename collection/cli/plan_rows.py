@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from collection.analysis.bench_days import WEEKDAYS, show_weekdays
@@ -11,6 +11,7 @@ from collection.analysis.bench_horizon import ASSUMED_DAYS, ASSUMED_MINUTES
 from collection.analysis.bench_plan import FULL
 from collection.analysis.bench_words import (
     MOST_URGENT,
+    amounts_words,
     bench_day,
     day_words,
     late_words,
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from collection.analysis.bench_drawer import Take
     from collection.analysis.bench_plan import Bench, BenchDay, Opening
     from collection.views.bench_plan import BenchView
+    from collection.views.bench_work import BenchDrawer, BenchWork
     from collection.views.supplies import Supply
 
 _MOST_ROWS = 12  # of openings without room, and of units that wait, in a table
@@ -130,7 +132,7 @@ class Calendar:
             }
 
     def _say(self, take: Take, steps: int) -> str:
-        return say_amount(self.view.supplies, take, steps)
+        return say_amount(self.view.drawer.supplies, take, steps)
 
     def above(self) -> Iterator[str]:
         """Yield what is read before the work."""
@@ -151,8 +153,7 @@ class Calendar:
         if self.view.work.no_history:
             yield f"no history, so nobody knows what is due: {some(self.view.work.no_history)}"
         if plan.openings:
-            done = [(work.procedure_id, work.procedure) for opening in plan.openings for work in opening.works]
-            yield minutes_words(dict.fromkeys(done), self.view.work.minutes)
+            yield from basis_words(plan.openings, self.view.work, self.view.drawer)
         else:
             yield f"Nothing is due at the bench until {show_day(bench.last.isoformat(), self.form)}."
 
@@ -162,8 +163,15 @@ class Calendar:
         for (_, day), takes in self.view.takes.items():
             for each in takes:
                 if each.short:
-                    found.setdefault(self.view.supplies[each.supply_id].name, day)
+                    found.setdefault(self.view.drawer.supplies[each.supply_id].name, day)
         return found
+
+
+def basis_words(openings: Iterable[Opening], work: BenchWork, drawer: BenchDrawer) -> Iterator[str]:
+    """Yield what the minutes and the amounts of some openings rest on."""
+    done = dict.fromkeys((each.procedure_id, each.procedure) for opening in openings for each in opening.works)
+    yield minutes_words(done, work.minutes)
+    yield from amounts_words(done, drawer.amounts, {key: supply.name for key, supply in drawer.supplies.items()})
 
 
 def say_amount(supplies: Mapping[int, Supply], take: Take, steps: int) -> str:

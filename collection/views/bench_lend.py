@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.bench_drawer import Take
+from collection.analysis.bench_drawer import Drawer, Take
 from collection.analysis.bench_lend import Candidate, Lending, Lent, LoanDays, Rank, loan_days, works_until
 from collection.analysis.bench_plan import (
     EARLY_DAYS,
@@ -27,9 +27,8 @@ from collection.errors import Refused, fold
 from collection.quantity import parse_day, show_day
 from collection.store.engine import fetch
 from collection.views.bench_plan import asks_of, cautioned
-from collection.views.bench_work import BenchWork, bench_drawer, bench_work
+from collection.views.bench_work import BenchDrawer, BenchWork, bench_drawer, bench_work
 from collection.views.due import Rechecks
-from collection.views.supplies import Supply
 
 _LOANS_SQL = """
 SELECT l.out_on, coalesce(i.back_on, l.due_on) FROM loan_item i JOIN loan l ON l.id = i.loan_id
@@ -57,7 +56,7 @@ class LendView:
     bench: Bench
     days: int
     takes: Mapping[int, tuple[Take, ...]]
-    supplies: Mapping[int, Supply]
+    drawer: BenchDrawer
     pushed: tuple[Opening, ...]
     not_by: tuple[tuple[str, str], ...]
     cautioned: tuple[str, ...]
@@ -100,8 +99,8 @@ def lend_view(
             not_by.append((unit.tag, "borrowed from its owner"))
         else:
             candidates.append(Candidate(unit, _rank(facts, unit, through), work.models[unit.unit_id]))
-    stock, supplies = bench_drawer(conn, today)
-    lent = Lending(bench.calendar(), stock, bench.first, by, through).choose(candidates, wanted)
+    drawer = bench_drawer(conn, today)
+    lent = Lending(bench.calendar(), drawer.full(), bench.first, by, through).choose(candidates, wanted)
     not_by += [(candidate.unit.tag, _MISSED[why]) for candidate, why in lent.missed]
     openings = [chosen.opening for chosen in lent.chosen if chosen.opening is not None]
     return LendView(
@@ -111,8 +110,8 @@ def lend_view(
         loans=loans,
         bench=bench,
         days=bench.calendar().last_until(by - timedelta(1)) + 1,
-        takes=_takes(conn, today, openings, work),
-        supplies=supplies,
+        takes=_takes(drawer.full(), openings, work),
+        drawer=drawer,
         pushed=_pushed(work.units, bench, {opening.unit_id: through for opening in openings}),
         not_by=tuple(not_by),
         cautioned=cautioned(conn, openings),
@@ -152,9 +151,8 @@ def _rank(facts: UnitFacts, unit: UnitWork, through: date) -> Rank:
     return Rank.READY if not works and facts.standing in READY else Rank.NEEDS_WORK
 
 
-def _takes(conn: Connection, today: date, openings: Sequence[Opening], work: BenchWork) -> dict[int, tuple[Take, ...]]:
+def _takes(stock: Drawer, openings: Sequence[Opening], work: BenchWork) -> dict[int, tuple[Take, ...]]:
     """Return what each opening takes, by unit, the earliest day first."""
-    stock, _ = bench_drawer(conn, today)
     return {
         opening.unit_id: stock.take(asks_of(opening, work.models[opening.unit_id]))
         for opening in sorted(openings, key=lambda opening: opening.on)

@@ -10,10 +10,9 @@ from sqlalchemy.engine import Connection
 
 from collection.analysis.bench_drawer import Asks, Take
 from collection.analysis.bench_plan import EARLY_DAYS, Bench, BenchPlan, Opening, plan_bench
-from collection.views.bench_work import BenchWork, Waits, bench_drawer, bench_work
+from collection.views.bench_work import BenchDrawer, BenchWork, Waits, bench_drawer, bench_work
 from collection.views.due import Rechecks
 from collection.views.procedures import procedure_list
-from collection.views.supplies import Supply
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +26,7 @@ class BenchView:
     bench: Bench
     plan: BenchPlan
     takes: Mapping[tuple[int, date], tuple[Take, ...]]
-    supplies: Mapping[int, Supply]
+    drawer: BenchDrawer
     waiting: tuple[Waits, ...]
     cautioned: tuple[str, ...]
     work: BenchWork
@@ -40,14 +39,15 @@ def bench_view(
     covered = bench.covered
     work = bench_work(conn, today, covered + timedelta(days=EARLY_DAYS), rechecks, day_form)
     plan = plan_bench(work.units, bench)
-    stock, supplies = bench_drawer(conn, today)
+    drawer = bench_drawer(conn, today)
+    stock = drawer.full()
     takes = {
         (opening.unit_id, opening.on): stock.take(asks_of(opening, work.models[opening.unit_id]))
         for day in plan.days
         for opening in day.openings
     }
     waiting = tuple(each for each in work.waiting if each.works and each.works[0].due <= covered)
-    return BenchView(bench, plan, takes, supplies, waiting, cautioned(conn, plan.openings), work)
+    return BenchView(bench, plan, takes, drawer, waiting, cautioned(conn, plan.openings), work)
 
 
 def asks_of(opening: Opening, models: frozenset[str]) -> Asks:

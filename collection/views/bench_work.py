@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from sqlalchemy.engine import Connection
 
-from collection.analysis.bench_drawer import Coming, Drawer, Shelf
+from collection.analysis.bench_drawer import Coming, Drawer, Shelf, Usual, usual_amount
 from collection.analysis.bench_minutes import ASSUMED_MINUTES, Minutes, minutes_told
 from collection.analysis.bench_plan import UnitWork, Work
 from collection.analysis.needs import names_of_model
@@ -25,6 +25,7 @@ from collection.views.needs import sheet_amounts
 from collection.views.orders import offers, order_lines, suppliers
 from collection.views.supplies import Supply
 from collection.views.units import Unit
+from collection.views.uses import learnt
 from collection.views.wanted import AWAITING
 
 _MINUTES_SQL = f"""
@@ -110,8 +111,21 @@ def bench_work(
     )
 
 
-def bench_drawer(conn: Connection, today: date) -> tuple[Drawer, Mapping[int, Supply]]:
-    """Return the drawer as openings will take from it, and its supplies by id, less those that nobody tracks."""
+@dataclass(frozen=True, slots=True)
+class BenchDrawer:
+    """What openings take from: the shelves less those that nobody tracks, by supply id, and what procedures take."""
+
+    shelves: Mapping[int, Shelf]
+    supplies: Mapping[int, Supply]
+    amounts: tuple[Usual, ...]
+
+    def full(self) -> Drawer:
+        """Return the drawer as it is today."""
+        return Drawer(self.amounts, self.shelves)
+
+
+def bench_drawer(conn: Connection, today: date) -> BenchDrawer:
+    """Return the drawer that openings take from, with what uses so far taught of the amounts."""
     coming = _coming(conn, today)
     held = [each for each in drawer(conn, today) if each.supply.tracked != "no"]
     shelves = {
@@ -122,7 +136,13 @@ def bench_drawer(conn: Connection, today: date) -> tuple[Drawer, Mapping[int, Su
         )
         for each in held
     }
-    return Drawer(sheet_amounts(conn), shelves), {each.supply.id: each.supply for each in held}
+    taught = learnt(conn, today)
+    amounts = (
+        usual_amount(sheet, taught[sheet.supply_id].amounts[sheet.procedure_id] if sheet.supply_id in taught else None)
+        for sheet in sheet_amounts(conn)
+        if sheet.supply_id in shelves
+    )
+    return BenchDrawer(shelves, {each.supply.id: each.supply for each in held}, tuple(amounts))
 
 
 def _has_history(unit: UnitFacts, plan: Plan) -> bool:

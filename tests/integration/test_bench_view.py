@@ -45,7 +45,7 @@ def test_due_work_takes_from_the_drawer_and_units_that_are_out_wait(engine: Engi
 
     assert [("D1", SATURDAY, 40)] == [(each.tag, each.on, each.minutes) for each in found.plan.openings]
     swabs = {
-        found.supplies[each.supply_id].name: each.short
+        found.drawer.supplies[each.supply_id].name: each.short
         for each in found.takes[found.plan.openings[0].unit_id, SATURDAY]
     }
     assert 5 == swabs["foam swab, lint-free"]
@@ -54,6 +54,25 @@ def test_due_work_takes_from_the_drawer_and_units_that_are_out_wait(engine: Engi
         found.work.no_history,
     )
     assert ("clean head", "clean and re-lube rails") == found.cautioned
+
+
+def test_an_opening_takes_what_uses_took_so_far(engine: Engine) -> None:
+    """Three cleanings took six swabs each where the sheet has two: with the sheet as two more, 4.4, so five in all."""
+    with shelf(engine) as made:
+        done = [made.service(made.unit(f"D{number}"), "2025-03-10", "clean head") for number in range(3)]
+        for service in done:
+            made.work.append(
+                "movement", kind="use", steps=-6, entered="6", basis="measured", planned=1, used_past_date=0,
+                occurred_on="2025-03-10", service_id=service, procedure_id=made.procedure("clean head"),
+                supply_id=made.id_of("supply", "foam swab, lint-free", lambda: 0),
+            )  # fmt: skip
+    found = calendar(engine)
+    swabs = [
+        (found.drawer.supplies[each.supply_id].name, each.steps)
+        for opening in found.plan.openings[:2]
+        for each in found.takes[opening.unit_id, opening.on]
+    ]
+    assert [5, 4] == [steps for name, steps in swabs if name == "foam swab, lint-free"]
 
 
 def test_what_is_done_for_a_loan_pushes_other_work_and_says_so(engine: Engine) -> None:

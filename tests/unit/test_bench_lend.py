@@ -8,17 +8,19 @@ from fractions import Fraction
 import pytest
 
 from collection.analysis.bench_calendar import Calendar
-from collection.analysis.bench_drawer import Asks, Coming, Drawer, Shelf, Take
+from collection.analysis.bench_drawer import Asks, Coming, Drawer, Shelf, Take, Usual, usual_amount
 from collection.analysis.bench_lend import Candidate, Lending, Lent, LoanDays, Rank, loan_days
 from collection.analysis.bench_minutes import Minutes, minutes_told
 from collection.analysis.bench_plan import FULL, NO_DAY, UnitWork, Work
+from collection.analysis.bench_words import amounts_words
 from collection.analysis.needs import SheetAmount
+from collection.analysis.stock_plan.given import AmountGiven
 from collection.analysis.take_order import Lot
 
 TODAY = date(2026, 3, 1)  # a Sunday
 SATURDAY = date(2026, 3, 7)
 SWAB, ALL = 8, frozenset[str]()
-TWO_SWABS = SheetAmount(1, SWAB, 2, Fraction(1))
+TWO_SWABS = Usual(1, SWAB, Fraction(2))
 
 
 def asks(on: date = SATURDAY, procedure: int = 1) -> Asks:
@@ -54,6 +56,47 @@ def test_the_drawer_runs_down_from_opening_to_opening_and_says_what_is_short() -
     assert [(0, 1), (1, 0), (2, 0)] == [(each.short, each.left) for each in taken]
 
 
+@pytest.mark.parametrize(
+    ("sheet", "chance", "learnt", "expected"),
+    [
+        (2, 1, None, (2, 0, True)),
+        (2, 1, AmountGiven(2.0), (2, 0, True)),
+        (2, 1, AmountGiven(2.0, uses=8, total=16.35), (2, 8, True)),  # 2.035 pieces are no third one
+        (2, 1, AmountGiven(2.0, uses=8, total=26.0), (Fraction(3), 8, True)),
+        (0, 1, AmountGiven(None, uses=4, total=10.0), (Fraction(5, 2), 4, True)),
+        (0, 1, AmountGiven(None), (0, 0, False)),
+        (1, Fraction(1, 4), None, (Fraction(1, 4), 0, True)),
+        (1, Fraction(1, 4), AmountGiven(1.0, chance=0.25, times=6, taken=4), (Fraction(9, 16), 0, True)),
+    ],
+)
+def test_an_opening_takes_what_uses_took_so_far_and_the_sheet_counts_as_two(
+    sheet: int, chance: int | Fraction, learnt: AmountGiven | None, expected: tuple[int | Fraction, float, bool]
+) -> None:
+    """In tenths of a step; what is taken sometimes by how often it was; what nobody knows is said to be unknown."""
+    found = usual_amount(SheetAmount(1, SWAB, sheet, Fraction(chance)), learnt)
+    assert expected == (found.steps, found.uses, found.known)
+
+
+def test_the_calendar_says_what_its_amounts_rest_on() -> None:
+    """Of the procedures in it alone: uses with the sheets, the sheets, and what nobody knows."""
+    done, names = [(1, "clean head"), (2, "oil"), (None, "look at it")], {SWAB: "foam swab", 9: "paste"}
+    told = Usual(1, SWAB, Fraction(2), 8.0)
+    by_sheet, unknown, other = (
+        told._replace(uses=0.0),
+        Usual(2, 9, Fraction(0), known=False),
+        told._replace(procedure_id=3),
+    )
+
+    assert ["Amounts by the mean of 8 uses written down, each sheet counted as 2 more."] == amounts_words(
+        done, [told, other], names
+    )
+    assert [
+        "Amounts by the sheets: no use of them is written down yet.",
+        "Not in it, since no sheet and no use tells how much: paste by oil.",
+    ] == amounts_words(done, [by_sheet, unknown, other], names)
+    assert [] == amounts_words(done, [other], names)
+
+
 @pytest.mark.parametrize(("through", "short"), [(SATURDAY - timedelta(1), 2), (SATURDAY, 0)])
 def test_a_lot_past_its_date_serves_nothing(through: date, short: int) -> None:
     """Its last day still counts."""
@@ -70,8 +113,8 @@ def test_an_order_helps_from_the_day_on_which_it_is_expected(on: date, coming: i
 
 def test_a_chance_is_summed_up_over_openings_and_models_are_kept_apart() -> None:
     """Two halves take one; what fits other models alone takes none; looking takes nothing."""
-    half = SheetAmount(1, SWAB, 1, Fraction(1, 2))
-    other = SheetAmount(1, 9, 1, Fraction(1), frozenset({"dm 8"}))
+    half = Usual(1, SWAB, Fraction(1, 2))
+    other = Usual(1, 9, Fraction(1), fits=frozenset({"dm 8"}))
     drawer = Drawer([half, other], {SWAB: Shelf((Lot(1, 5),)), 9: Shelf((Lot(2, 5),))})
 
     assert drawer.look(asks()) == drawer.take(asks()) == (Take(SWAB, 1, 0, 0, 4),)
