@@ -46,6 +46,9 @@ The phone rang, the battery died? Go on where you were:
   spindlebook service resume
 One measurement over the whole shelf, one line a unit:
   spindlebook round --of "spindle speed" --instrument "bench counter"
+No screen at the bench? On paper, with boxes, typed back in the same order:
+  spindlebook report bench-sheet D3
+  spindlebook report round-sheet --of "spindle speed"
 Something is wrong with it, and what cured the like before:
   spindlebook fault add D3 "grinds when it seeks"
   spindlebook fault find grinds
@@ -102,6 +105,7 @@ Who has what, and what is late:
   spindlebook loan list
 Out to somebody, and back with what they say was wrong:
   spindlebook loan out D5 --to "Ada Field" --due 2026-05-01
+  spindlebook report loan-slip D5
   spindlebook loan back D5 --complaint "reads slowly when warm"
 What it is worth, by whose word; what it has cost so far:
   spindlebook value add D5 120 --basis market --evidence "two sold last month"

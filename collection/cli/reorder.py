@@ -28,7 +28,13 @@ _KEYS = (
 @click.command("reorder")
 @click.argument("supply", required=False, shell_complete=complete_supply)
 @click.option("--order-sheet", metavar="FOLDER", help="Write a page to send for each supplier into a folder.")
-@click.option("--paper", type=click.Choice(SIZES, case_sensitive=False), default="A4", help="Paper of --order-sheet.")
+@click.option(
+    "--paper",
+    type=click.Choice(SIZES, case_sensitive=False),
+    default="A4",
+    metavar="A4|Letter",
+    help="Paper of --order-sheet (else A4).",
+)
 @click.option(
     "--report-dir",
     metavar="FOLDER",

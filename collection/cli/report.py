@@ -12,9 +12,7 @@ from collection.cli.show import say
 
 # Every report with the first line of its help, so that the list of them loads none.
 REPORTS = {
-    "bench-sheet": Entry(
-        "report_bench", "bench_sheet_command", "Print what to do on a unit: steps, cautions, boxes for readings"
-    ),
+    "bench-sheet": Entry("report_bench", "bench_sheet_command", "Print the work on a unit, with boxes to fill in"),
     "round-sheet": Entry(
         "report_round", "round_sheet_command", "Print one line for each unit, to fill in along the shelves"
     ),
@@ -30,11 +28,9 @@ REPORTS = {
         "Print all that was read and done on a unit, to go with it when it is sold or lent",
     ),
     "shopping": Entry("report_shopping", "shopping_command", "Print what to buy, by supplier and by when"),
-    "loan-slip": Entry(
-        "report_loan", "loan_slip_command", "Print what is signed when units are lent, and when they come back"
-    ),
+    "loan-slip": Entry("report_loan", "loan_slip_command", "Print what both sides sign when units are lent"),
     "year": Entry("report_year", "year_command", "Print the year of a collection in figures and pictures"),
-    "copy": Entry("report", "copy_command", "Copy a report into a folder of your own, to change how it looks"),
+    "copy": Entry("report", "copy_command", "Copy a report to change how it looks"),
 }
 
 
@@ -69,7 +65,7 @@ def report_group() -> None:
 @click.argument("name")
 @click.argument("folder", type=click.Path(path_type=Path))
 def copy_command(name: str, folder: Path) -> None:
-    """Copy a report into a folder of your own, to change how it looks.
+    """Copy a report to change how it looks.
 
     \b
     spindlebook report copy bench-sheet our-bench-sheet

@@ -22,13 +22,14 @@ from collection.cli.tags import complete_procedure, complete_tag
 @page_options
 @click.pass_obj
 def bench_sheet_command(face: Face, tags: tuple[str, ...], asked: tuple[str, ...], page: PageTo) -> None:
-    """Print what to do on a unit: steps, cautions, boxes for readings.
+    """Print the work on a unit, with boxes to fill in.
 
     \b
     spindlebook report bench-sheet D5 --to d5.pdf
     spindlebook report bench-sheet D5 D8 --do "replace belt"
 
-    On it stands what is due within 30 days, rechecks by drift too. Filled in, it is typed in the same order by
+    On it stand what is due within 30 days, rechecks by drift too; steps with their cautions before them; and readings
+    beside their limits. Filled in, it is typed in the same order by
     spindlebook service record TAG.
     """  # noqa: D301  \b is how click is told to keep lines as they are
     from collection.cli.kept import kept_rechecks

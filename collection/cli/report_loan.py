@@ -16,7 +16,7 @@ _PIXELS = 480  # 31 mm on paper at 390 dots an inch
 @page_options
 @click.pass_obj
 def loan_slip_command(face: Face, tags: tuple[str, ...], page: PageTo) -> None:
-    """Print what is signed when units are lent, and when they come back.
+    """Print what both sides sign when units are lent.
 
     \b
     spindlebook report loan-slip D4 --to slip.pdf

@@ -65,7 +65,13 @@ def page_options(command: Callable[..., None]) -> Callable[..., None]:
             type=click.Path(path_type=Path),
             help="The file: .html or .pdf (else a page in this folder).",
         ),
-        click.option("--paper", type=click.Choice(SIZES, case_sensitive=False), default="A4", help="Paper."),
+        click.option(
+            "--paper",
+            type=click.Choice(SIZES, case_sensitive=False),
+            default="A4",
+            metavar="A4|Letter",
+            help="The size of the paper (else A4).",
+        ),
         click.option(
             "--report-dir",
             metavar="FOLDER",
