@@ -86,7 +86,7 @@ def year_of(conn: Connection, year: int, today: date) -> Year:
     last = min(date(year, 12, 31), today)
     text, day = f"{year:04}", last.isoformat()
     days = [date(year, 1, 1) - timedelta(days=1), *_month_ends(year, last)]
-    told = {unit.tag for unit in unit_list(conn, last) if unit.standing}
+    told = {unit.tag for unit in unit_list(conn, today) if unit.standing}
     present = [_present(conn, each, told) for each in days]
     first, end = present[0], present[-1]
     found = Year(

@@ -77,9 +77,9 @@ report bench-sheet D1 --to {here}/sheet.html
 report due --to {here}/sheet.html
 report round-sheet --of "spindle speed" --to {here}/sheet.html
 report shopping --to {here}/sheet.html
-report unit-history D1 --to {here}/history.html
+report unit-history D13 --to {here}/history.html
 report loan-slip D4 --to {here}/sheet.html
-report year 2025 --to {here}/year.html
+report year 2023 --to {here}/year.html
 report copy order-sheet {here}/own
 consumption
 intervals
