@@ -82,9 +82,9 @@ def reorder_command(
     tell = say if mode == "table" else note
     tell(*_below(facts, rows))
     if order_sheet is not None:
-        from collection.cli.reorder_sheets import write_sheets
+        from collection.cli.reorder_sheets import write_order_sheets
 
-        tell(*write_sheets(face, Path(order_sheet), rows, report_dir, paper))
+        tell(*write_order_sheets(face, Path(order_sheet), rows, report_dir, paper))
 
 
 def reorder_list(face: Face) -> tuple[dict[str, Any], list[dict[str, Any]]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import chain, count
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -80,22 +81,26 @@ def _sums(first: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         yield "total", first["parcel_cost"]
 
 
-def write_sheet(folder: Path, sheet: OrderSheet, report_dir: Path | None = None, *, paper: str = "A4") -> list[Path]:
-    """Write a sheet as .txt, .csv and .html into a folder, which is made; return the files. The rest: see as_page.
+def write_sheets(
+    folder: Path, sheets: Sequence[OrderSheet], report_dir: Path | None = None, *, paper: str = "A4"
+) -> list[list[Path]]:
+    """Write each sheet as .txt, .csv and .html into a folder, which is made; return the files. The rest: see as_page.
 
-    Raises Refused where a file of that name stands already, and for a folder that cannot be written.
+    Raises Refused, with nothing written, where a file of one of the names stands already, and for a folder that cannot
+    be written.
     """
-    name = plain_name(f"{sheet.title} {sheet.currency if sheet.to else ''} {sheet.day}")
-    made = {".txt": as_text(sheet), ".csv": as_csv(sheet), ".html": as_page(sheet, report_dir, paper=paper)}
-    files = [folder / f"{name}{ending}" for ending in made]
-    for file in files:
+    made: list[dict[Path, str]] = []
+    for name, sheet in zip(_names(sheets), sheets, strict=True):
+        texts = {".txt": as_text(sheet), ".csv": as_csv(sheet), ".html": as_page(sheet, report_dir, paper=paper)}
+        made.append({folder / f"{name}{ending}": text for ending, text in texts.items()})
+    for file in (file for files in made for file in files):
         if file.exists():
             raise Refused(
                 f'"{file}" is there already; nothing is overwritten.', "Name another folder, or move it away."
             )
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for file, text in zip(files, made.values(), strict=True):
+        for file, text in ((file, text) for files in made for file, text in files.items()):
             with beside(file) as aside:
                 aside.write_bytes(text.encode("utf-8-sig" if file.suffix == ".csv" else "utf-8"))
                 put_in_place(aside, file)
@@ -103,7 +108,17 @@ def write_sheet(folder: Path, sheet: OrderSheet, report_dir: Path | None = None,
         raise Refused(
             f"{folder} cannot be written: {error.strerror}.", "Name a folder in which you may write."
         ) from None
-    return files
+    return [list(files) for files in made]
+
+
+def _names(sheets: Sequence[OrderSheet]) -> list[str]:
+    """Return a name for the files of each sheet; a supplier whose name is made up of other letters gets a number."""
+    names: list[str] = []
+    for sheet in sheets:
+        plain = plain_name(f"{sheet.title} {sheet.currency if sheet.to else ''} {sheet.day}")
+        others = (f"{plain}-{number}" for number in count(2))
+        names.append(next(name for name in chain((plain,), others) if name not in names))
+    return names
 
 
 def as_text(sheet: OrderSheet) -> str:

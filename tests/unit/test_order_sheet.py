@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,7 +14,8 @@ import pytest
 from collection.analysis.shelf_life import SupplyFacts
 from collection.analysis.stock_plan.found import FINE, ORDER_BY, ORDER_NOW, UNKNOWN
 from collection.cli.reorder_rows import day_in, stock_lines_of
-from collection.exchange.order_sheet import as_csv, as_page, as_text, order_sheets
+from collection.errors import Refused
+from collection.exchange.order_sheet import as_csv, as_page, as_text, order_sheets, write_sheets
 from collection.quantity import Money
 from collection.views.stock_groups import NO_DAY, NOTHING, PARCEL, SHOPPING, groups_of, total_cost
 from collection.views.stock_rows import StockList, StockRow
@@ -82,3 +84,19 @@ def test_no_name_on_a_sheet_is_run_by_a_spreadsheet_or_read_as_a_page(found: Sto
     assert "2,'=belt <5>,2,10 pieces,4.00,8.00,EUR" in as_csv(order).splitlines()
     assert "<td>=belt &lt;5&gt;</td>" in as_page(order)
     assert "  2  =belt <5>      2  10 pieces          4.00  8.00" in as_text(order).splitlines()
+
+
+def test_suppliers_in_other_letters_get_files_of_their_own_or_none_is_written(found: StockList, tmp_path: Path) -> None:
+    """Names that are plain letters alike are numbered; a file that is there already lets none of the others be made."""
+    first = sheets_of(found)[0]
+    sheets = [first._replace(to=supplier) for supplier in ("磁盤屋", "Nordlager", "軟碟店")]
+    names = [f"order-to-{word}eur-2026-03-01{number}" for word, number in (("", ""), ("nordlager-", ""), ("", "-2"))]
+
+    assert names == [files[0].stem for files in write_sheets(tmp_path / "out", sheets)]
+    assert 9 == len(list((tmp_path / "out").iterdir()))
+
+    (tmp_path / "new").mkdir()
+    (tmp_path / "new" / f"{names[-1]}.html").touch()
+    with pytest.raises(Refused, match=r"-2\.html\" is there already; nothing is overwritten"):
+        write_sheets(tmp_path / "new", sheets)
+    assert 1 == len(list((tmp_path / "new").iterdir()))
