@@ -170,6 +170,9 @@ def test_a_book_below_zero_asks_for_a_count_and_plans_from_nothing(swabs: Drawer
     assert 0 == row.on_hand
     assert "a count: entries are missing" == row.ask
     assert _says(row, "the book is below zero")
+    assert _says(row, "1 use is of more than the book had: the amount teaches nothing until a count")
+    swabs.count("20")
+    assert not _says(row_of(swabs.engine), "more than the book had: the amount")
 
 
 def test_an_order_overdue_for_months_is_not_counted(swabs: Drawer) -> None:
@@ -188,8 +191,8 @@ def test_an_order_overdue_for_months_is_not_counted(swabs: Drawer) -> None:
 
 
 def test_what_is_needed_before_an_order_under_way_comes_is_not_ordered_again(swabs: Drawer) -> None:
-    """The work of today is held up; what is under way is enough for the rest, so there is nothing to buy."""
-    swabs.supplier(lead_days=14)
+    """Work long overdue is held up; what is under way is enough for the rest, so there is nothing to buy."""
+    swabs.supplier(lead_days=30)
     swabs.offer("50", "3.00")
     swabs.order(3, "P1", on=(TODAY - timedelta(2)).isoformat())
     with shelf(swabs.engine) as made:

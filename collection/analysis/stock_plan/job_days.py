@@ -22,10 +22,9 @@ Ints = npt.NDArray[np.int64]
 
 _YEAR = 365
 _SHIFTS = (-7, 0, 7)  # days by which the days of work move from year to year; common practice, no source
-_BEYOND = 366  # days after those drawn, on which work may fall as well
+_REACH = 7  # spreads about its day within which work is done: in all but one of some hundred thousand
 _DEVIATION = np.pi / np.sqrt(3.0)  # standard deviation of the logistic distribution in its scale
 _LEAST_SPREAD = 0.5  # days
-_TINY = 1e-300  # what is possible stays so, however far off
 
 
 def job_days(
@@ -41,33 +40,36 @@ def job_days(
     on = np.broadcast_to(np.maximum(np.rint(day), 0).astype(np.int64), roll.shape).copy()
     open_to = np.flatnonzero(spread[:, 0] > 0)
     if len(open_to):
-        near = _near(day[open_to], spread[open_to], days + _BEYOND)
-        ways = [_likely(year, shift, days + _BEYOND) for year, shift in product(years, _SHIFTS)] or [np.ones(1)]
+        about, spread = day[open_to], np.maximum(spread[open_to], _LEAST_SPREAD)
+        reach = np.ceil(_REACH * spread)
+        within = np.maximum(np.floor(about) - reach, 0).astype(np.int64) + np.arange(int(2 * reach.max()) + 1)
+        near = _near(np.abs(within - about) / spread)
+        ways = [_likely(year, shift) for year, shift in product(years, _SHIFTS)] or [np.ones(_YEAR)]
         for number, likely in enumerate(ways):
             mine = np.ix_(open_to, np.arange(number, paths, len(ways)))
-            on[mine] = _drawn(near * likely, roll[mine])
+            on[mine] = within[:, :1] + _drawn(near * likely[within % _YEAR], roll[mine])
     return np.where(happens & (on < days), on, NEVER)
 
 
-def _near(day: Floats, spread: Floats, days: int) -> Floats:
-    """Return how likely each day from today on is for each job, by its distance; the greatest is 1."""
-    away = np.abs(np.arange(days) - day) / np.maximum(spread, _LEAST_SPREAD) * _DEVIATION
-    log = -away - 2 * np.log1p(np.exp(-away))
-    return np.asarray(np.exp(log - log.max(axis=1, keepdims=True)) + _TINY)
+def _near(away: Floats) -> Floats:
+    """Return how likely each day is by its distance in spreads (jobs x days); the likeliest of each job is 1."""
+    scales = away * _DEVIATION
+    log = -scales - 2 * np.log1p(np.exp(-scales))
+    return np.asarray(np.exp(log - log.max(axis=1, keepdims=True)))
 
 
-def _likely(year: Sequence[WorkDay], shift: int, days: int) -> Floats:
-    """Return how much more likely work is on each day, if the years to come are like that one."""
+def _likely(year: Sequence[WorkDay], shift: int) -> Floats:
+    """Return how much more likely work is on each day of the year from today, if it is like that past year."""
     together = np.zeros(_YEAR)
     alone = 1 + sum(one.units for one in year if one.units == 1)
     for one in year:
         if one.units > 1:
             together[(one.ahead + shift) % _YEAR] += one.units
-    return np.asarray(np.resize(together + alone / _YEAR, days))
+    return np.asarray(together + alone / _YEAR)
 
 
 def _drawn(weights: Floats, roll: Floats) -> Ints:
-    """Return the day of each roll (jobs x paths), given how likely each day is for each job (jobs x days)."""
+    """Return the place of the day of each roll (jobs x paths), by how likely each day is (jobs x days)."""
     turn, days = np.arange(len(weights))[:, None], weights.shape[1]
     upto = np.cumsum(weights, axis=1)
     upto /= upto[:, -1:]
