@@ -59,7 +59,7 @@ def seen_amounts(
     """
     seen: defaultdict[int | None, list[Seen]] = defaultdict(list)
     for each in found.values():
-        if each.told:
+        if each.teaches:
             for key, share, alone in _keys(each, sheets):
                 seen[key].append(Seen(1.0, each.steps * share, alone, counted=False))
     for count in counts:

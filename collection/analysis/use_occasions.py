@@ -15,7 +15,10 @@ SHEET = "sheet"  # the basis of what was booked unseen, by the procedure's sheet
 
 
 class LedgerRow(NamedTuple):
-    """One movement that stands, neither undone nor taken back. Columns as in the book; steps signed; on an ISO day."""
+    """One movement that stands, neither undone nor taken back. Columns as in the book; steps signed; on an ISO day.
+
+    beyond: it was marked as more than the book had.
+    """
 
     id: int
     supply: int
@@ -30,6 +33,7 @@ class LedgerRow(NamedTuple):
     procedure: int | None
     unit: int | None
     group: str | None
+    beyond: int = 0
 
 
 class SheetLine(NamedTuple):
@@ -46,8 +50,9 @@ Key = tuple[str, object, int | None]
 class Occasion:
     """What one piece of work took of a supply, in steps, what could not be had included.
 
-    told: somebody weighed, counted or said the amount; else it was booked by the sheet. planned: a schedule foresaw it;
-    else it is an event. sheets: the procedures of the work whose sheets have the supply. on: its ISO day.
+    told: somebody weighed, counted or said the amount; else it was booked by the sheet. doubtful: the book had less,
+    and no count has followed: a figure may be wrong, so it teaches no amount. planned: a schedule foresaw it; else it
+    is an event. sheets: the procedures of the work whose sheets have the supply. on: its ISO day.
     """
 
     key: Key
@@ -57,6 +62,12 @@ class Occasion:
     planned: bool
     sheets: frozenset[int]
     unit: int | None
+    doubtful: bool = False
+
+    @property
+    def teaches(self) -> bool:
+        """Say whether its amount tells of what such work takes."""
+        return self.told and not self.doubtful
 
 
 def key_of(row: LedgerRow) -> Key:
@@ -74,15 +85,19 @@ def occasions(
     done: Mapping[int, frozenset[int]],
     foreseen: Collection[int],
 ) -> dict[Key, Occasion]:
-    """Return the occasions of one supply, in order of their first row.
+    """Return the occasions of one supply, in order of their first row; rows stand in ledger order.
 
     sheets: by procedure what its sheet has of the supply. done: by service the procedures done in it. foreseen: the
     procedures that a schedule foresees.
     """
     groups: defaultdict[Key, list[LedgerRow]] = defaultdict(list)
+    uncounted: set[int] = set()  # rows marked as beyond the book since the last count
     for row in rows:
-        if row.kind in ("use", "short") and row.steps:
+        if row.kind == "count":
+            uncounted.clear()
+        elif row.kind in ("use", "short") and row.steps:
             groups[key_of(row)].append(row)
+            uncounted |= {row.id} if row.beyond else set()
     found = {}
     for key, group in groups.items():
         first = group[0]
@@ -97,6 +112,7 @@ def occasions(
             planned=_is_planned(group, listed, foreseen),
             sheets=frozenset(listed),
             unit=first.unit,
+            doubtful=any(row.id in uncounted for row in group),
         )
     return found
 

@@ -51,7 +51,8 @@ class SupplyLedger:
 class RestsOn:
     """The facts that what was learnt of a supply rests on.
 
-    measured: uses whose amount was weighed, counted or told. by_sheet: uses booked by the sheet, which teach nothing
+    measured: uses whose amount was weighed, counted or told; doubtful: those besides that the book had too little for
+    and no count has followed, whose amounts teach nothing yet. by_sheet: uses booked by the sheet, which teach nothing
     about amounts by themselves. from_counts: those of them whose amount a later count told. events: uses that no
     schedule foresaw. since: the day from which every use is taken to be written down, None for a supply of which
     nothing was ever booked. unit_months: how long its units were watched since; units: how many there are now. prior:
@@ -60,6 +61,7 @@ class RestsOn:
     """
 
     measured: int
+    doubtful: int
     by_sheet: int
     from_counts: int
     events: int
@@ -228,7 +230,8 @@ def _learnt(
         unbooked=_unbooked(ledger, uses, amounts, today),
         counted_on=max((row.on for row in ledger.rows if row.kind == "count"), default=None),
         rests_on=RestsOn(
-            measured=told,
+            measured=sum(each.teaches for each in uses.found.values()),
+            doubtful=sum(each.told and each.doubtful for each in uses.found.values()),
             by_sheet=len(uses.found) - told,
             from_counts=len({key for each in uses.counts for key in each.by_sheet}),
             events=uses.events,
@@ -267,12 +270,13 @@ def _event_amount(ledger: SupplyLedger, uses: SupplyUses) -> AmountGiven | None:
     """Return what one event takes, None where nothing tells.
 
     Where no event was weighed, what was booked for events by the sheet stands for it, else what the sheets have, else
-    one piece.
+    one piece, else what was booked beyond the stock.
     """
     seen = uses.seen.get(EVENT, ())
-    booked = [each.steps for each in uses.found.values() if not each.planned and not each.told]
-    lines = booked or [line.steps for line in ledger.sheets.values() if line.steps]
-    sheet = sum(lines) / len(lines) if lines else float(ledger.piece) or None
+    events = [each for each in uses.found.values() if not each.planned]
+    sheets = [line.steps for line in ledger.sheets.values() if line.steps] or [ledger.piece] * (ledger.piece > 0)
+    lines = [each.steps for each in events if not each.told] or sheets or [each.steps for each in events]
+    sheet = sum(lines) / len(lines) if lines else None
     if sheet is None and not seen:
         return None
     spread = uses.spreads.get(EVENT, Spread(None, 0.0))

@@ -66,7 +66,7 @@ def _of_procedures(
     supply: Supply, ledger: SupplyLedger, uses: SupplyUses, learnt: SupplyLearnt, names: dict[int, str]
 ) -> Iterator[ProcedureUse]:
     for key in (number for number in names if number in ledger.sheets):
-        told = [each.told for each in uses.found.values() if key in each.sheets]
+        told = [each.teaches for each in uses.found.values() if key in each.sheets and not each.doubtful]
         services, took_any = uses.times.get(key, (0, 0))
         if not told and not services:
             continue
@@ -91,7 +91,7 @@ def _of_events(supply: Supply, uses: SupplyUses, learnt: SupplyLearnt) -> Iterat
     """Yield the row of the uses that nobody planned, if there are any."""
     if not uses.events:
         return
-    told = [each.told for each in uses.found.values() if not each.planned]
+    told = [each.teaches for each in uses.found.values() if not each.planned and not each.doubtful]
     found = taken(learnt.amounts[EVENT]._replace(sheet=None))
     yield ProcedureUse(
         supply=supply,

@@ -179,6 +179,10 @@ def _count_words(basis: Basis, day: ShowDay) -> Iterator[str]:
         yield f'the book is below zero: entries are missing, please count: supply count "{basis.supply.name}" QUANTITY'
     if counted.day:
         yield f"counted on {day(counted.day)}"
+    doubtful = basis.gathered.learnt.rests_on.doubtful
+    if doubtful:
+        more = "1 use is" if doubtful == 1 else f"{doubtful} uses are"
+        yield f"{more} of more than the book had: the amount teaches nothing until a count"
     less = basis.gathered.learnt.unbooked
     if round(less.steps):
         uses = f": {_uses(less.uses)} since then stand there by the sheet" if less.uses else ": it dries"

@@ -59,6 +59,10 @@ class Ledger:
         told = {"basis": basis, "planned": planned, "service": service, "procedure": procedure, "unit": 1}
         return self.add("use", -steps, on, **told)
 
+    def mark_beyond(self) -> None:
+        """Mark the last row as more than the book had."""
+        self.rows[-1] = self.rows[-1]._replace(beyond=1)
+
     def given(self, sheets: dict[int, SheetLine] | None = None) -> SupplyLedger:
         """Return it as it is read; one unit has been here since 2020."""
         return SupplyLedger(
@@ -159,6 +163,22 @@ def test_stock_that_was_missing_is_demand() -> None:
     learnt = ledger.add("short", 41, "2025-03-01", lot=None, service=2, procedure=CLEAN, unit=1).learnt()
     assert weighed(learnt) == (2.0, 91.0)
     assert events(learnt) == 0
+
+
+def test_a_use_of_more_than_the_book_had_teaches_no_amount_until_a_count() -> None:
+    """500 typed for 50 would make every service look huge; it stays a use. A count before it is none after it."""
+    ledger = Ledger().add("receive", 40, "2025-01-01").add("count", 40, "2025-02-01").used(30, "2025-02-01")
+    ledger.used(500, "2025-03-01").mark_beyond()
+    ledger.add("use", -90, "2025-03-02", basis="measured", planned=0).mark_beyond()
+    learnt = ledger.learnt()
+    assert (weighed(learnt), events(learnt), weighed(learnt, None)) == ((1.0, 30.0), 1, (0, 0))
+    assert (learnt.rests_on.measured, learnt.rests_on.doubtful, learnt.rests_on.by_sheet) == (1, 2, 0)
+    assert learnt.amounts[None].sheet == 30
+    assert ledger.learnt({}).amounts[None].sheet == 90  # nothing else tells
+
+    counted = ledger.add("count", 0, "2025-03-02").learnt()
+    assert (weighed(counted), weighed(counted, None)) == ((2.0, 530.0), (1.0, 90.0))
+    assert counted.rests_on.doubtful == 0
 
 
 def test_a_short_row_of_just_the_sheets_amount_teaches_no_amount() -> None:
