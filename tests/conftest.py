@@ -84,11 +84,13 @@ def sqlite_book(sqlite_template: Path, tmp_path: Path) -> Path:
 
 
 @pytest.fixture(scope="session")
-def reused_book(postgres: Server, postgres_template: str) -> ReusedBook:
-    """Return what lends one database to one test after another."""
+def reused_book(postgres: Server, postgres_template: str) -> Iterator[ReusedBook]:
+    """Yield what lends one database to one test after another."""
     from tests.support.reused import ReusedBook
 
-    return ReusedBook(postgres, postgres_template)
+    lender = ReusedBook(postgres, postgres_template)
+    yield lender
+    lender.close()
 
 
 @pytest.fixture

@@ -27,6 +27,10 @@ _FAST = [
     "full_page_writes=off",
     "max_wal_size=256MB",
     "autovacuum=off",
+    "wal_level=minimal",
+    "max_wal_senders=0",
+    "jit=off",  # the books of tests are too small for compiled queries to pay
+    "max_parallel_workers_per_gather=0",  # each core has a server of its own
 ]
 
 
