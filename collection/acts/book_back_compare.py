@@ -14,7 +14,7 @@ from collection.acts.book_back_given import BackRow, BackSheet, Origin
 from collection.acts.bring_in.form import PARSERS
 from collection.acts.bring_in.state import Options, State
 from collection.analysis.row_marks import cell_mark, cell_marks, row_mark
-from collection.errors import Refused
+from collection.errors import Refused, fold
 from collection.store.engine import fetch
 from collection.views.folder.form import FORMS
 from collection.views.folder.rows import folder_rows
@@ -26,6 +26,18 @@ _NOT_THE_FILE = {
     "instruments": "instrument_use", "limits": "limit_range", "loans": "loan_item", "policies": "policy",
 }  # fmt: skip
 _AT_ONCE = 500
+# The columns that give records the names by which other sheets know them.
+_NAMING = {
+    "models.csv": ("model", "maker"),
+    "units.csv": ("tag",),
+    "people.csv": ("person",),
+    "locations.csv": ("location",),
+    "measurements.csv": ("measurement",),
+    "supplies.csv": ("supply",),
+    "suppliers.csv": ("supplier",),
+    "procedures.csv": ("procedure",),
+    "lots.csv": ("lot",),
+}
 
 
 class Change(NamedTuple):
@@ -63,11 +75,16 @@ class Came:
 
 @dataclass(slots=True)
 class Compared:
-    """A sheet after comparison. rows: those that are not the same. seen: the row number of every record in it."""
+    """A sheet after comparison.
+
+    rows: those that are not the same. seen: the row number of every record in it. moved: how many cells were changed in
+    the book alone since the export.
+    """
 
     sheet: BackSheet
     rows: list[Came] = field(default_factory=list)
     seen: dict[int, int] = field(default_factory=dict)
+    moved: int = 0
 
 
 def check_origin(conn: Connection, origin: Origin) -> None:
@@ -93,21 +110,49 @@ def compare_sheet(conn: Connection, sheet: BackSheet, day: date) -> Compared:
     made = Compared(sheet)
     known, rest = _by_key(sheet)
     state = State(conn, day, Options(), reading_book=True)
+    beside = _Beside(conn, sheet)
     for row_id, key, *cells in folder_rows(conn, sheet.file, day) if known else ():
         row = known.pop(key, None)
         if row is None:
             continue
         made.seen[row_id] = row.number
         stored = tuple(cells)
+        if row.cells == stored and not row.beside:
+            continue
+        came = Came(sheet, row, CHANGED, row_id, stored)
         if row.cells != stored:
-            came = Came(sheet, row, CHANGED, row_id, stored)
-            _three_ways(came, state)
-            if came.changes or came.conflicts:
-                made.rows.append(came)
+            made.moved += _three_ways(came, state)
+        beside.check(came)
+        if came.changes or came.conflicts or came.refused:
+            made.rows.append(came)
+    for came in rest:
+        beside.check(came)
     there = _keys_there(conn, sheet.file, list(known))
     rest += [Came(sheet, row, GONE if key in there else FOREIGN) for key, row in known.items()]
     made.rows = sorted([*made.rows, *rest], key=lambda came: came.row.number)
     return made
+
+
+def let_names_go(compared: Sequence[Compared]) -> None:
+    """Take out the changes that only follow a name: what is renamed on its own sheet may be so on the others."""
+    renamed = {
+        (fold(change.old), fold(change.new))
+        for each in compared
+        for came in each.rows
+        for name, change in came.changed.items()
+        if name in _NAMING.get(each.sheet.file, ()) and change.new.strip()
+    }
+    for each in compared if renamed else ():
+        own = _NAMING.get(each.sheet.file, ())
+        for came in each.rows:
+            came.changes = [
+                change
+                for change in came.changes
+                if each.sheet.columns[change.at].name in own or (fold(change.old), fold(change.new)) not in renamed
+            ]
+        each.rows = [
+            came for came in each.rows if came.kind != CHANGED or came.changes or came.conflicts or came.refused
+        ]
 
 
 def left_as_exported(sheet: BackSheet, row: BackRow) -> bool:
@@ -115,19 +160,52 @@ def left_as_exported(sheet: BackSheet, row: BackRow) -> bool:
     return row_mark(column.said(cell) for column, cell in zip(sheet.columns, row.cells, strict=True)) == row.mark
 
 
-def _three_ways(came: Came, state: State) -> None:
-    columns, row = came.sheet.columns, came.row
+class _Beside:
+    """Looks at the cells that only show in what a number is measured: a number of another unit must not pass."""
+
+    def __init__(self, conn: Connection, sheet: BackSheet) -> None:
+        names = [column.name for column in sheet.columns]
+        table = next((each for each in ("supply", "measurement") if each in names), "")
+        self._own = names.index("measured_in") if "measured_in" in names else None
+        self._of = names.index(table) if table and sheet.beside else None
+        self._usual: dict[str, str] = {}
+        if self._of is not None:
+            sql = f"SELECT name_folded, measured_in FROM {table} WHERE void = 0"
+            self._usual = {row[0]: row[1] for row in fetch(conn, sql)}
+
+    def check(self, came: Came) -> None:
+        """Refuse a row whose number seems to be told in another unit."""
+        told = came.row.beside
+        if self._of is None or not told:
+            return
+        known = [self._measured(cells) for cells in (came.stored, came.row.cells) if cells]
+        if told not in known and any(known) and fold(told) not in map(fold, known):
+            rule = f"is only shown: the number is in {known[-1]}, and is read so; put this cell back"
+            came.refused.append((came.sheet.beside, rule))
+
+    def _measured(self, cells: Sequence[str]) -> str:
+        own = cells[self._own].strip() if self._own is not None else ""
+        return own or self._usual.get(fold(cells[self._of or 0]), "")
+
+
+def _three_ways(came: Came, state: State) -> int:
+    """Gather changes and conflicts of a row; returns how many cells were changed in the book alone."""
+    columns, row, moved = came.sheet.columns, came.row, 0
     marks = cell_marks(row.mark, len(columns))
     for at, (column, told, had) in enumerate(zip(columns, row.cells, came.stored, strict=True)):
         if told == had or not column.shown:
             continue
         now, book = column.said(told), column.said(had)
-        if now == book or (marks is not None and cell_mark(now) == marks[at]):
-            continue  # a change in the book alone stays
+        if now == book:
+            continue
+        if marks is not None and cell_mark(now) == marks[at]:
+            moved += 1
+            continue
         if _means_the_same(state, came.sheet.file, column.name, told, had):
             continue
         alone = marks is not None and cell_mark(book) == marks[at]
         (came.changes if alone else came.conflicts).append(Change(at, had, told))
+    return moved
 
 
 def _means_the_same(state: State, file: str, column: str, told: str, had: str) -> bool:

@@ -34,24 +34,30 @@ class BackColumn(NamedTuple):
 class BackRow(NamedTuple):
     """A row: its number in the sheet, the key and the mark it left with ("" for one added by hand), its cells as text.
 
-    cells: in the order of the form; "" for an empty one and in a column that the sheet has lost.
+    cells: in the order of the form; "" for an empty one and in a column that the sheet has lost. beside: what the
+    column says that only shows in what a number is measured.
     """
 
     number: int
     key: str
     mark: str
     cells: tuple[str, ...]
+    beside: str = ""
 
 
 @dataclass(slots=True)
 class BackSheet:
-    """A sheet that mirrors one file of the CSV form. findings: what the reader refuses or leaves out of it."""
+    """A sheet that mirrors one file of the CSV form.
+
+    findings: what the reader refuses or leaves out of it. beside: letters and heading of the column that is only shown.
+    """
 
     file: str
     name: str
     columns: tuple[BackColumn, ...]
     rows: list[BackRow]
     findings: list[Finding] = field(default_factory=list)
+    beside: str = ""
 
     def place(self, column: str) -> int:
         """Return where a column of the form stands in the cells of a row."""

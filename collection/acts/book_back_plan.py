@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -19,6 +20,7 @@ from collection.acts.book_back_compare import (
     check_origin,
     compare_sheet,
     left_as_exported,
+    let_names_go,
 )
 from collection.acts.book_back_given import LEFT_OUT, BackSheet, Origin
 from collection.acts.book_back_rules import accounted, not_changed, refuse_what_stays, rests_on, stands_no_more
@@ -31,10 +33,12 @@ from collection.views.folder.form import FORMS
 CONFLICT = "conflict"
 KINDS = ("new", "changed", "same", CONFLICT, FOREIGN, "doubtful", "refused", LEFT_OUT)
 _STOPPING = (CONFLICT, FOREIGN, "refused")
+_COMMA = re.compile(r",? or add --decimal-comma.*")
+_FILE = re.compile(r"\b(\w+)\.csv\b")
 Prefer = Literal["", "book", "sheet"]
 _ONE_SAME = {
     CONFLICT: "changed in the book as well since the export; write that here, or add --conflicts book or sheet",
-    "taken back": "was taken back in the book since the export; to bring it in anew, empty its hidden cell row key",
+    "taken back": "was taken back in the book since the export; to bring it in anew, empty its hidden row key",
     "there": "the book has it already, and says this; export anew, or add --conflicts book or sheet",
 }
 
@@ -45,7 +49,7 @@ class BackPlan:
 
     totals: how many findings of each kind `rows` yields: changed cells, else rows. plan: what is written; None where
     nothing was changed. resting: what the past rests on among it, in words. asides: readings that corrected ones take
-    the place of.
+    the place of. moved: how many cells were changed in the book alone.
     """
 
     sheets: Sequence[BackSheet]
@@ -56,6 +60,7 @@ class BackPlan:
     asides: list[int] = field(default_factory=list)
     not_the_same: dict[str, set[int]] = field(default_factory=dict)
     prefer: Prefer = ""
+    moved: int = 0
 
     @property
     def writable(self) -> bool:
@@ -104,11 +109,12 @@ def plan_back(
         done += len(sheet.rows)
         if tick:
             tick(done, number)
+    let_names_go(compared)
     for came in (came for each in compared for came in each.rows):
         if came.kind == CHANGED and prefer:
             came.changes += came.conflicts if prefer == "sheet" else ()
             came.conflicts = []
-        if came.kind == CHANGED and came.changes and not came.conflicts:
+        if came.kind == CHANGED and came.changes and not came.conflicts and not came.refused:
             refuse_what_stays(conn, came)
     return _planned(conn, sheets, compared, today, prefer)
 
@@ -120,7 +126,7 @@ def _planned(
     plan = plan_import(conn, [each.table() for each in made], today=today) if made else None
     if plan is not None and prefer == "book" and _drop_known(plan, made):
         return _planned(conn, sheets, compared, today, prefer)
-    back = BackPlan(sheets, plan=plan, prefer=prefer)
+    back = BackPlan(sheets, plan=plan, prefer=prefer, moved=sum(each.moved for each in compared))
     told: dict[int, list[Finding]] = {}
     beside: list[Finding] = []
     for each in made:
@@ -170,7 +176,7 @@ def _of_itself(came: Came, prefer: Prefer) -> Iterator[Finding]:
     elif came.kind == LEFT_OUT:
         yield _finding(came, LEFT_OUT, "the book has it already, and stands")
     elif came.kind == FOREIGN:
-        rule = "its hidden cell row key is of no row of this book; to bring the row in as a new one, empty that cell"
+        rule = "its hidden row key is of no row of this book; to bring it in as a new row, empty that cell"
         yield _finding(came, FOREIGN, rule=rule)
     for column, rule in came.refused:
         yield _cell(came, "refused", column, rule)
@@ -274,7 +280,13 @@ def _record(sheet: BackSheet, cells: Sequence[str]) -> str:
 
 def _finding(came: Came, kind: str, rule: str | None = None) -> Finding:
     record = _record(came.sheet, came.stored or came.row.cells)
-    return Finding(kind, record, came.sheet.file, came.row.number, rule=rule, sheet=came.sheet.name)
+    told = _of_the_sheets(rule) if rule else None
+    return Finding(kind, record, came.sheet.file, came.row.number, rule=told, sheet=came.sheet.name)
+
+
+def _of_the_sheets(rule: str) -> str:
+    """Return a rule of the CSV form in the words of a workbook."""
+    return _FILE.sub(r"sheet \1", _COMMA.sub("", rule)).replace("row 0 ", "a row of the book ")
 
 
 def _cell(

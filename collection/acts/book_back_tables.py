@@ -126,7 +126,7 @@ def _follow(came: Came) -> None:
 def _also(came: Came, column: str, new: str) -> None:
     at = came.sheet.place(column)
     if came.stored[at] != new:
-        came.changes.append(Change(at, came.stored[at], new))
+        came.changes = sorted([*came.changes, Change(at, came.stored[at], new)])
 
 
 def _stand_beside(conn: Connection, table: Made, compared: Compared, day: date) -> None:
@@ -144,7 +144,12 @@ def _stand_beside(conn: Connection, table: Made, compared: Compared, day: date) 
         repeated = {_said(sheet, came.row.cells) for came in fresh}
         names = {fold(came.row.cells[at]) for came in fresh}
         _add_stored(
-            conn, table, compared, day, lambda cells: fold(cells[at]) in names and _said(sheet, cells) in repeated
+            conn,
+            table,
+            compared,
+            day,
+            lambda cells: fold(cells[at]) in names and _said(sheet, cells) in repeated,
+            in_sheet=True,
         )
 
 
@@ -177,12 +182,18 @@ def _add_shared(conn: Connection, table: Made, compared: Compared, day: date) ->
 
 
 def _add_stored(
-    conn: Connection, table: Made, compared: Compared | None, day: date, wanted: Callable[[Sequence[str]], bool]
+    conn: Connection,
+    table: Made,
+    compared: Compared | None,
+    day: date,
+    wanted: Callable[[Sequence[str]], bool],
+    *,
+    in_sheet: bool = False,
 ) -> None:
-    """Add rows as the book has them; those that stand in the sheet keep their number."""
+    """Add rows as the book has them, all or only those that stand in the sheet; those keep their number."""
     for row_id, key, *cells in folder_rows(conn, table.file, day):
-        if key not in table.keys and wanted(cells):
-            number = compared.seen.get(row_id, 0) if compared else 0
+        number = compared.seen.get(row_id, 0) if compared else 0
+        if key not in table.keys and (number or not in_sheet) and wanted(cells):
             table.add(key, cells, number, Role(BESIDE, None))
 
 

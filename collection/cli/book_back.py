@@ -52,6 +52,9 @@ def bring_back(face: Face, path: Path, given: dict[str, Any]) -> None:
         plan = plan_back(connection, found.origin, found.sheets, today=face.today, prefer=prefer, tick=tick)
     for told in found.told:
         note(told)
+    if plan.moved:
+        cells = "1 cell was" if plan.moved == 1 else f"{plan.moved:,} cells were"
+        note(f"{cells} changed in the book alone since the export, and stay as they are there.")
     if given["report"]:
         from collection.exchange.plan_report import save_report
 

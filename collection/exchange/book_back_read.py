@@ -125,10 +125,13 @@ class _Reader:
             BackColumn(each.column, f"{column_letters(at)} {each.heading}" if at is not None else "", each.said)
             for each, at in places
         )
-        rows = list(self._back_rows(places))
+        shown = next((each.heading for each in self._form.columns if each.kind == form.SHOWN), "")
+        beside = self._headings.index(shown) if shown in self._headings else None
+        rows = list(self._back_rows(places, beside))
         self._refuse_merged()
         self._refuse_without_value([at for _, at in places if at is not None])
-        return BackSheet(self._form.file, self._rows.name, columns, rows, self.findings)
+        where = f"{column_letters(beside)} {shown}" if beside is not None else ""
+        return BackSheet(self._form.file, self._rows.name, columns, rows, self.findings, where)
 
     def _places(self, told: list[str]) -> list[tuple[SheetColumn, int | None]]:
         """Return each column of the form with its place in the sheet, None for one that is not there."""
@@ -152,13 +155,14 @@ class _Reader:
         told += [f'{where}: there is no column "{name}" any more; the book keeps what it has.' for name in lost]
         return places
 
-    def _back_rows(self, places: Sequence[tuple[SheetColumn, int | None]]) -> Iterator[BackRow]:
+    def _back_rows(self, places: Sequence[tuple[SheetColumn, int | None]], beside: int | None) -> Iterator[BackRow]:
         key_at, mark_at = (self._headings.index(name) for name in (form.ROW_KEY, form.AS_EXPORTED))
         at = [place if place is not None else -1 for _, place in places]
+        beside = -1 if beside is None else beside
         typed = [place for column, place in places if place is not None and column.kind == form.AS_TYPED]
         numbers = [place for column, place in places if place is not None and column.kind in _AS_NUMBER]
         kinds = {place: column for column, place in places if place is not None}
-        width = max((key_at, mark_at, *at)) + 1
+        width = max((key_at, mark_at, beside, *at)) + 1
         for number, written in self._rows.rows:
             if number <= self._first:
                 continue
@@ -170,7 +174,7 @@ class _Reader:
             told = tuple([texts[place] for place in at])
             key = texts[key_at].strip().lower()
             if any(told):
-                yield BackRow(number, key, texts[mark_at].rpartition(":")[2], told)
+                yield BackRow(number, key, texts[mark_at].rpartition(":")[2], told, texts[beside])
             elif key:
                 self.findings.append(self._finding(LEFT_OUT, number, None, "", _EMPTIED))
 
