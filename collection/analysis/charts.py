@@ -18,8 +18,7 @@ Bools = npt.NDArray[np.bool_]
 
 BEYOND = 3.0
 WEIGHT, WIDTH = 0.2, 2.86  # of the weighted mean: one false signal in about 377 readings
-# For moving ranges of two, as printed in NIST/SEMATECH e-Handbook, 6.3.2.2 (d2) and in tables of factors (D4).
-MOVING_D2, MOVING_D4 = 1.128, 3.267
+MOVING_D2 = 1.128  # mean range of two, as printed in NIST/SEMATECH e-Handbook, 6.3.2.2
 _FALSE_ALARMS = 0.0027 + 1 / 377  # of one reading in control, both rules together: 2 Phi(-3), and the run length above
 _FEWEST, _MOST_GAP = 10, 3.0
 
@@ -40,13 +39,12 @@ class ErrorChart:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class IndividualsChart:
-    """The classic chart of single values and their moving ranges: centre, signal lines, mean range and its line."""
+    """The classic chart of single values and their moving ranges: centre, signal lines and mean range."""
 
     centre: float
     lower: float
     upper: float
     mean_range: float
-    range_line: float
     signals: Bools
 
 
@@ -72,7 +70,7 @@ def error_chart(z: Floats, begins: Bools, weight: float = WEIGHT, width: float =
 
 
 def individuals_chart(values: Floats) -> IndividualsChart:
-    """Return the chart of at least two single values: mean -+ 2.659 mean moving range, range line 3.267 of it.
+    """Return the chart of at least two single values: mean -+ 2.659 mean moving range.
 
     NIST/SEMATECH e-Handbook, 6.3.2.2, whose 3 / 1.128 is 2.6596.
     """
@@ -81,7 +79,7 @@ def individuals_chart(values: Floats) -> IndividualsChart:
     reach = 3 / MOVING_D2 * mean_range
     lower, upper = centre - reach, centre + reach
     signals = (values < lower) | (values > upper)
-    return IndividualsChart(centre, lower, upper, mean_range, MOVING_D4 * mean_range, signals)
+    return IndividualsChart(centre, lower, upper, mean_range, signals)
 
 
 def why_no_individuals(days: Floats, *, instruments: int, segments: int, slope_low: float, slope_high: float) -> str:

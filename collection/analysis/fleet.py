@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TypedDict
 
-from collection.analysis.fleet_bench import NOISE, OFFSETS, Bench, Segment
+from collection.analysis.fleet_bench import NOISE, OFFSETS, Bench
 from collection.analysis.fleet_dice import Dice, day_text, days_from_today
 from collection.analysis.fleet_drawer import Drawer
 from collection.analysis.fleet_visits import Member, Row, Visit, members, visits_of
@@ -67,12 +67,6 @@ def history(demo: Mapping[str, Sequence[Row]], seed: str = SEED) -> tuple[Tables
         "lots.csv": drawer.lot_rows(),
     }
     return tables, _truth(fleet, benches)
-
-
-def speed_error(truth: Truth, tag: str, day: int) -> float:
-    """Return the true speed error of a drive in per cent of nominal on a day counted from today."""
-    begun = [Segment(*segment) for segment in truth["segments"][tag] if segment[0] <= day]
-    return begun[-1].error(day)
 
 
 def _all_visits(fleet: Sequence[Member], demo: Mapping[str, Sequence[Row]], seed: str) -> list[Visit]:

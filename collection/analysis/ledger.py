@@ -79,17 +79,12 @@ def known(rows: Iterable[Movement], on_day: str | None = None, known_at: str | N
     ]
 
 
-def balance(rows: Iterable[Movement], on_day: str | None = None, known_at: str | None = None) -> dict[Cell, int]:
-    """Return the steps in stock per supply, lot and place at the end of `on_day`, as known at `known_at`.
-
-    Rows may come in any order. The balance of a cell is its last count plus the signed rows after it; a cell
-    that has had rows is listed even when it is empty.
-    """
-    return balances(in_order(known(rows, on_day, known_at)))
-
-
 def balances(rows: Sequence[Movement]) -> dict[Cell, int]:
-    """Return the balance from rows that are all wanted and sorted by (occurred_on, id), in one pass."""
+    """Return the steps in stock per supply, lot and place, from rows as `in_order` sorts them, in one pass.
+
+    The balance of a cell is its last count plus the signed rows after it; a cell that has had rows is listed even when
+    it is empty.
+    """
     return _replay(rows)[0]
 
 

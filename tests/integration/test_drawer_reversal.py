@@ -11,7 +11,7 @@ import pytest
 from sqlalchemy.engine import Engine
 
 from collection.acts.undo import undo
-from collection.analysis.ledger import balance, count_differences
+from collection.analysis.ledger import count_differences
 from collection.analysis.ledger_rules import check
 from collection.analysis.lot_value import lot_accounts
 from collection.errors import Expected, Refused
@@ -22,7 +22,7 @@ from collection.views.supplies import find_supply
 from collection.views.verify import verify
 from tests.support.books import digest
 from tests.support.drawer import Drawer, left
-from tests.support.ledgers import per_lot
+from tests.support.ledgers import balance, per_lot
 from tests.support.times import NOW, TODAY
 
 

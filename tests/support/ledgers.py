@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from hypothesis import strategies as st
 
-from collection.analysis.ledger import Cell, Movement
+from collection.analysis.ledger import Cell, Movement, balances, in_order, known
 
 LAST_DAY = 8
 PLACES = (None, 1, 2)
@@ -135,6 +135,11 @@ def _booked(plan: Iterable[Wish]) -> list[Movement]:
 
 
 ledgers = st.lists(wishes, max_size=16).map(_booked)
+
+
+def balance(rows: Iterable[Movement], on_day: str | None = None, known_at: str | None = None) -> dict[Cell, int]:
+    """Return the stock per cell at the end of `on_day`, as known at `known_at`, of rows in any order."""
+    return balances(in_order(known(rows, on_day, known_at)))
 
 
 def slow_balance(rows: Sequence[Movement], day: int = LAST_DAY) -> dict[Cell, int]:

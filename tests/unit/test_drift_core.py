@@ -101,7 +101,9 @@ def solved(given: Given) -> Answer:
     level -= made.offsets[0] @ made.level_share[2:-1, 0]
     by_fleet = np.empty(fleet.segments)
     by_fleet[fleet.segment[layout.order]] = level[layout.segment]
-    total = float(core.log_likelihood(layout, values, columns, noise, made).sum()) - 0.5 * float(made.log_volume[0])
+    clean = values - np.einsum("kn,gk->gn", columns[2:], made.offsets)
+    runs = core.run_likelihood(layout, clean, left.score, noise, made)
+    total = float(runs.sum()) - 0.5 * float(made.log_volume[0])
     total += 0.5 * (fleet.instruments - 1) * float(np.log(2 * np.pi))
     return Answer(
         made.slope[0],

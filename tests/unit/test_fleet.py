@@ -7,8 +7,8 @@ from statistics import mean, stdev
 
 import pytest
 
-from collection.analysis.fleet import Tables, Truth, history, speed_error
-from collection.analysis.fleet_bench import COUNTER, PROGRAM, STROBE
+from collection.analysis.fleet import Tables, Truth, history
+from collection.analysis.fleet_bench import COUNTER, PROGRAM, STROBE, Segment
 from collection.analysis.fleet_dice import Dice, day_text, days_from_today
 from collection.analysis.measures import to_measured
 from collection.errors import Refused
@@ -50,6 +50,12 @@ def _speeds(tables: Tables) -> list[Row]:
     return [row for row in tables["readings.csv"] if row["measurement"] == SPEED]
 
 
+def _speed_error(truth: Truth, tag: str, day: int) -> float:
+    """Return the true speed error of a drive in per cent of nominal on a day counted from today."""
+    begun = [Segment(*segment) for segment in truth["segments"][tag] if segment[0] <= day]
+    return begun[-1].error(day)
+
+
 def _sound(tables: Tables, truth: Truth) -> list[tuple[Row, float, float]]:
     """Return every speed reading that no slipping disk spoilt, with its error as read and as it truly was.
 
@@ -62,7 +68,7 @@ def _sound(tables: Tables, truth: Truth) -> list[tuple[Row, float, float]]:
         if (tag, day) in stray and read < -2.5:
             continue
         before = any(day == start for start, _, _ in truth["segments"][tag]) and row["stage"] == "as found"
-        sound.append((row, read, speed_error(truth, tag, day - 1 if before else day)))
+        sound.append((row, read, _speed_error(truth, tag, day - 1 if before else day)))
     return sound
 
 
@@ -205,9 +211,9 @@ def test_speed_error_follows_the_segment_that_holds_on_the_day() -> None:
     )
 
     # 1.0 - 0.3653 * 899 / 365.25 = 0.1009 (four digits)
-    assert speed_error(made, "D1", -101) == pytest.approx(0.1009, abs=5e-5)
-    assert speed_error(made, "D1", -100) == 0.25
-    assert speed_error(made, "D1", 0) == 0.25
+    assert _speed_error(made, "D1", -101) == pytest.approx(0.1009, abs=5e-5)
+    assert _speed_error(made, "D1", -100) == 0.25
+    assert _speed_error(made, "D1", 0) == 0.25
 
 
 def test_crystal_drives_do_not_drift(tables: Tables, truth: Truth) -> None:

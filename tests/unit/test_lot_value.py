@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from collection.analysis.ledger import Movement, balance
+from collection.analysis.ledger import Movement
 from collection.analysis.lot_value import LotAccount, lot_accounts, remaining_value
-from tests.support.ledgers import ledgers, per_lot, row
+from tests.support.ledgers import balance, ledgers, per_lot, row
 
 FEW = settings(max_examples=40, deadline=None)
 prices = st.fixed_dictionaries({11: st.integers(0, 999), 12: st.integers(0, 999), 21: st.integers(0, 999)})

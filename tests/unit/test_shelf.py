@@ -5,9 +5,9 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from collection.analysis.ledger import Movement, balance
+from collection.analysis.ledger import Movement
 from collection.analysis.shelf import Shelf, Spot
-from tests.support.ledgers import LAST_DAY, day_text, ledgers, row
+from tests.support.ledgers import LAST_DAY, balance, day_text, ledgers, row
 
 days = st.integers(1, LAST_DAY).map(day_text)
 

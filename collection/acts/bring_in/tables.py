@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -55,7 +55,3 @@ class Table:
         """Return one cell without blanks around it, empty when the file does not have the column."""
         column = self.column(name)
         return column[index].strip() if column is not None else ""
-
-    def in_rows(self) -> Iterator[tuple[str, ...]]:
-        """Yield the rows of cells."""
-        return zip(*self.cells, strict=True)

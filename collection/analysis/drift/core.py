@@ -171,18 +171,12 @@ def _reduce(
     return value, knows
 
 
-def log_likelihood(layout: Layout, values: Floats, columns: Floats, noise: Noise, solved: Solved) -> Floats:
+def run_likelihood(layout: Layout, clean: Floats, score: Floats, noise: Noise, solved: Solved) -> Floats:
     """Return the restricted log likelihood of each run (G, runs), offsets at their best.
 
-    Without what belongs to all runs together: -1/2 of `solved.log_volume` for the offsets, and 1/2 log 2 pi for each.
+    clean, score: values cleared of offsets (G, n) and their scores. Without what belongs to all runs together: -1/2 of
+    `solved.log_volume` for the offsets, and 1/2 log 2 pi for each.
     """
-    score = leave_out(layout, solved).score
-    clean = values - np.einsum("kn,gk->gn", columns[2:], solved.offsets)
-    return run_likelihood(layout, clean, score, noise, solved)
-
-
-def run_likelihood(layout: Layout, clean: Floats, score: Floats, noise: Noise, solved: Solved) -> Floats:
-    """Return the same from values cleared of offsets (G, n) and their scores, per run (G, runs)."""
     made = solved.made
     per_reading = clean * score + np.log(2 * np.pi * made.variance)
     by_segment = sums_by(layout.segment, per_reading, layout.segments)
