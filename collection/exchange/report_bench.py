@@ -38,6 +38,8 @@ def _sheet(sheet: BenchSheet, form: str) -> dict[str, Any]:
         ("standing", f"{unit.standing}{since}" if unit.standing else "not known"),
         ("speed", f"{unit.nominal_speeds} r/min" if unit.nominal_speeds else ""),
         ("on loan", _loan(sheet, form)),
+        *((f"on {on.point}", f"{on.put.supply} since {show_day(on.since, form)}") for on in sheet.points),
+        ("wanted", ", ".join(row.part for row in sheet.wanted)),
         ("service", f"open since {show_day(sheet.open_since, form)}" if sheet.open_since else ""),
     )
     minutes = [job.sheet.minutes for job in sheet.jobs if job.sheet.minutes is not None]

@@ -12,6 +12,7 @@ from collection.analysis.schedule import DueItem
 from collection.errors import fold
 from collection.views.due import Rechecks, due_facts, work_ahead
 from collection.views.faults import Fault, fault_list
+from collection.views.lubricants import OnPoint, lubricants_on
 from collection.views.procedure_sheet import ProcedureSheet, procedure_sheet
 from collection.views.procedures import Caution, Procedure, cautions_before, find_procedures, procedure_list
 from collection.views.service_guide import place_of
@@ -20,6 +21,7 @@ from collection.views.service_guide_work import PartAsked, SupplyAsked, parts_as
 from collection.views.service_readings import retests_of
 from collection.views.services import open_service_of
 from collection.views.units import Unit, find_unit, unit_on
+from collection.views.wanted import WantedPart, wanted_list
 
 SOON = 30  # days ahead that count as due at the bench, as in the due list
 _NONE_YET = 0  # the number of no service: all that was ever read counts as read before
@@ -46,7 +48,7 @@ class BenchSheet:
     """The sheet of one unit.
 
     open_since: day of a service that is open, or "". guided: whether that service asks question by question.
-    look_at: what is due without a task.
+    look_at: what is due without a task. points: the lubricant now on each point. wanted: parts that it waits for.
     """
 
     unit: Unit
@@ -59,6 +61,8 @@ class BenchSheet:
     readings: tuple[ToRead, ...]
     supplies: tuple[SupplyAsked, ...]
     parts: tuple[PartAsked, ...]
+    points: tuple[OnPoint, ...]
+    wanted: tuple[WantedPart, ...]
 
 
 def bench_sheet(
@@ -86,6 +90,8 @@ def bench_sheet(
         readings=tuple(_readings(conn, unit, tasks, today)),
         supplies=tuple(supplies_asked(conn, tasks, unit, today)),
         parts=tuple(parts_asked(conn, tasks, unit)),
+        points=tuple(lubricants_on(conn, unit.id, today.isoformat())),
+        wanted=tuple(row for row in wanted_list(conn, unit.id) if row.open),
     )
 
 
