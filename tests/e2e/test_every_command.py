@@ -374,7 +374,7 @@ def test_an_unknown_tag_is_refused_with_the_nearest(demo: Path, here: Path, name
     """The refusal names the tag, offers the nearest, and nothing is written."""
     book = _own_copy(demo, here, name)
     before = digest(open_engine(str(book)))
-    words = [word if word not in ("D1", "D4", "D14") else "D111" for word in _words(name, here)]
+    words = [word if word not in ("D1", "D4", "D13", "D14") else "D111" for word in _words(name, here)]
     words += {
         "consumption": ["--unit", "D111"],
         "drift": ["D111"],
