@@ -84,7 +84,7 @@ def drift_command(
     with face.view() as connection:
         settings = open_book(connection).settings
         accepted = settings.risk if risk is None else risk
-        lines = drift_lines(face, connection, by, measurement, accepted, _as_line)
+        lines = drift_lines(face, connection, by, measurement, accepted, as_line)
     if mode == "json":
         emit_lines(lines)
         return
@@ -98,7 +98,8 @@ def drift_command(
         say(*_what_columns_mean(rows, by), *_below(rows, accepted))
 
 
-def _as_line(row: DriftRow) -> str:
+def as_line(row: DriftRow) -> str:
+    """Return a row as one line of JSON, the form in which the list of drift is kept."""
     return json_line(row_object(row))
 
 

@@ -80,7 +80,7 @@ def label_command(
 
     \b
     spindlebook label D1 D2 D3 --to labels.pdf
-    spindlebook label --location "shelf 2" --sheet 4x10 --size 48.5x25.4 --first 5 --to labels.html
+    spindlebook label --location attic --sheet 4x10 --size 48.5x25.4 --first 5
     spindlebook label D5 --serviced --to tag.html
     """  # noqa: D301  \b is how click is told to keep lines as they are
     from collection.exchange.label_page import label_places

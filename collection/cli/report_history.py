@@ -20,7 +20,7 @@ def history_report_command(face: Face, tag: str, no_prices: bool, no_people: boo
 
     \b
     spindlebook report unit-history D5 --to d5.pdf
-    spindlebook report unit-history D5 --no-prices --no-people --to d5-for-the-buyer.html
+    spindlebook report unit-history D5 --no-prices --no-people --to sold.html
 
     Where the unit is kept stands nowhere on it. With --no-people each name that the book knows is taken out of notes
     and findings too; read it through before it goes out.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -34,7 +34,6 @@ def year_command(face: Face, year: int | None, page: PageTo) -> None:
     from collection.exchange.report_year import year_places
     from collection.store.book import open_book
     from collection.store.cache import Cache
-    from collection.views.drift import fleet_drift
     from collection.views.recheck import is_fitted
     from collection.views.units import unit_list
     from collection.views.year import year_of
@@ -44,10 +43,20 @@ def year_command(face: Face, year: int | None, page: PageTo) -> None:
         book = open_book(conn)
         told = year_of(conn, wanted, face.today)
         recent = wanted >= face.today.year - 1 and is_fitted(conn)
-        drift = fleet_drift(conn, face.today, risk=book.settings.risk) if recent else []
+        drift = _drift(face, conn, book.settings.risk) if recent else []
         photos = _photos(conn, Cache(cache_folder(), book.key), str(wanted))
         models = {unit.tag: f"{unit.maker} {unit.model}".strip() for unit in unit_list(conn, face.today)}
     page.write(face, "year", year_places(told, drift, photos, book.settings.date_form, models), about=str(wanted))
+
+
+def _drift(face: Face, conn: Connection, risk: float) -> list[dict[str, Any]]:
+    """Return the drift of the fleet under the keys of `drift --json`, the worst first, kept or not."""
+    import json
+
+    from collection.cli.drift import as_line
+    from collection.cli.kept_drift import drift_lines
+
+    return [json.loads(line) for line in drift_lines(face, conn, None, None, risk, as_line)]
 
 
 def _photos(conn: Connection, cache: Cache, year: str) -> list[tuple[str, Picture]]:

@@ -10,7 +10,6 @@ from collection.exchange.pictures import Picture
 from collection.exchange.plot_year import as_found_picture, months_picture
 from collection.exchange.report_page import data_uri
 from collection.quantity import Money, show_day
-from collection.views.drift_rows import DriftRow
 from collection.views.year import Loans, Standings, Year
 from collection.views.year_costs import Bought, Taken
 from collection.views.year_work import AsFound, Faults, Services, Within
@@ -23,16 +22,16 @@ Row = dict[str, Any]
 
 
 def year_places(
-    year: Year, drift: Sequence[DriftRow], photos: Iterable[tuple[str, Picture]], form: str, models: dict[str, str]
+    year: Year, drift: Sequence[Row], photos: Iterable[tuple[str, Picture]], form: str, models: dict[str, str]
 ) -> Row:
     """Return what the template of a year may name.
 
-    drift: of the fleet today, the worst first; none for a year long ago. photos: taken in it, each with the tag of its
-    unit. form: how the book writes days. models: of the units by tag.
+    drift: of the fleet today under the keys of its list, the worst first; none for a year long ago. photos: taken in
+    it, each with the tag of its unit. form: how the book writes days. models: of the units by tag.
     """
     services = year.services
     found = year.as_found
-    end = year.standings[-1]
+    end, leaving = year.standings[-1], _worth_telling(drift)
     return {
         "title": f"The year {year.year}" if year.over else f"{year.year} until {_day(year.last.isoformat(), form)}",
         "year": str(year.year),
@@ -44,9 +43,9 @@ def year_places(
         "as_found": _as_found(found, year.as_found_before, year.year),
         "as_found_picture": _picture(found, year) if found.by_measurement else "",
         "faults": _faults(year.faults),
-        "drift": [_drift(row, form) for row in _worth_telling(drift)],
+        "drift": [_drift(row, form) for row in leaving[:_MOST]],
         "drift_told": bool(drift),
-        "drift_more": _more(len(_worth_telling(drift, most=len(drift))) - _MOST, "series"),
+        "drift_more": _more(len(leaving) - _MOST, "series"),
         "taken": [_taken(each) for each in year.taken[:_MOST]],
         "taken_more": _more(len(year.taken) - _MOST, "supplies"),
         "costs": list(_costs(year)),
@@ -139,18 +138,18 @@ def _faults(faults: Faults) -> str:
     return f"{faults.noticed} noticed, {faults.closed} closed{none}, {faults.open} open at the end."
 
 
-def _worth_telling(drift: Iterable[DriftRow], most: int = _MOST) -> list[DriftRow]:
+def _worth_telling(drift: Iterable[Row]) -> list[Row]:
     """Return the series that may well leave their limits within twelve months."""
-    return [row for row in drift if (row.chance_12_months or 0.0) >= _WORTH_TELLING][:most]
+    return [row for row in drift if (row["chance_12_months"] or 0.0) >= _WORTH_TELLING]
 
 
-def _drift(row: DriftRow, form: str) -> Row:
+def _drift(row: Row, form: str) -> Row:
     return {
-        "tag": row.tag,
-        "what": " ".join(filter(None, (row.measurement, row.point))),
-        "chance": as_chance(row.chance_12_months),
-        "recheck": _day(row.recheck_by or "", form),
-        "says": row.sentence,
+        "tag": row["tag"],
+        "what": " ".join(filter(None, (row["measurement"], row["point"]))),
+        "chance": as_chance(row["chance_12_months"]),
+        "recheck": _day(row["recheck_by"] or "", form),
+        "says": row["sentence"],
     }
 
 
