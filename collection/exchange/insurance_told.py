@@ -15,6 +15,8 @@ _AVERAGE = (
     " the sum insured, before any excess. Whether a policy has this condition, and what it covers, its wording decides."
 )
 
+_MOST_NAMED = 16
+
 
 class Claim(NamedTuple):
     """A loss by way of example, and what would be paid of it. of: what is lost, in words."""
@@ -121,7 +123,9 @@ def _name(item: Item) -> str:
 
 
 def _tags(items: Sequence[Item]) -> str:
-    return ", ".join(map(_name, items))
+    """Return the first few names; each line says of itself what it is, so that a sentence need not name them all."""
+    more = len(items) - _MOST_NAMED
+    return ", ".join(map(_name, items[:_MOST_NAMED])) + (f" and {more} more" if more > 0 else "")
 
 
 def _count(number: int, word: str) -> str:

@@ -7,6 +7,7 @@ import warnings
 from io import BytesIO
 from pathlib import Path
 from typing import Any
+from zipfile import ZipFile
 
 import pytest
 
@@ -94,13 +95,13 @@ def test_three_programs_read_the_same_sums_and_no_text_is_run(book: Path, tmp_pa
     assert ["D1 is lost", 1430, 950.48, 479.52] in numbers(kept)
     assert [OWNER, 2, 1500] in numbers(kept)
     things = read_excel(ours, sheet_name="Items", dtype={"serial number": str})
-    assert [SERIAL, "@SUM(A1)", OWNER, PLACE, MODEL] == things.loc[
-        0, ["serial number", "marks", "owner", "location", "model"]
-    ].tolist()
+    texts = ("serial number", "marks", "owner", "location", "model")
+    assert [SERIAL, "@SUM(A1)", OWNER, PLACE, MODEL] == [things[column].iloc[0] for column in texts]
     assert ["2020-05-17 00:00:00", "2021"] == things["acquired on"].astype(str).tolist()[:2]
     whole = load_workbook(ours)
     assert {"n", "s", "d"} >= {cell.data_type for row in whole["Items"].iter_rows() for cell in row}
-    assert 1 == len(whole["Items"]._images)
+    with ZipFile(ours) as archive:
+        assert 1 == sum(name.startswith("xl/media/") for name in archive.namelist())
     identity = dict(zip(*cells(ours, "Object ID")[:2], strict=True))
     assert 13 == len(identity)
     assert ("1984", "Varnhall", "1 in the book") == tuple(
