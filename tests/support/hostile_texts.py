@@ -7,6 +7,11 @@ source.
 
 from __future__ import annotations
 
+import csv
+import io
+import re
+from collections.abc import Iterable
+
 FORMULAS = (
     "=1+1",
     "+1+1",
@@ -67,3 +72,17 @@ ON_PAGES = (
     "javascript:alert(1)",
 )
 HOSTILE_TEXTS = (*FORMULAS, *LOOK_GUARDED, *NUMBERS, *TAKEN_FOR_OTHERS, *BREAK_FORMS, *ON_PAGES)
+# As OWASP has them, after blanks, tabs and line ends that a program takes away; in a cell that is no plain number.
+_RUNS = re.compile(r"\s*[=+\-@\uff1d\uff0b\uff0d\uff20]")
+# A plain number, and what follows the comma behind it for a program that separates by something else.
+_NUMBER = re.compile(r"\s*[+-]?[0-9]+(\.[0-9]+)?\s*(,.*)?", re.DOTALL)
+
+
+def seen_by(separator: str, line: str) -> list[str]:
+    """Return the cells that a program sees which separates them so."""
+    return [cell for cells in csv.reader(io.StringIO(line, newline=""), delimiter=separator) for cell in cells]
+
+
+def runs(cells: Iterable[str]) -> list[str]:
+    """Return the cells that a spreadsheet would run."""
+    return [cell for cell in cells if _RUNS.match(cell) and not _NUMBER.fullmatch(cell)]

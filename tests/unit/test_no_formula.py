@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import re
 from pathlib import Path
 
 import openpyxl
@@ -14,12 +13,9 @@ from hypothesis import strategies as st
 
 from collection.exchange.no_formula import guarded, sheet_text, unguarded
 from collection.exchange.workbook_read import read_workbook
-from tests.support.hostile_texts import FORMULAS, HOSTILE_TEXTS, LOOK_GUARDED
+from tests.support.hostile_texts import FORMULAS, HOSTILE_TEXTS, LOOK_GUARDED, runs, seen_by
 
 _NASTY = st.text(st.sampled_from("=+-@\uff1d\uff0d'\";\t\r\n\u00a0 ,1.05ax_|&<\x07"), max_size=12)
-# As OWASP has them, after blanks, tabs and line ends that a program takes away; in a cell that is no plain number.
-_RUNS = re.compile(r"\s*[=+\-@\uff1d\uff0b\uff0d\uff20]")
-_NUMBER = re.compile(r"\s*[+-]?[0-9]+(\.[0-9]+)?\s*")
 
 
 @pytest.mark.parametrize(
@@ -46,16 +42,6 @@ _NUMBER = re.compile(r"\s*[+-]?[0-9]+(\.[0-9]+)?\s*")
 def test_an_apostrophe_goes_before_what_would_run_and_nothing_else(text: str, cell: str) -> None:
     """Formulas at the beginning and where another separator would begin a cell; numbers and ranges stay as they are."""
     assert (cell, text) == (guarded(text), unguarded(cell))
-
-
-def seen_by(separator: str, line: str) -> list[str]:
-    """Return the cells that a program sees which separates them so."""
-    return [cell for cells in csv.reader(io.StringIO(line, newline=""), delimiter=separator) for cell in cells]
-
-
-def runs(cells: list[str]) -> list[str]:
-    """Return the cells that a spreadsheet would run."""
-    return [cell for cell in cells if _RUNS.match(cell) and not _NUMBER.fullmatch(cell)]
 
 
 def written(text: str) -> str:
