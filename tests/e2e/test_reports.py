@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import json
 import re
+from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
+from threading import Thread
 
 import pytest
 
 from collection.acts.rounds import GivenRound, set_out
 from collection.cli.round_show import questions_of
+from collection.exchange import report_pdf
+from collection.exchange.report_page import render
 from collection.store.engine import open_engine, reading
 from collection.views.rounds import Chosen
 from tests.support.bench import set_up_bench
 from tests.support.cli import Ran, run_cli
-from tests.support.paper import browser, sizes_of, texts_of
+from tests.support.paper import browser, pdf_of_page, sizes_of, texts_of
 from tests.support.times import NOW, TODAY
 
 HOSTILE = "<script>alert(1)</script>{{ 7 * 7 }}"
@@ -66,6 +70,39 @@ def test_a_bench_sheet_on_paper_has_cautions_before_their_step_and_names_its_uni
     assert re.search(r"Caution \S.{5,200}? 1\. ", of_d1[steps:])
     assert "295.5 to 304.5 r/min" in of_d1
     assert "spindlebook service record D1" in of_d1
+
+
+def test_a_browser_loads_and_runs_nothing_that_a_template_names(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The policy of the page alone holds: the browser may ask this machine for this once, and does not."""
+    here = tuple(f"{flag} , EXCLUDE 127.0.0.1" if "resolver" in flag else flag for flag in report_pdf._FLAGS)
+    monkeypatch.setattr(report_pdf, "_FLAGS", here)
+    asked: list[str] = []
+
+    class Outside(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            asked.append(self.path)
+
+    with HTTPServer(("127.0.0.1", 0), Outside) as server:
+        Thread(target=server.serve_forever, daemon=True).start()
+        at = f"http://127.0.0.1:{server.server_port}"
+        (tmp_path / "page.html").write_text(
+            '{% extends "paper.html" %}{% block content %}<p>as it was</p>'
+            f'<img src="{at}/img"><script src="{at}/js"></script><iframe src="{at}/frame"></iframe>'
+            f'<link rel="stylesheet" href="{at}/css"><object data="{at}/object"></object>'
+            '<script>document.body.innerHTML = "ran"</script><img src="x" onerror="document.body.innerHTML = 1">'
+            "{% endblock %}",
+            encoding="utf-8",
+        )
+        (tmp_path / "style.css").write_text(f"p {{ background: url({at}/background) }}", encoding="utf-8")
+        texts = texts_of(
+            pdf_of_page(render("due", {"title": "t", "book": "", "day": "d"}, tmp_path), tmp_path / "x.pdf")
+        )
+        server.shutdown()
+
+    assert [] == asked
+    assert "as it was" in texts[0]
 
 
 def test_a_round_sheet_stands_in_the_order_in_which_the_round_asks(book: Path, tmp_path: Path) -> None:
