@@ -7,7 +7,7 @@ from datetime import date
 
 from collection.analysis.bench_drawer import Take, Usual
 from collection.analysis.bench_lend import Chosen, LoanDays, Rank
-from collection.analysis.bench_minutes import ASSUMED_MINUTES, Minutes
+from collection.analysis.bench_minutes import ASSUMED_MINUTES, ENOUGH, Minutes
 from collection.analysis.bench_plan import FULL, NO_DAY, ON_LOAN, BenchDay, Opening
 from collection.analysis.readiness import READY
 from collection.analysis.reasons import UnitFacts
@@ -36,12 +36,12 @@ def day_words(day: BenchDay, minutes: int, form: str) -> str:
 
 
 def late_words(opening: Opening) -> str:
-    """Return how far past its latest date an opening comes, and why: "5 days past it, the days before are full"."""
+    """Return how far past its latest date an opening comes, and why: "5 days late, the days before are full"."""
     days = opening.days_late or 0
     if days <= 0:
         return ""
     why = _WHY_LATE.get(opening.late)
-    counted = "1 day past it" if days == 1 else f"{days} days past it"
+    counted = "1 day late" if days == 1 else f"{days} days late"
     return f"{counted}, {why}" if why else counted
 
 
@@ -63,7 +63,7 @@ def short_words(take: Take, say: Say) -> str:
 def minutes_words(procedures: Iterable[tuple[int | None, str]], minutes: Mapping[int, Minutes]) -> str:
     """Return what the minutes of some procedures (id, name) rest on."""
     told: list[int] = []
-    by_sheet = False
+    sheets = False
     assumed: dict[str, None] = {}
     for number, name in procedures:
         if number is None or minutes[number].assumed:
@@ -71,12 +71,15 @@ def minutes_words(procedures: Iterable[tuple[int | None, str]], minutes: Mapping
         elif minutes[number].services:
             told.append(minutes[number].services)
         else:
-            by_sheet = True
-    said = ["by the sheets"] if by_sheet else []
+            sheets = True
+    said = []
     if told:
         least, most = min(told), max(told)
         services = f"{least}" if least == most else f"{least} to {most}"
-        said.append(f"by the median of {services} past services of each {'other ' if by_sheet else ''}procedure")
+        few = f", by the sheet where fewer than {ENOUGH} tell" if sheets else ""
+        said.append(f"by the median of {services} past services of each procedure{few}")
+    elif sheets:
+        said.append("by the sheets")
     if assumed:
         said.append(f"{ASSUMED_MINUTES} assumed for {', '.join(assumed)}")
     return f"Minutes {'; '.join(said)}."

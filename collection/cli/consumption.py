@@ -131,7 +131,7 @@ def _says(row: dict[str, Any]) -> str:
         expected = f", {row['chance'] * 100:g} in 100 expected" if row["chance"] < 1 else ""
         said.append(f"taken in {row['taken_in']} of {row['services']}{expected}")
     if row["a_year"] is not None:
-        said.append(f"about {_figure(row['a_year'])} times a year")
+        said.append(f"about {row['a_year']:.2g} times a year")
     return "; ".join(said)
 
 

@@ -133,7 +133,7 @@ def _below(rows: Sequence[dict[str, Any]], unmeasured: Sequence[str], risk: floa
 
     share = show_risk(1 - risk)
     if any(row["came"] for row in rows):
-        yield f"{share} for: so long after it is done, surely {share} of the units are within limits still."
+        yield f"{share} for: so long after it is done at least {share} of the units are surely within limits still."
     silent: dict[str, list[str]] = {}
     for row in rows:
         if not row["came"]:

@@ -70,7 +70,8 @@ def cautions_hint(names: Sequence[str]) -> Iterator[str]:
     """Yield a line on the procedures before which cautions stand."""
     if names:
         what = f"this work: {', '.join(names)}" if len(names) <= _FEW else f"{len(names)} of these procedures"
-        yield f'Cautions stand before {what}. Read them first: spindlebook procedure show "{names[0]}"'
+        read = "Read them first" if len(names) == 1 else "Read each of them first, as with"
+        yield f'Cautions stand before {what}. {read}: spindlebook procedure show "{names[0]}"'
 
 
 class Calendar:

@@ -12,7 +12,7 @@ from collection.analysis.bench_drawer import Asks, Coming, Drawer, Shelf, Take, 
 from collection.analysis.bench_lend import Candidate, Lending, Lent, LoanDays, Rank, loan_days
 from collection.analysis.bench_minutes import Minutes, minutes_told
 from collection.analysis.bench_plan import FULL, NO_DAY, UnitWork, Work
-from collection.analysis.bench_words import amounts_words
+from collection.analysis.bench_words import amounts_words, minutes_words
 from collection.analysis.needs import SheetAmount
 from collection.analysis.stock_plan.given import AmountGiven
 from collection.analysis.take_order import Lot
@@ -43,6 +43,22 @@ def test_a_service_of_several_procedures_gives_each_its_share() -> None:
     found = minutes_told({1: 30, 2: 10, 3: None}, [(80, (1, 2))] * 5 + [(80, (1, 3))] * 5)
     assert {1: (60, 5, False), 2: (20, 5, False), 3: (30, 0, True)} == {key: tuple(each) for key, each in found.items()}
     assert Minutes(30, 0, assumed=True) == found[3]
+
+
+@pytest.mark.parametrize(
+    ("procedures", "says"),
+    [
+        ([1], "by the sheets"),
+        ([2], "by the median of 5 past services of each procedure"),
+        ([2, 3, 1], "by the median of 5 to 77 past services of each procedure, by the sheet where fewer than 5 tell"),
+        ([2, None, 4], "by the median of 5 past services of each procedure; 30 assumed for a plain look, oil"),
+    ],
+)
+def test_the_calendar_says_what_its_minutes_rest_on(procedures: list[int | None], says: str) -> None:
+    """Of the procedures in it alone: their sheets, their past services, and what is assumed."""
+    names = {1: "clean head", 2: "align head", 3: "dust out", 4: "oil", None: "a plain look"}
+    told = {1: Minutes(10, 0, False), 2: Minutes(9, 5, False), 3: Minutes(8, 77, False), 4: Minutes(30, 0, True)}
+    assert f"Minutes {says}." == minutes_words([(number, names[number]) for number in procedures], told)
 
 
 # --- the drawer --------------------------------------------------------------------------------------------

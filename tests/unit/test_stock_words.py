@@ -136,7 +136,7 @@ def test_each_state_says_what_to_do() -> None:
     assert [
         "Order by 3 Apr 2026: then the chance of having enough until the order comes is 19 in 20 or better.",
         (
-            "Order now, though it cannot arrive in time for certain."
+            "Order now, though it may well come too late."
             " Ordered today: about 1 chance in 4 of running short before it comes."
         ),
         "No day to order by can be told. What would help most: lead time in days.",

@@ -169,7 +169,7 @@ def order_sentence(
     if state == ORDER_NOW:
         return f"Order now.{_risk(chance_short)}"
     if state == TOO_LATE:
-        return f"Order now, though it cannot arrive in time for certain.{_risk(chance_short)}"
+        return f"Order now, though it may well come too late.{_risk(chance_short)}"
     return f"No day to order by can be told. What would help most: {ask}." if ask else "No day can be told."
 
 
