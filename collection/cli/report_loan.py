@@ -24,7 +24,7 @@ def loan_slip_command(face: Face, tags: tuple[str, ...], page: PageTo) -> None:
     TAG is a unit that is out: its loan with all units in it is printed. LOAN is the name of any loan, as in
     spindlebook loan list --all.
     """  # noqa: D301  \b is how click is told to keep lines as they are
-    from collection.exchange.pictures import lead_pictures
+    from collection.exchange.pictures import pictures_of_unit
     from collection.exchange.report_loan import loan_places
     from collection.store.book import open_book
     from collection.store.cache import Cache
@@ -33,7 +33,9 @@ def loan_slip_command(face: Face, tags: tuple[str, ...], page: PageTo) -> None:
     with face.view() as conn:
         book = open_book(conn)
         slips = loan_slips(conn, tags, face.today)
-        found = lead_pictures(conn, Cache(cache_folder(), book.key), _PIXELS)
-    pictures = {unit_id: picture.jpeg for unit_id, picture in found.items() if picture.jpeg}
+        cache = Cache(cache_folder(), book.key)
+        units = {item.unit.id for slip in slips for item in slip.items}
+        shown = {unit_id: pictures_of_unit(conn, cache, unit_id, _PIXELS) for unit_id in units}
+    pictures = {unit_id: each.jpeg for unit_id, listed in shown.items() for each in reversed(listed) if each.jpeg}
     places = loan_places(slips, book.settings.name or "", book.settings.date_form, pictures)
     page.write(face, "loan-slip", places, about="-".join(slip.loan for slip in slips))

@@ -98,18 +98,18 @@ def _job(job: Job, form: str) -> dict[str, Any]:
         "minutes": "" if sheet.minutes is None else str(sheet.minutes),
         "why": why,
         "due": show_day(job.due.due.isoformat(), form) if job.due else "",
-        "steps": [_step(line) for line in (sheet.steps or "").splitlines() if line.strip()],
+        "steps": [step_of(line) for line in (sheet.steps or "").splitlines() if line.strip()],
     }
 
 
-def _step(line: str) -> dict[str, Any]:
+def step_of(line: str) -> dict[str, Any]:
     """Return a line of a procedure: a caution, which stands before its step, or a step with its number apart."""
     text = line.strip()
     if text.casefold().startswith(_CAUTION):
         return {"caution": True, "number": "", "text": text[len(_CAUTION) :].strip()}
     number, dot, rest = text.partition(". ")
     if dot and number.isdecimal():
-        return {"caution": False, "number": f"{number}.", "text": rest}
+        return {"caution": False, "number": f"{number}.", "text": rest.strip()}
     return {"caution": False, "number": "", "text": text}
 
 
