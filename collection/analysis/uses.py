@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from collection.analysis.stock_plan.given import SHEET_USES, AmountGiven, UnplannedGiven
 from collection.analysis.use_amounts import EVENT, Seen, Spread, amount_given, pooled, seen_amounts, spread_of
+from collection.analysis.use_bursts import with_bursts
 from collection.analysis.use_counts import Counting, countings, drying_of, since_counts, unwritten
 from collection.analysis.use_occasions import Key, LedgerRow, Occasion, SheetLine, occasions
 from collection.analysis.use_rates import Rate, Watched, unplanned_given, watched
@@ -144,6 +145,8 @@ def learn(
     for key, ledger in ledgers.items():
         own = Rate(uses[key].events, uses[key].watched, ledger.class_name, ledger.guess)
         unplanned, prior = unplanned_given(own, others)
+        if unplanned is not None:
+            unplanned = with_bursts(unplanned, uses[key].event_days, uses[key].watched.days, today)
         found[key] = _learnt(ledger, uses[key], unplanned, prior, today)
     return found
 

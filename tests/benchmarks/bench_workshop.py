@@ -1,10 +1,11 @@
-"""How far the stock plan keeps its word: `python -m tests.benchmarks.bench_workshop [--clubs N] [--scenario NAME]`.
+"""How far the stock plan keeps its word: `python -m tests.benchmarks.bench_workshop [--clubs N] [--first N]`.
 
 One line per scenario and promise: share of order cycles without a shortage (+- standard error), how many cycles, the
 oracle's share; mean value of the stock and what expired a year, the oracle's; by how much that is less than an order
 point by average use and a fixed minimum need that are set, for this supply and in hindsight, to keep as much. The last
 lines tell of all supplies together, and of those rules with one setting for the whole drawer, as a person has it. "!"
-marks what misses its goal. `--markdown` prints the table for the handbook.
+marks what misses its goal. Clubs are numbered from `--first` on: what is mended on some is judged on others.
+`--scenario NAME` runs a part, `--markdown` prints the table for the handbook.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ MARKDOWN = (
     "| supply | promised | kept, points ± s.e. | cycles | oracle | stock + waste | oracle | less than average use |"
     " less than fixed minimum |\n|---|---|---|---|---|---|---|---|---|"
 )
+
+UNRECORDED = 25  # clubs for one of those with records
 
 
 def cells(judged: Judged, row: Row) -> list[str]:
@@ -41,6 +44,7 @@ def main() -> None:
     """Print the lines of each scenario asked for as soon as they are known, and what all of them come to."""
     words = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     words.add_argument("--clubs", type=int, default=16)
+    words.add_argument("--first", type=int, default=0)
     words.add_argument("--scenario", action="append")
     words.add_argument("--markdown", action="store_true")
     asked = words.parse_args()
@@ -50,9 +54,9 @@ def main() -> None:
     with ProcessPoolExecutor(2) as both:
         for scenario in SCENARIOS:
             if asked.scenario is None or scenario.name in asked.scenario:
-                # Clubs without any use recorded have few cycles each, so there are more of them.
-                clubs = asked.clubs * (3 if scenario.unrecorded else 1)
-                judged = judge(scenario, clubs, both.map)
+                # A club without any use recorded has one cycle or none, so there are many of them.
+                clubs = asked.clubs * (UNRECORDED if scenario.unrecorded else 1)
+                judged = judge(scenario, range(asked.first, asked.first + clubs), both.map)
                 found.append(judged)
                 for row in judged.rows:
                     texts = cells(judged, row)

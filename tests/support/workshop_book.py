@@ -23,6 +23,7 @@ from collection.analysis.stock_plan.given import (
     UnplannedGiven,
 )
 from collection.analysis.use_amounts import Seen, pooled, spread_of
+from collection.analysis.use_bursts import with_bursts
 from collection.analysis.use_counts import Counting, drying_of, went_by_sheet
 from collection.analysis.use_occasions import Key
 from collection.analysis.use_rates import Rate, Watched, unplanned_given
@@ -59,6 +60,7 @@ class Book:
         self.orders: list[tuple[int, int]] = []  # placed, packs
         self.done: dict[int, int] = {}
         self.late: list[int] = []
+        self.repaired: list[int] = []
         self.worked: Counter[int] = Counter()  # services by day
         self.booked = 0  # steps in all
         self._read_history()
@@ -80,6 +82,7 @@ class Book:
         """Write down a use, and return the steps that it is booked with."""
         kind = REPAIR if use.due is None else SERVICE
         self.events += kind == REPAIR
+        self.repaired += [use.day] * (kind == REPAIR)
         if use.due is not None:
             self.done[use.unit] = use.day
             self.late.append(use.day - use.due)
@@ -227,7 +230,9 @@ class Book:
             for events, months in self.world.siblings
         ]
         given, _ = unplanned_given(own, [own, *others])
-        return None if given is None else given._replace(amount=REPAIR)
+        if given is None:
+            return None
+        return with_bursts(given._replace(amount=REPAIR), [_on(each) for each in self.repaired], days, _on(day))
 
     def _drying(self) -> tuple[float, float]:
         return (self.world.scenario.drying, 0.0) if self.exact else drying_of(self.counts)

@@ -65,8 +65,9 @@ class Told(Planned):
         )
         many = round(CERTAIN * world.chance)
         self.amounts = (service._replace(chance=scenario.chance, times=CERTAIN, taken=many), repair)
+        follows = 3 * scenario.clustered / (1 + 2 * scenario.clustered)  # pairs within bursts of three, per use
         self.unplanned = UnplannedGiven(
-            round(world.rate * CERTAIN * 1000), CERTAIN * 1000.0, 0.0, 0.0, float(scenario.units), REPAIR
+            round(world.rate * CERTAIN * 1000), CERTAIN * 1000.0, 0.0, 0.0, float(scenario.units), REPAIR, follows
         )
 
     def given(self, book: Book, day: int) -> SupplyGiven:

@@ -112,15 +112,18 @@ def goal_of(scenario: Scenario, wanted: float) -> tuple[float, float]:
     return wanted - BELOW, min(1.0, wanted + ABOVE) if scenario.fine else 1.0
 
 
-def judge(scenario: Scenario, clubs: int, mapped: Mapped, promised: Sequence[float] = PROMISED) -> Judged:
-    """Return what came of so many clubs; the oracle is asked in half of them."""
+def judge(scenario: Scenario, clubs: Sequence[int], mapped: Mapped, promised: Sequence[float] = PROMISED) -> Judged:
+    """Return what came of the clubs of these numbers; the oracle is asked in half of them."""
 
-    def ask(rule: str, setting: float, number: int) -> Kept:
-        lived = list(mapped(lived_by, [Asked(scenario, club, rule, setting) for club in range(number)]))
+    def ask(rule: str, setting: float, some: Sequence[int]) -> Kept:
+        lived = list(mapped(lived_by, [Asked(scenario, club, rule, setting) for club in some]))
         return kept(lived, goal_of(scenario, setting), unrecorded=scenario.unrecorded)
 
     curves = {rule: [ask(rule, factor, clubs) for factor in FACTORS] for rule in (AVERAGE, FIXED)}
-    rows = [Row(wanted, ask(PLAN, wanted, clubs), ask(ORACLE, wanted, (clubs + 1) // 2)) for wanted in promised]
+    rows = [
+        Row(wanted, ask(PLAN, wanted, clubs), ask(ORACLE, wanted, clubs[: (len(clubs) + 1) // 2]))
+        for wanted in promised
+    ]
     return Judged(scenario, rows, curves)
 
 

@@ -199,3 +199,40 @@ def test_a_day_once_named_is_not_put_off_by_nothing_happening(quiet: int, state:
     assert first.order_by is not None
     assert later.order_by == pytest.approx(max(0, first.order_by - quiet), abs=6)
     assert later.short_before == first.short_before
+
+
+@pytest.mark.parametrize("quiet", [0, 60, 365])
+@pytest.mark.parametrize(("there", "waits"), [(0, False), (1, True)])
+def test_a_spare_is_bought_when_one_is_used_and_not_before_where_it_comes_in_time(
+    there: int, waits: bool, quiet: int
+) -> None:
+    """One repair a year, ten days to come: after a use the next is late in 1 of 22. So one on the shelf is enough."""
+    repairs = UnplannedGiven(0, 0.0, 500.0, 12.0 * 500.0, 1.0, 0)
+    given = SupplyGiven(
+        seed=1,
+        lots=(LotGiven(1),) * there,
+        amounts=(AmountGiven(1.0, piece=1),),
+        unplanned=repairs,
+        offers=(OFFER,),
+        wanted=0.95,
+        quiet=quiet,
+    )
+    found = plan_supply(given)
+    # exp(-17 / 365) = 0.954: ten days to come and a week until it is seen.
+    assert (found.order_by is None or found.order_by > 250) == waits
+
+
+@pytest.mark.parametrize(("lead", "waits"), [(8, True), (16, False)])
+def test_a_use_is_waited_for_as_long_as_an_order_after_it_keeps_the_promise(lead: int, waits: bool) -> None:
+    """Three spares, a repair in 20 days: three more in 8 days and a week come in 4 of 100, in 16 and a week in 11."""
+    repairs = UnplannedGiven(0, 0.0, 5000.0, 20 / 30.4375 * 5000.0, 1.0, 0)
+    given = SupplyGiven(
+        seed=1,
+        lots=(LotGiven(3),),
+        amounts=(AmountGiven(1.0, piece=1),),
+        unplanned=repairs,
+        offers=(OFFER._replace(lead=LeadGiven(lead, spread=0.0)),),
+        wanted=0.9,
+    )
+    found = plan_supply(given)
+    assert (found.order_by is None or found.order_by > 90) == waits

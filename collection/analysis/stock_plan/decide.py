@@ -1,10 +1,11 @@
 """When to order and how much, read off the same paths for every candidate.
 
 The day to order by is the latest on which the chance that a use cannot be met before the order arrives is no greater
-than is accepted: the lower quantile of (day of running out - lead time) over the paths. Unplanned use has no memory:
-from day to day it would put that day off, and nothing would be ordered until the need is there. So the accepted chance
-is spent once: what of it went by while nothing happened since the stock last changed is not given again, and a day once
-named stands.
+than is accepted: the lower quantile of (day of running out - lead time) over the paths. Use that nobody planned is seen
+when it happens, and answered then: where an order after the next such use would still come in time, there is no reason
+to place it before. Such use has no memory, and from day to day it would put the day off, so that nothing were ordered
+until the need is there. So the accepted chance is spent once: what of it went by while nothing happened since the stock
+last changed is not given again, and a day once named stands.
 
 The quantity is that of the lowest expected cost per day: order and holding over the days until the next run-out, and
 the price of what is used a day, with what passes its date on top (the idea of E. Silver and H. Meal, "A heuristic for
@@ -32,6 +33,8 @@ Ints = npt.NDArray[np.int64]
 _MOST_CANDIDATES = 24  # of one offer
 _DAYS_A_YEAR = 365.25
 _EVEN = 1e-9
+LOOK = 7  # days until unplanned use is answered: whoever buys looks once a week; common practice, no source
+_FEW = 0.02  # share of paths, below which they say little
 _LEAST_USED = 1e-3  # part of an order: what is all wasted still costs something a day
 
 
@@ -71,18 +74,46 @@ class Basis(NamedTuple):
         return np.where((self.out < self.position) & (lead >= self.out), self.position, self.out)
 
 
-def order_by(out: Ints, lead: Floats, given: SupplyGiven, spent: float = 0.0) -> int | None:
+class Sudden(NamedTuple):
+    """Use that nobody planned, in each path: its first day, and the day on which it alone has taken what there is."""
+
+    first: Ints
+    empties: Ints
+
+
+def order_by(out: Ints, lead: Floats, given: SupplyGiven, sudden: Sudden) -> int | None:
     """Return the last day on which an order keeps the promise; None where that is after the days told about.
 
-    spent: the chance of having run out by now that was accepted already since the stock last changed.
+    An order is placed on that day, or once an unplanned use has been seen, if that is before.
     """
-    margin = np.sort(np.where(out >= NEVER, float(NEVER), out - lead))
-    accepted = 1 - given.wanted
-    day = _at_share(margin, accepted)
-    if day > 0 and spent > 0:
-        left = (accepted - spent) / (1 - spent) if spent < accepted else 0.0
-        day = max(0.0, _at_share(margin, left)) if left > 0 else 0.0
+    margin = np.where(out >= NEVER, float(NEVER), out - lead)
+    late = np.sort(np.where(margin < sudden.first + LOOK, margin, float(NEVER)))
+    day = _at_share(late, 1 - given.wanted)
+    if day > 0:
+        kept = max(0.0, _at_share(late, _left(lead, given, sudden)))
+        day = min(kept, _while_nothing_happens(margin, sudden.first, given))
     return None if day > given.horizon else int(day)
+
+
+def _left(lead: Floats, given: SupplyGiven, sudden: Sudden) -> float:
+    """Return what is left of the accepted chance after some days on which nothing happened."""
+    accepted = 1 - given.wanted
+    due = sudden.first < given.quiet
+    spent = float(np.mean(due & (sudden.empties - lead < sudden.first + LOOK)))
+    if spent >= accepted:
+        return 0.0
+    return min(accepted, (accepted - spent) / max(1.0 - float(np.mean(due)), _FEW))
+
+
+def _while_nothing_happens(margin: Floats, first: Ints, given: SupplyGiven) -> float:
+    """Return the last day up to which the chance, if nothing unplanned has happened till then, is the accepted one."""
+    days = np.arange(1, given.horizon + 2)
+    before, both, happened = (
+        np.searchsorted(np.sort(each), days) for each in (margin, np.maximum(margin, first), first)
+    )
+    still = len(margin) - happened
+    over = ((before - both) > (1 - given.wanted + _EVEN) * still) & (still >= _FEW * len(margin))
+    return float(days[np.argmax(over)] - 1) if over.any() else float(NEVER)
 
 
 def _at_share(margin: Floats, share: float) -> float:
@@ -95,7 +126,7 @@ def short_before(out: Ints, lead: Floats) -> float:
     return float(np.mean(out < lead))
 
 
-def supplying(basis: Basis, spent: float) -> dict[int, Supplying]:
+def supplying(basis: Basis, sudden: Sudden) -> dict[int, Supplying]:
     """Return for each supplier whose lead time is known when to order from it."""
     given, paths = basis.given, basis.paths
     found = {}
@@ -104,7 +135,7 @@ def supplying(basis: Basis, spent: float) -> dict[int, Supplying]:
             lead, after = (
                 lead_days(given, offer.supplier, offer.lead, paths.paths, after=later) for later in (False, True)
             )
-            found[offer.supplier] = Supplying(lead, after, order_by(basis.mendable(lead), lead, given, spent))
+            found[offer.supplier] = Supplying(lead, after, order_by(basis.mendable(lead), lead, given, sudden))
     return found
 
 

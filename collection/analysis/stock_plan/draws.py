@@ -29,10 +29,12 @@ from collection.analysis.stock_plan.given import (
     UnplannedGiven,
 )
 from collection.analysis.stock_plan.job_days import job_days
+from collection.analysis.use_bursts import WITHIN, brought, worth
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Generator = np.random.Generator
+Uses = tuple[Ints, Ints, Floats]  # path, day and steps of each
 
 DAYS_A_MONTH = 30.4375
 _MOST_DRAWS = 2_000_000  # single uses; of very large fleets fewer paths are drawn
@@ -52,7 +54,7 @@ class Drawn:
 
     path, day, steps: of every use drawn, in no order. drying: what an open lot loses a day (paths), None where nothing
     dries. missing: what the shelf has less than the book (paths). planned, unplanned: what each took within the horizon
-    (paths). quiet: what unplanned use took within as many days as nothing has happened for (paths). job_days: the day
+    (paths). sudden: unplanned uses alone, by path and day. job_days: the day
     of each job (jobs x paths), NEVER where it does not happen within the days drawn.
     """
 
@@ -64,7 +66,7 @@ class Drawn:
     missing: Floats
     planned: Floats
     unplanned: Floats
-    quiet: Floats
+    sudden: Uses
     job_days: npt.NDArray[np.int32]
 
     def by_day(self) -> Floats:
@@ -112,35 +114,47 @@ def draw(given: SupplyGiven) -> Drawn:
         _gamma(given.unbooked, paths, stream(given, _UNBOOKED)),
         _within(planned, given.horizon, paths),
         _within(unplanned, given.horizon, paths),
-        _within(unplanned, given.quiet, paths),
+        unplanned,
         on_days,
     )
 
 
-_Uses = tuple[Ints, Ints, Floats]  # path, day and steps of each
-
-
-def _no_uses() -> _Uses:
+def _no_uses() -> Uses:
     return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros(0)
 
 
-def _joined(uses: Sequence[_Uses]) -> _Uses:
+def _joined(uses: Sequence[Uses]) -> Uses:
     path, day, steps = (np.concatenate(part) for part in zip(*uses, strict=True))
     return path, day, steps
 
 
-def _within(uses: _Uses, days: int, paths: int) -> Floats:
+def _within(uses: Uses, days: int, paths: int) -> Floats:
     """Return what uses take within so many days in each path."""
     path, day, steps = uses
     return np.bincount(path, np.where(day < days, steps, 0.0), paths).astype(np.float64)
 
 
 def _events(told: UnplannedGiven, paths: int, days: int, dice: Generator) -> tuple[Ints, Ints]:
-    """Return the day and the path of every unplanned use."""
-    rate = dice.standard_gamma(told.shape + told.events, paths) / (told.rate + told.exposure)
-    number = dice.poisson(rate * told.a_month * days / DAYS_A_MONTH)
+    """Return the day and the path of every unplanned use: of those that begin a burst, and of those that they bring."""
+    counts, more = worth(told.follows), brought(told.follows)
+    rate = dice.standard_gamma(told.shape + told.events * counts, paths) / (told.rate + told.exposure * counts)
+    number = dice.poisson(rate * told.a_month * days / DAYS_A_MONTH / (1 + more))
     path = np.repeat(np.arange(paths), number)
-    return dice.integers(0, days, len(path)), path
+    day = dice.integers(0, days, len(path))
+    if not told.follows:
+        return day, path
+    further = dice.poisson(more, len(path))
+    path, day = np.concatenate([path, np.repeat(path, further)]), np.concatenate([day, _after(day, further, dice)])
+    if told.last is not None and told.last < WITHIN:
+        still = dice.poisson(told.follows * (1 - told.last / WITHIN), paths)
+        path = np.concatenate([path, np.repeat(np.arange(paths), still)])
+        day = np.concatenate([day, dice.integers(0, WITHIN - told.last, int(still.sum()))])
+    return day[day < days], path[day < days]
+
+
+def _after(day: Ints, further: Ints, dice: Generator) -> Ints:
+    """Return the days of further uses of bursts that begin on these days."""
+    return np.repeat(day, further) + dice.integers(1, WITHIN + 1, int(further.sum()))
 
 
 def _drying(given: SupplyGiven, paths: int) -> Floats | None:

@@ -76,7 +76,8 @@ class UnplannedGiven(NamedTuple):
     """Use that no schedule knows: so many events in so many unit-months, with a prior gamma(shape, rate).
 
     shape, rate 0: no prior. a_month: unit-months that pass in a month (30.4375 days) from now on. amount: what one
-    event takes.
+    event takes. follows: how many more follow one within a month than chance has follow. last: days since the last one,
+    None for longer than such a month.
     """
 
     events: int
@@ -85,6 +86,8 @@ class UnplannedGiven(NamedTuple):
     rate: float
     a_month: float
     amount: int
+    follows: float = 0.0
+    last: int | None = None
 
     @property
     def has_basis(self) -> bool:

@@ -31,7 +31,7 @@ def plan_supply(given: SupplyGiven) -> PlanFound:
     paths = Paths(drawn)
     coming, overdue = coming_of(given)
     basis = decide.basis_of(given, paths, coming)
-    by_supplier = decide.supplying(basis, _spent(drawn, basis))
+    by_supplier = decide.supplying(basis, _sudden(drawn, basis))
     found = decide.candidates(basis, by_supplier)
     place = decide.chosen(found, given.offers, by_supplier)
     supplier = _supplier(given, by_supplier, None if place is None else found[place].offer)
@@ -66,9 +66,21 @@ def coming_of(given: SupplyGiven) -> tuple[tuple[Floats, Floats], tuple[int, ...
     return (np.broadcast_to(steps, days.shape).copy(), days), overdue
 
 
-def _spent(drawn: Drawn, basis: decide.Basis) -> float:
-    """Return the chance that as many days of unplanned use as nothing has happened for take all there is and comes."""
-    return float(np.mean(drawn.quiet > (basis.shelf.steps.sum(axis=0) + basis.coming[0].sum(axis=0)) * (1 + _ROUNDING)))
+def _sudden(drawn: Drawn, basis: decide.Basis) -> decide.Sudden:
+    """Return when unplanned use comes, and when it alone has taken all there is and comes."""
+    paths = basis.paths.paths
+    path, day, steps = drawn.sudden
+    order = np.lexsort((day, path))
+    path, day, steps = path[order], day[order], steps[order]
+    first, empties = (np.full(paths, NEVER, dtype=np.int64) for _ in range(2))
+    begins = np.flatnonzero(np.r_[True, path[1:] != path[:-1]]) if len(path) else np.zeros(0, dtype=np.int64)
+    first[path[begins]] = day[begins]
+    total = np.cumsum(steps)
+    before = np.repeat(total[begins] - steps[begins], np.diff(np.r_[begins, len(path)]))
+    there = basis.shelf.steps.sum(axis=0) + basis.coming[0].sum(axis=0)
+    over = np.flatnonzero(total - before > there[path] * (1 + _ROUNDING))
+    np.minimum.at(empties, path[over], day[over])
+    return decide.Sudden(first, empties)
 
 
 def _supplier(given: SupplyGiven, known: dict[int, decide.Supplying], offer: int | None) -> decide.Supplying | None:
