@@ -110,7 +110,7 @@ def _fill(cells: Cells, at: int, line: Line, columns: Sequence[Column]) -> None:
         value = each.of(line)
         if each.holds == "day":
             cells.put(at, column, day_cell(value), side="center")
-        elif "currency" in each.heading:
+        elif "currency" in each.heading or each.heading == "no.":
             cells.put(at, column, value, side="center")
         else:
             cells.put(at, column, value, fill=FLAG if each.heading == "about the value" and value else "")

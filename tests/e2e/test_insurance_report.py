@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import shutil
 import warnings
+from datetime import timedelta
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -153,6 +155,30 @@ def test_switches_leave_out_what_is_nobodys_business(book: Path, tmp_path: Path)
     assert "Ilva" not in bare
     assert "<script" not in bare
     assert re.search("Left out on purpose: prices, owners, borrowers, photos", bare)
+
+
+def test_a_past_day_is_shown_as_the_book_stood_then_with_its_pictures(book: Path, tmp_path: Path) -> None:
+    """A month later serial, value and policy are others; what was known then is printed."""
+    mine, page = Path(shutil.copy(book, tmp_path / "mine.sqlite3")), tmp_path / "page.html"
+    later = TODAY + timedelta(days=30)
+    for words in (
+        ["unit", "edit", "D1", "--serial", "77-1", "--reason", "read again"],
+        ["policy", "edit", "P 1", "--insured", "9000"],
+        ["value", "add", "D1", "1", "--basis", "market", "--on", "2026-03-01"],
+    ):
+        assert 0 == run_cli(words, db=mine, today=later).code
+
+    def printed(*args: str) -> str:
+        ran = run_cli(["report", "insurance", "--to", str(page), "--replace", *args], db=mine, today=later)
+        assert 0 == ran.code, ran.err
+        return page.read_text(encoding="utf-8")
+
+    then = printed("--on", TODAY.isoformat())
+    signs = ("serial no. =1+1", "1,430.00 EUR", "1,000.00 EUR", "what the book knew at the end of that day")
+    assert [] == [sign for sign in signs if sign not in then]
+    assert 2 <= then.count("data:image/jpeg")
+    now = printed("--on", TODAY.isoformat(), "--as-known-now")
+    assert [] == [sign for sign in ("serial no. 77-1", "9,000.00 EUR", "what the book knows now") if sign not in now]
 
 
 def test_a_page_from_a_sum_on_is_in_the_currency_that_is_told(book: Path, tmp_path: Path) -> None:
