@@ -131,10 +131,12 @@ def _reason(plan: BackPlan, given: dict[str, Any]) -> str:
     from collection.acts.book_back_write import check_reason
 
     reason: str = given["reason"]
-    if plan.resting and not reason and has_person() and not given["yes"]:
-        for told in dict.fromkeys(plan.resting):
-            note(told)
-        reason = answer("Why? The history keeps it: ")
+    if not plan.resting or reason:
+        return reason
+    if not given["yes"]:
+        note("The past rests on what is changed here, and a reason is needed (--reason TEXT):")
+        note(*(f"  {told}" for told in dict.fromkeys(plan.resting)))
+        return answer("Why? ") if has_person() else ""
     check_reason(plan, reason)
     return reason
 

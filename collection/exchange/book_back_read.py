@@ -24,6 +24,7 @@ from collection.exchange.workbook_sheet import column_letters
 from collection.views.folder.form import FORMS
 
 _HEADING_ROWS = 20
+_LEAST_SHARE = 0.8  # of the headings of a form, by which a sheet of another name is still known
 _WITH_SIGN = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?) (%|[A-Z]{3}|[$€£¥₩₪₴₹₺₽])")  # as workbook_values shows such numbers
 _CELL = re.compile(r"([A-Z]+)([0-9]+)")
 _AS_NUMBER = (form.WHOLE, form.NUMBER, form.MONEY)
@@ -94,11 +95,18 @@ def _form_of(rows: SheetRows) -> SheetForm | None:
     if by_name is not None:
         return by_name
     headings = {cell.text.strip() for cell in heading[1]}
-    alike = [each for each in form.sheets().values() if {column.heading for column in each.marked} <= headings]
-    if len(alike) != 1:
+    shares = {each.name: _share(each, headings) for each in form.sheets().values()}
+    best = max(shares.values())
+    alike = [name for name, share in shares.items() if share == best]
+    if len(alike) != 1 or best < _LEAST_SHARE:
         names = ", ".join(form.sheets())
         raise Refused(f'It is not known what sheet "{rows.name}" holds.', f"Give it its name back, one of: {names}.")
-    return alike[0]
+    return form.sheets()[alike[0]]
+
+
+def _share(known: SheetForm, headings: set[str]) -> float:
+    """Return which part of the columns of a form has its heading among those."""
+    return sum(column.heading in headings for column in known.marked) / len(known.marked)
 
 
 def _headings(rows: SheetRows) -> tuple[int, tuple[Cell, ...]] | None:
