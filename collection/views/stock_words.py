@@ -113,6 +113,10 @@ def _work_words(basis: Basis) -> Iterator[str]:
         yield f"{len(kinds)} procedures: {_uses(told)} written down, the amount of each sheet counted as 2 more"
     if any(procedure not in habits for procedure in kinds.values()):
         yield "work is taken to be done within a fortnight of its day where fewer than 8 repeats tell"
+    years = gathered.given.work_days
+    if any(day.units > 1 for year in years for day in year):
+        past = "of the past year" if len(years) == 1 else f"of {len(years)} past years"
+        yield f"several units are worked on on one day: the days of work {past} stand for those to come"
 
 
 def _amount_words(supply: Supply, known: AmountGiven) -> str:
@@ -162,6 +166,9 @@ def _unplanned_words(gathered: Gathered, day: ShowDay) -> Iterator[str]:
         since = f" since {day(facts.since.isoformat())}" if facts.since else ""
         units = f" on {facts.units} units" if facts.units > 1 else ""
         yield f"unplanned: {events} written down{since}{units}{_PRIOR.get(facts.prior, '').format(facts.class_name)}"
+        more = round(10 * given.follows)
+        if more:
+            yield f"they come together: about {more} more follow 10 such uses within a month than by chance alone"
 
 
 def wanted_words(parts: Iterable[WantedPart], day: ShowDay) -> Iterator[str]:

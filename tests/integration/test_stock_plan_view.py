@@ -126,6 +126,31 @@ def test_no_history_at_all_is_not_fine(engine: Engine) -> None:
     assert _says(told, "as you said")
 
 
+@pytest.mark.parametrize(("units", "told"), [(7, False), (8, True)])
+def test_the_days_on_which_a_club_works_stand_for_those_to_come(engine: Engine, units: int, told: bool) -> None:
+    """Eight units on one day of a year that is written down from its first month on; seven say nothing."""
+    with shelf(engine) as made:
+        made.service(made.unit("D0"), "2025-03-02", "clean head")
+        for number in range(1, units):
+            made.service(made.unit(f"D{number}"), "2025-06-14", "clean head")
+    row = row_of(engine)
+    assert _says(row, "the days of work of the past year stand for those to come") == told
+    assert row.plan is not None
+    assert [day.units for year in row.plan.given.work_days for day in year] == ([1, 7] if told else [])
+
+
+def test_uses_that_come_together_are_told_and_more_are_expected_after_one(swabs: Drawer) -> None:
+    """Three within days, half a year ago and again now: six pairs, two of them by chance, and four uses beside them."""
+    swabs.receive("90", "A", on="2025-01-01")
+    for days in (200, 199, 195, 5, 3, 2):
+        swabs.use("1", on=(TODAY - timedelta(days)).isoformat())
+    row = row_of(swabs.engine)
+    assert _says(row, "they come together: about 4 more follow 10 such uses within a month")
+    assert row.plan is not None
+    assert row.plan.given.unplanned is not None
+    assert 2 == row.plan.given.unplanned.last
+
+
 def test_a_sheet_without_an_amount_is_asked_about_until_a_use_tells(engine: Engine) -> None:
     """However much there is, it is not fine: planned work takes what nobody knows. One weighed use tells."""
     paste = Drawer(engine, "head paste").add()
