@@ -30,6 +30,8 @@ def pytest_configure(config: pytest.Config) -> None:
     if "TMPDIR" not in os.environ and os.access(_IN_MEMORY, os.W_OK) and shutil.disk_usage(_IN_MEMORY).free > _ROOM:
         os.environ["TMPDIR"] = str(_IN_MEMORY)
         tempfile.tempdir = None  # asked again, it is now this folder
+    # Every core has a worker of its own: threads of one would wait for those of the others, spinning.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if config.getoption("numprocesses", default=None):
         _end_without_server()  # a worker could only crash; the process that shares out the tests can say why
 
