@@ -141,7 +141,7 @@ class _Page(HTMLParser):
 
 
 def test_a_page_shows_hostile_texts_and_runs_none(made: Path) -> None:
-    """No element, no attribute and no template comes out of the book; its policy comes before all else."""
+    """No element, attribute, template or picture comes as it is in the book; the policy comes before all else."""
     shown = ""
     for file in (*sorted(made.glob("*.html")), *sorted((made / "orders").glob("*.html"))):
         html = file.read_text(encoding="utf-8")
@@ -150,6 +150,9 @@ def test_a_page_shows_hostile_texts_and_runs_none(made: Path) -> None:
         assert [] == page.harm, file.name
         assert html.index("Content-Security-Policy") < html.index("<title"), file.name
         shown += page.text
+    history = (made / "history.html").read_text(encoding="utf-8")
+    assert 2 == history.count('src="data:image/jpeg;base64,')
+    assert "<b>" not in history
     for text in ("<script>alert(1)</script>", '"><img src=x onerror=alert(1)>', "{{ 7*7 }}{% for x in y %}", "=1+1"):
         assert text in shown
 

@@ -9,8 +9,10 @@ from pathlib import Path
 from collection.errors import fold
 from collection.exchange.no_formula import guarded
 from tests.support.cli import run_cli
+from tests.support.hostile_pictures import HOSTILE_PICTURES
 from tests.support.hostile_texts import HOSTILE_TEXTS
 
+ATTACHED = "T7"  # the unit with all the hostile pictures
 TEXTS = tuple(text.strip() for text in HOSTILE_TEXTS if text.strip())
 _ONE_LINE = (text for text in TEXTS if not any(ord(character) < 32 or character == ";" for character in text))
 NAMES = tuple({fold(name): " ".join(name.split()) for name in _ONE_LINE if len(name) <= 120}.values())
@@ -18,7 +20,7 @@ _BOUGHT = tuple(dict.fromkeys((*NAMES[::6], *(name for name in NAMES if "<" in n
 
 
 def hostile_book(folder: Path) -> Path:
-    """Return a new book with units, people, supplies, offers, services, faults and a loan, all of hostile texts."""
+    """Return a new book whose units, people, supplies, offers, services and faults have hostile texts, and pictures."""
     csv_folder, book = folder / "hostile", folder / "hostile.sqlite3"
     csv_folder.mkdir()
     for file, (heading, rows) in _files().items():
@@ -26,7 +28,10 @@ def hostile_book(folder: Path) -> Path:
             writer = csv.writer(stream)
             writer.writerow(heading.split())
             writer.writerows([guarded(cell) for cell in row] for row in rows)
-    for line in (["start"], ["import", str(csv_folder), "--yes"]):
+    for name, (content, _) in HOSTILE_PICTURES.items():
+        (folder / name).write_bytes(content)
+    photos = [["photo", "add", ATTACHED, str(folder / name), "--title", f"<b>{name}"] for name in HOSTILE_PICTURES]
+    for line in (["start"], ["import", str(csv_folder), "--yes"], *photos):
         ran = run_cli(line, db=book)
         assert 0 == ran.code, f"{ran.out}\n{ran.err}"
     return book

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import struct
-import zlib
 from io import BytesIO
 from typing import Any
 
@@ -12,6 +10,7 @@ from PIL import Image, TiffImagePlugin
 from PIL.Image import Transpose
 
 from collection.exchange.thumbnails import MOST_PIXELS, NoPicture, thumbnail
+from tests.support.hostile_pictures import HOSTILE_PICTURES, declared_png
 
 # How the rows and columns of a picture lie whose tag 0x0112 has this number: EXIF 2.32 (CIPA DC-008), 4.6.4 A; from
 # memory. The picture is shown upright again by undoing it.
@@ -43,17 +42,6 @@ def front() -> Image.Image:
     picture = Image.new("RGB", (400, 200), "blue")
     picture.paste("red", (0, 0, 100, 100))
     return picture
-
-
-def _chunk(kind: bytes, data: bytes) -> bytes:
-    # ISO/IEC 15948 (PNG), 5.3: length, type, data, CRC over type and data; from memory.
-    return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
-
-
-def declared_png(width: int, height: int) -> bytes:
-    """Return a PNG that declares a size, black and white, and has but one byte of it."""
-    head = _chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 1, 0, 0, 0, 0))
-    return b"\x89PNG\r\n\x1a\n" + head + _chunk(b"IDAT", zlib.compress(b"\0")) + _chunk(b"IEND", b"")
 
 
 @pytest.mark.parametrize("form", ["JPEG", "PNG", "TIFF", "WEBP"])
@@ -143,3 +131,15 @@ def test_equal_pictures_give_equal_bytes() -> None:
     """So a report that is made twice is the same twice."""
     content = encoded(front(), "WEBP")
     assert thumbnail(content, 80) == thumbnail(content, 80)
+
+
+@pytest.mark.parametrize("name", HOSTILE_PICTURES)
+def test_a_hostile_picture_is_refused_in_words_or_shown_without_what_is_hidden_in_it(name: str) -> None:
+    """Sizes that fill all memory, texts that swell, strips without end, a page or a script behind the picture."""
+    content, words = HOSTILE_PICTURES[name]
+    if words:
+        with pytest.raises(NoPicture, match=words):
+            thumbnail(content, 64, name)
+    else:
+        made = thumbnail(content, 64, name)
+        assert ("JPEG", b"script" in made) == (opened(made).format, False)
