@@ -83,6 +83,8 @@ def cover(plan: Schedule) -> Iterator[str]:
 
 
 def _notes(plan: Schedule, leave: Leave) -> Iterator[str]:
+    if not plan.items:
+        yield "The book has nothing to list on this day."
     yield from cover(plan)
     if len([policy for policy in plan.policies if policy.insured]) > 1:
         yield "Several policies are in force: their sums are added up. Whether they add up, their wordings decide."

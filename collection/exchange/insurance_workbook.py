@@ -148,7 +148,8 @@ class _Summary:
         first, sums = self.row, plan.by(what, CONTENTS)
         for each in sums:
             name = f"$A{self.row}" if each.name else '""'
-            which = f'({self.places["section"]}="{CONTENTS}")*({self.places[what]}={name})'
+            # EXACT, since = takes "Drive" for "drive", and a name like "a*" would be a pattern for SUMIFS.
+            which = f'({self.places["section"]}="{CONTENTS}")*EXACT({self.places[what]},{name})'
             self._formula(3, f"SUMPRODUCT({which}*{self._counted()})", each.things)
             self._sum(4, each.total, which)
             self._line(each.name or "(not told)", each.total.currency)
