@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import NamedTuple
@@ -24,6 +25,7 @@ from collection.exchange.workbook_sheet import column_letters
 from collection.views.folder.form import FORMS
 
 _HEADING_ROWS = 20
+_DIGITS_OF_A_DAY = 5  # from 1927 to 2173; a year has four
 _LEAST_SHARE = 0.8  # of the headings of a form, by which a sheet of another name is still known
 _WITH_SIGN = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?) (%|[A-Z]{3}|[$€£¥₩₪₴₹₺₽])")  # as workbook_values shows such numbers
 _CELL = re.compile(r"([A-Z]+)([0-9]+)")
@@ -169,6 +171,7 @@ class _Reader:
         beside = -1 if beside is None else beside
         typed = [place for column, place in places if place is not None and column.kind == form.AS_TYPED]
         numbers = [place for column, place in places if place is not None and column.kind in _AS_NUMBER]
+        days = [place for column, place in places if place is not None and column.kind == form.DAY]
         kinds = {place: column for column, place in places if place is not None}
         width = max((key_at, mark_at, beside, *at)) + 1
         for number, written in self._rows.rows:
@@ -176,7 +179,7 @@ class _Reader:
                 continue
             cells = written if len(written) >= width else written + (EMPTY,) * (width - len(written))
             texts = [cell.text for cell in cells]
-            if _odd(cells, typed, numbers):
+            if _odd(cells, typed, numbers, days):
                 self._mend(number, cells, kinds, texts)
             texts.append("")  # what a lost column says
             told = tuple([texts[place] for place in at])
@@ -196,6 +199,8 @@ class _Reader:
                 self._refuse(number, place, cell.text, _MADE_A_DAY)
             elif column.kind in _AS_NUMBER and cell.kind == "text":
                 texts[place] = _bare(cell.text)
+            elif column.kind == form.DAY and cell.kind == "number":
+                texts[place] = _day(cell.text)
 
     def _refuse_without_value(self, places: Sequence[int]) -> None:
         letters = {column_letters(place): place for place in places}
@@ -220,11 +225,12 @@ class _Reader:
         return Finding(kind, record, self._form.file, row, column, value or None, rule, self._rows.name)
 
 
-def _odd(cells: Sequence[Cell], typed: Sequence[int], numbers: Sequence[int]) -> bool:
+def _odd(cells: Sequence[Cell], typed: Sequence[int], numbers: Sequence[int], days: Sequence[int]) -> bool:
     """Say whether cells of a row are not of the kind that their column was written with, and need a closer look."""
     return (
         any(cells[place].kind == "date" for place in typed)
         or any(cells[place].kind == "text" for place in numbers)
+        or any(cells[place].kind == "number" for place in days)
         or any(cell.kind == "error" for cell in cells)
     )
 
@@ -237,3 +243,13 @@ def _bare(text: str) -> str:
     if found[2] != "%":
         return found[1]
     return format(Decimal(found[1]) / 100, "f")
+
+
+def _day(number: str) -> str:
+    """Return the day of a cell that shows it as a plain number, as a program counts days; a year as it is.
+
+    Counted from 1899-12-30 on, as in the 1900 date system after its false leap day (ECMA-376 part 1, 18.17.4.1).
+    """
+    if not (number.isdigit() and len(number) == _DIGITS_OF_A_DAY):
+        return number
+    return (date(1899, 12, 30) + timedelta(days=int(number))).isoformat()

@@ -72,14 +72,18 @@ def opened_by_office(files: Sequence[Path], kind: str, folder: Path, *, reading:
 
     All in one run, for its start takes seconds. reading: its words for how CSV files are read ("Text - txt - csv ...").
     """
-    program = _program("LibreOffice", ("soffice", "libreoffice"))
     folder.mkdir(exist_ok=True)
     home = f"-env:UserInstallation={(folder / '.office').absolute().as_uri()}"
     filters = [f"--infilter={reading}"] if reading else []
-    _run(program, home, "--headless", *filters, "--convert-to", kind, "--outdir", str(folder), *map(str, files))
+    office(home, *filters, "--convert-to", kind, "--outdir", str(folder), *map(str, files))
     made = [folder / f"{file.stem}.{kind.partition(':')[0]}" for file in files]
     assert all(file.is_file() for file in made), [file.name for file in made if not file.is_file()]
     return made
+
+
+def office(*words: str) -> None:
+    """Run LibreOffice without a window; without it the test is skipped, or fails in CI."""
+    _run(_program("LibreOffice", ("soffice", "libreoffice")), "--headless", *words)
 
 
 def _program(what: str, names: Sequence[str]) -> str:
