@@ -1,25 +1,35 @@
-"""How long a workbook takes on its way out: by hand, `python -m tests.benchmarks.bench_round_trip [ROWS]`.
+"""How long a workbook takes on its way out and back: by hand, `python -m tests.benchmarks.bench_round_trip [ROWS]`.
 
 A book of 50,000 readings with twelve columns filled, as a whole process, `export workbook --only readings`. Its floor:
 openpyxl's write-only mode with the very same cells (those that nobody sees among them) in their styles, out of memory,
-by a process that loads nothing else; at most 1.5 times that, in less than 150 MB. Times are those of the processor,
-which other work disturbs least.
+by a process that loads nothing else; at most 1.5 times that, in less than 150 MB.
+
+Back: the whole process `import FILE.xlsx`, which parses and compares, as exported and with one note in a hundred typed
+over. Its floor: openpyxl's read-only mode over the same file, plus one query of the same rows; at most 1.5 times that,
+and as exported in less than 150 MB. Times are those of the processor, which other work disturbs least.
 """
 
 from __future__ import annotations
 
 import os
 import pickle
+import re
 import sqlite3
 import subprocess
 import sys
 import tempfile
+import time
 from pathlib import Path
+from zipfile import ZIP_DEFLATED, ZipFile
 
 from collection.exchange.workbook_read import read_workbook
+from collection.store.engine import open_engine, reading
+from collection.views.folder.rows import folder_rows
 from tests.benchmarks.bench_import import Run, run, show
+from tests.benchmarks.bench_workbook import OPENPYXL, read_alone
 from tests.benchmarks.big_book import write_big_book
 from tests.support.cli import environment
+from tests.support.times import TODAY
 
 MOST_RATIO, MOST_MEGABYTES = 1.5, 150
 _READINGS_A_UNIT = 100
@@ -82,6 +92,24 @@ def floor(workbook: Path, place: Path) -> Run:
     return Run(writing.seconds - loading.seconds, writing.megabytes)
 
 
+def edited(workbook: Path, file: Path) -> Path:
+    """Return a copy of a workbook in which one note in a hundred was typed over."""
+    with ZipFile(workbook) as source, ZipFile(file, "w", ZIP_DEFLATED) as target:
+        for name in source.namelist():
+            target.writestr(name, re.sub(rb"evening ([0-9]*00)<", rb"morning \1<", source.read(name)))
+    return file
+
+
+def query(book: Path) -> float:
+    """Return how long one query of the rows takes, as they are told in the form."""
+    engine = open_engine(str(book))
+    with reading(engine) as conn:
+        started = time.process_time()
+        for _ in folder_rows(conn, "readings.csv", TODAY):
+            pass
+        return time.process_time() - started
+
+
 def _day(text: str) -> object:
     from datetime import date
 
@@ -107,11 +135,18 @@ def main() -> int:
         out = run(book, "export", "workbook", str(file), "--only", "readings")
         size = file.stat().st_size / 1e6
         least = floor(file, place)
+        back, changed = run(book, "import", str(file)), run(book, "import", str(edited(file, place / "changed.xlsx")))
+        least_back = read_alone(OPENPYXL, file).seconds + query(book)
     show(f"{count:,} readings, a workbook of {size:.1f} MB")
     show(f"  export: {out.seconds:.1f} s, {out.megabytes:.0f} MB;  floor: {least.seconds:.1f} s")
+    show(f"  import: {back.seconds:.1f} s, {back.megabytes:.0f} MB;  floor: {least_back:.1f} s")
+    show(f"  import of {count // 100:,} changes: {changed.seconds:.1f} s, {changed.megabytes:.0f} MB")
     figures = [
         ("export to openpyxl's write-only mode", out.seconds / least.seconds, MOST_RATIO),
         ("memory of the export, MB", out.megabytes, MOST_MEGABYTES),
+        ("import to openpyxl's read-only mode and a query", back.seconds / least_back, MOST_RATIO),
+        ("memory of the import, MB", back.megabytes, MOST_MEGABYTES),
+        ("import of changes to the same", changed.seconds / least_back, MOST_RATIO),
     ]
     for what, value, most in figures:
         show(f"{what}: {value:.2f} (at most {most:g}) {'over' if value > most else 'ok'}")
