@@ -19,6 +19,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 from zipfile import ZIP_DEFLATED, ZipFile
 
@@ -82,7 +83,7 @@ def write_book(file: Path, rows: int) -> Path:
 def floor(workbook: Path, place: Path) -> Run:
     """Write the cells of a workbook anew with openpyxl alone; the time to load them is not among it."""
     (sheet,) = [sheet for sheet in read_workbook(workbook).sheets if sheet.name == "readings"]
-    kinds = {"number": float, "text": str, "date": _day}
+    kinds: dict[str, Callable[[str], object]] = {"number": float, "text": str, "date": _day}
     rows = [
         [(cell.kind, kinds[cell.kind](cell.text)) if cell.text else None for cell in cells] for _, cells in sheet.rows
     ]
