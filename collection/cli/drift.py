@@ -9,6 +9,7 @@ import click
 
 from collection.cli.due import accepted_risk
 from collection.cli.face import Face
+from collection.cli.option_reader import option_reader
 from collection.cli.show import Column, Mode, emit, emit_lines, json_line, output_options, say
 from collection.cli.tags import complete_measurement, complete_tag
 from collection.errors import Refused
@@ -24,14 +25,12 @@ _EMPTY = (
 )
 
 
-def day_option(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
+@option_reader
+def day_option(_ctx: click.Context, _param: click.Parameter, value: str) -> date:
     """Read --by as a day, past or future."""
     from collection.acts.days import day_ahead
 
-    try:
-        return None if value is None else day_ahead(value, "--by")
-    except Refused as refusal:
-        raise click.BadParameter(str(refusal), ctx, param) from None
+    return day_ahead(value, "--by")
 
 
 @click.command("drift")

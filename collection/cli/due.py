@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.option_reader import days_ahead_given, option_reader
 from collection.cli.show import Column, Mode, emit, note, output_options, say
-from collection.errors import Refused
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -22,24 +22,12 @@ _RESTS_ON = ("equipment", "measurement", "maintenance", "supplies", "people", "j
 _MOST_NAMES = 12  # tags in one line below the list
 
 
-def days_ahead_given(ctx: click.Context, param: click.Parameter, value: str) -> int:
-    """Read --within as days."""
-    from collection.analysis.horizon import days_ahead
-
-    try:
-        return days_ahead(value, ctx.obj.today)
-    except Refused as refusal:
-        raise click.BadParameter(str(refusal), ctx, param) from None
-
-
-def accepted_risk(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
+@option_reader
+def accepted_risk(_ctx: click.Context, _param: click.Parameter, value: str) -> float:
     """Read --risk as a chance."""
     from collection.analysis.recheck import parse_risk
 
-    try:
-        return None if value is None else parse_risk(value)
-    except Refused as refusal:
-        raise click.BadParameter(str(refusal), ctx, param) from None
+    return parse_risk(value)
 
 
 @click.command("due")

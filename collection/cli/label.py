@@ -9,6 +9,7 @@ import click
 
 from collection.analysis.label_sheet import label_sheet, parse_grid, parse_lengths, parse_size
 from collection.cli.face import Face
+from collection.cli.option_reader import option_reader
 from collection.cli.report_page import PageTo, page_options
 from collection.cli.tags import complete_tag
 from collection.errors import Refused
@@ -22,14 +23,7 @@ T = TypeVar("T")
 
 def _read(parse: Callable[[str], T]) -> Callable[[click.Context, click.Parameter, str | None], T | None]:
     """Return what reads an option by a parser."""
-
-    def callback(ctx: click.Context, param: click.Parameter, value: str | None) -> T | None:
-        try:
-            return None if value is None else parse(value)
-        except Refused as refusal:
-            raise click.BadParameter(str(refusal), ctx, param) from None
-
-    return callback
+    return option_reader(lambda _ctx, _param, value: parse(value))
 
 
 @click.command("label")

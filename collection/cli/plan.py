@@ -8,28 +8,24 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.kept import kept_rechecks
+from collection.cli.option_reader import option_reader
 from collection.cli.show import Mode, emit, note, output_options, say
-from collection.errors import Refused
 
 
-def _day_option(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
+@option_reader
+def _day_option(_ctx: click.Context, param: click.Parameter, value: str) -> date:
     """Read a whole day."""
     from collection.acts.days import day_ahead
 
-    try:
-        return None if value is None else day_ahead(value, param.opts[0])
-    except Refused as refusal:
-        raise click.BadParameter(str(refusal), ctx, param) from None
+    return day_ahead(value, param.opts[0])
 
 
-def _weekdays_option(ctx: click.Context, param: click.Parameter, value: str | None) -> str | None:
+@option_reader
+def _weekdays_option(_ctx: click.Context, _param: click.Parameter, value: str) -> str:
     """Read days of the week as they are kept."""
     from collection.analysis.bench_days import parse_weekdays
 
-    try:
-        return None if value is None else parse_weekdays(value)
-    except Refused as refusal:
-        raise click.BadParameter(str(refusal), ctx, param) from None
+    return parse_weekdays(value)
 
 
 @click.command("plan")

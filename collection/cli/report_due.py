@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import click
 
-from collection.cli.due import accepted_risk, days_ahead_given, due_told
+from collection.cli.due import accepted_risk, due_told
 from collection.cli.face import Face
+from collection.cli.option_reader import days_ahead_given
 from collection.cli.report_page import PageTo, page_options
 
 

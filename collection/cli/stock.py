@@ -8,26 +8,14 @@ from typing import TYPE_CHECKING
 import click
 
 from collection.cli.face import Face
+from collection.cli.option_reader import days_ahead_given
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_supply
-from collection.errors import Refused
 
 if TYPE_CHECKING:
     from datetime import date
 
     from collection.views.stock import Stock, StockRow
-
-
-def days_ahead_option(ctx: click.Context, param: click.Parameter, value: str | None) -> int | None:
-    """Read a time ahead, as 60d, 8w or 2m, as days."""
-    from collection.analysis.horizon import days_ahead
-
-    if value is None:
-        return None
-    try:
-        return days_ahead(value, ctx.obj.today)
-    except Refused as refusal:
-        raise click.BadParameter(str(refusal), ctx, param) from None
 
 
 _MOST_FITTED = 8  # named in one line
@@ -37,9 +25,7 @@ _MOST_FITTED = 8  # named in one line
 
 @click.command("stock")
 @click.argument("supply", required=False, shell_complete=complete_supply)
-@click.option(
-    "--expiring", metavar="TIME", callback=days_ahead_option, help="Only what passes its date within 90d, 3m."
-)
+@click.option("--expiring", metavar="TIME", callback=days_ahead_given, help="Only what passes its date within 90d, 3m.")
 @output_options
 @click.pass_obj
 def stock_command(face: Face, supply: str | None, expiring: int | None, mode: Mode) -> None:

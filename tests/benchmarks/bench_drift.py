@@ -19,12 +19,13 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
+from itertools import chain
 from pathlib import Path
 
 from collection.acts.start import start_book
 from collection.store.book import BookSettings
 from tests.benchmarks import bench_due
-from tests.benchmarks.bench_due import Result, Run, command, show
+from tests.benchmarks.bench_due import Result, Run, command, judged, show
 from tests.benchmarks.big_book import write_big_book
 from tests.support.cli import environment
 from tests.support.times import NOW, TODAY
@@ -140,14 +141,8 @@ def main() -> int:
     """Measure all and print each figure beside what it may be; leave with 1 if one is over."""
     units = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
     given = Path(sys.argv[2]) if len(sys.argv) > 2 else None
-    over = 0
     with tempfile.TemporaryDirectory() as name:
-        for measure in (small(Path(name)), large(Path(name), units, given)):
-            for result in measure:
-                verdict = "over" if result.value > result.most else "ok"
-                over |= result.value > result.most
-                show(f"{result.what}: {result.value:.2f} {result.unit} (at most {result.most:g}) {verdict}")
-    return int(over)
+        return judged(chain(small(Path(name)), large(Path(name), units, given)))
 
 
 if __name__ == "__main__":

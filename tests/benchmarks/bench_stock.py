@@ -13,10 +13,11 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
+from itertools import chain
 from pathlib import Path
 
 from tests.benchmarks.bench_drift import best, once
-from tests.benchmarks.bench_due import Result, command, show
+from tests.benchmarks.bench_due import Result, command, judged, show
 from tests.benchmarks.big_drawer import write_big_drawer
 
 MOST_DEMO_SECONDS, MOST_WARM = 2.0, 2.0
@@ -67,14 +68,8 @@ def large(folder: Path, supplies: int) -> Iterator[Result]:
 def main() -> int:
     """Measure all and print each figure beside what it may be; leave with 1 if one is over."""
     supplies = int(sys.argv[1]) if len(sys.argv) > 1 else 100
-    over = 0
     with tempfile.TemporaryDirectory() as name:
-        for measure in (small(Path(name)), large(Path(name), supplies)):
-            for result in measure:
-                verdict = "over" if result.value > result.most else "ok"
-                over |= result.value > result.most
-                show(f"{result.what}: {result.value:.2f} {result.unit} (at most {result.most:g}) {verdict}")
-    return int(over)
+        return judged(chain(small(Path(name)), large(Path(name), supplies)))
 
 
 if __name__ == "__main__":
