@@ -123,8 +123,8 @@ def _names(sheets: Sequence[OrderSheet]) -> list[str]:
 
 def as_text(sheet: OrderSheet) -> str:
     """Return the sheet as a letter in plain text."""
-    rows = [_HEADINGS, *(_cells(number, line) for number, line in enumerate(sheet.lines, 1))]
-    keep = [at for at in range(len(_HEADINGS)) if any(row[at] for row in rows[1:])]
+    rows = [_headings(sheet), *(_cells(number, line) for number, line in enumerate(sheet.lines, 1))]
+    keep = _filled(sheet)
     widths = {at: max(len(row[at]) for row in rows) for at in keep}
     body = ["  ".join(_pad(row[at], widths[at], _HEADINGS[at]) for at in keep).rstrip() for row in rows]
     notes = [f"{number}: {line.note}" for number, line in enumerate(sheet.lines, 1) if line.note]
@@ -148,19 +148,38 @@ def as_csv(sheet: OrderSheet) -> str:
 
 def as_page(sheet: OrderSheet, report_dir: Path | None = None, *, paper: str = "A4") -> str:
     """Return the sheet as a page to print, complete in one file. report_dir, paper: see report_page.render."""
+    keep = _filled(sheet)
+    headings = _headings(sheet)
+    in_money = {"price a pack", "sum"} if sheet.currency else set[str]()
     places = {
         "title": sheet.title,
         "to": sheet.to,
         "day": sheet.day,
         "book": sheet.book,
-        "headings": [(name, name in _RIGHT) for name in _HEADINGS],
-        "lines": [{"cells": _cells(number, line), "note": line.note} for number, line in enumerate(sheet.lines, 1)],
+        "headings": [
+            (f"{headings[at]}, {sheet.currency}" if headings[at] in in_money else headings[at], headings[at] in _RIGHT)
+            for at in keep
+        ],
+        "lines": [
+            {"cells": [_cells(number, line)[at] for at in keep], "note": line.note}
+            for number, line in enumerate(sheet.lines, 1)
+        ],
         "sums": sheet.sums,
-        "currency": sheet.currency,
         "ask": _ASK if sheet.to else "",
         "by_hand": _BY_HAND if sheet.to else (),
     }
     return render("order-sheet", places, report_dir, paper=paper)
+
+
+def _headings(sheet: OrderSheet) -> list[str]:
+    """Return the headings; where nobody offers packs the whole amount stands in their place."""
+    return [name if sheet.to or name != "pack of" else "how much" for name in _HEADINGS]
+
+
+def _filled(sheet: OrderSheet) -> list[int]:
+    """Return the columns in which something stands, by their place."""
+    rows = [_cells(number, line) for number, line in enumerate(sheet.lines, 1)]
+    return [at for at in range(len(_HEADINGS)) if any(row[at] for row in rows)]
 
 
 def _head(sheet: OrderSheet) -> Iterator[tuple[str, str]]:
