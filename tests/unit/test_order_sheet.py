@@ -100,3 +100,13 @@ def test_suppliers_in_other_letters_get_files_of_their_own_or_none_is_written(fo
     with pytest.raises(Refused, match=r"-2\.html\" is there already; nothing is overwritten"):
         write_sheets(tmp_path / "new", sheets)
     assert 1 == len(list((tmp_path / "new").iterdir()))
+
+
+def test_a_page_has_the_columns_in_which_something_stands(found: StockList) -> None:
+    """An order names its currency once, above the sums; a shopping list has room for where and for how much."""
+    order, shopping = map(as_page, sheets_of(found)[:2])
+
+    assert "price a pack, EUR" in order
+    assert '<td class="number">20.50</td>' in order
+    assert "had from" not in order
+    assert ("how much" in shopping, "price a pack" in shopping, "had from" in shopping) == (True, False, True)
