@@ -15,7 +15,7 @@ from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 from time import process_time
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy.engine import Engine
 
@@ -31,13 +31,18 @@ from collection.views.insurance import schedule
 from tests.support.shelf import Shelf, shelf
 from tests.support.times import NOW, TODAY
 
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
 MOST_RATIO = 10.0
 _KINDS = 20
 
 
 def fill(made: Shelf, things: int) -> None:
     """Write units of a few models with owners, places, values and a photo each."""
-    dice = random.Random(1)
+    from PIL import Image
+
+    dice, paper = random.Random(1), Image.effect_noise((160, 120), 40).resize((1200, 900)).convert("RGB")
     for number in range(_KINDS):
         made.model(f"VX-{number}", replacement_minor=dice.randrange(2000, 30000), currency="EUR")
     for number in range(things):
@@ -55,18 +60,18 @@ def fill(made: Shelf, things: int) -> None:
         made.location(unit, f"shelf {dice.randrange(12)}")
         value = {"amount_minor": dice.randrange(1000, 40000), "currency": "EUR", "basis": "market"}
         made.work.append("valuation", unit_id=unit, valued_on="2025-06-01", **value)
-        jpeg = photo(number)
+        jpeg = photo(number, paper)
         content = made.work.append(
             "attachment_content", sha256=hashlib.sha256(jpeg).hexdigest(), size=len(jpeg), content=jpeg
         )
         made.work.insert("attachment", content_id=content, unit_id=unit, title="front", media_type="image/jpeg")
 
 
-def photo(number: int) -> bytes:
+def photo(number: int, paper: Image) -> bytes:
     """Return a picture that no other equals, about as large as a photo of its size."""
-    from PIL import Image, ImageDraw
+    from PIL import ImageDraw
 
-    picture = Image.effect_noise((160, 120), 40).resize((1200, 900)).convert("RGB")
+    picture = paper.copy()
     ImageDraw.Draw(picture).text((50, 50), str(number))
     kept = BytesIO()
     picture.save(kept, "JPEG", quality=80)
