@@ -108,15 +108,13 @@ def _show(kind: str, told: str, findings: list[Finding]) -> None:
     say("", f"{told}{more}")
     listed = findings[:_LISTED]
     for sheet in dict.fromkeys(finding.sheet for finding in listed):
-        say(f"sheet {sheet}" if sheet else "beside the sheets")
         own = [finding for finding in listed if finding.sheet == sheet]
         rows = [_shown(finding) for finding in sorted(own, key=lambda finding: finding.row or 0)]
         columns = _COLUMNS.get(kind, (_ROW, _RECORD, _COLUMN, Column("value")))
-        rules = dict.fromkeys(row["rule"] for row in rows if row["rule"])
-        of_all = len(rules) == 1 and all(row["rule"] for row in rows)
-        emit(rows, columns if of_all or not rules else (*columns, _RULE))
-        if of_all:
-            say(f"  {rows[0]['rule']}")
+        rules = list(dict.fromkeys(row["rule"] for row in rows))
+        place = f"sheet {sheet}" if sheet else "beside the sheets"
+        say(f"{place}: {rules[0]}" if len(rules) == 1 and rules[0] else place)
+        emit(rows, columns if len(rules) == 1 else (*columns, _RULE))
 
 
 def _shown(finding: Finding) -> dict[str, Any]:
