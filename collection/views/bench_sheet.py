@@ -19,6 +19,7 @@ from collection.views.service_guide import place_of
 from collection.views.service_guide_readings import AskedReading, readings_as_found, readings_of
 from collection.views.service_guide_work import PartAsked, SupplyAsked, parts_asked, supplies_asked
 from collection.views.service_readings import retests_of
+from collection.views.service_report import cautions_shared
 from collection.views.services import open_service_of
 from collection.views.units import Unit, find_unit, unit_on
 from collection.views.wanted import WantedPart, wanted_list
@@ -86,7 +87,7 @@ def bench_sheet(
         faults=tuple(fault for fault in fault_list(conn, unit.id) if not fault.closed_on),
         look_at=tuple(item for item in due if item.procedure_id is None),
         jobs=tuple(Job(procedure_sheet(conn, each.name), of.get(each.id)) for each in tasks),
-        cautions=tuple(cautions_before(conn, tasks, _parts_kinds(conn, tasks, unit))),
+        cautions=tuple(_cautions(conn, tasks, unit, today)),
         readings=tuple(_readings(conn, unit, tasks, today)),
         supplies=tuple(supplies_asked(conn, tasks, unit, today)),
         parts=tuple(parts_asked(conn, tasks, unit)),
@@ -95,9 +96,15 @@ def bench_sheet(
     )
 
 
-def _parts_kinds(conn: Connection, tasks: Sequence[Procedure], unit: Unit) -> list[tuple[str, str]]:
-    """Return the supplies that are fitted as parts, with their kind: they have cautions of their own."""
-    return [(each.supply, each.part) for each in parts_asked(conn, tasks, unit) if each.supply]
+def _cautions(conn: Connection, tasks: Sequence[Procedure], unit: Unit, today: date) -> list[Caution]:
+    """Return what stands before the work: of opening the unit, which its readings ask for too, and of the tasks.
+
+    Supplies that are fitted as parts have cautions of their own.
+    """
+    parts = [(each.supply, each.part) for each in parts_asked(conn, tasks, unit) if each.supply]
+    own = cautions_before(conn, tasks, parts)
+    told = {fold(each.text) for each in own}
+    return [*(each for each in cautions_shared(conn, unit.id, today) if fold(each.text) not in told), *own]
 
 
 def _readings(conn: Connection, unit: Unit, tasks: Sequence[Procedure], today: date) -> list[ToRead]:

@@ -185,8 +185,11 @@ def cautions_ahead(conn: Connection, unit_id: int, today: date) -> list[Caution]
     all that might be done is not read.
     """
     due = _due_soon(conn, unit_id, today)
-    if due:
-        return cautions_before(conn, due)
+    return cautions_before(conn, due) if due else cautions_shared(conn, unit_id, today)
+
+
+def cautions_shared(conn: Connection, unit_id: int, today: date) -> list[Caution]:
+    """Return the cautions that more than a quarter of a unit's procedures share: those of opening it at all."""
     applying = _applying(conn, unit_id, today)
     shared = Counter(text for procedure in applying for text in {fold(each) for each in procedure.cautions})
     every = cautions_before(conn, applying)

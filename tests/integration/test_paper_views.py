@@ -83,6 +83,9 @@ def test_work_that_is_asked_for_brings_its_steps_cautions_supplies_and_parts(ben
     assert "S-1" == used[SWAB][0]
     assert [("belt", BELT)] == [(each.part, each.supply) for each in made.parts]
     assert any("flammable" in each.text.lower() for each in made.cautions)
+    texts = [each.text for each in sheet(bench, "D1").cautions]
+    assert any("Mains inside the case can kill" in text for text in texts)  # it is opened for its readings too
+    assert len(texts) == len(set(texts)) < len(made.cautions) == len({each.text for each in made.cautions})
     with pytest.raises(Refused, match="There is no procedure"):
         sheet(bench, "D1", "polish")
     with pytest.raises(Refused, match="No unit has the tag"):
