@@ -350,17 +350,22 @@ def test_the_list_and_the_cards_say_the_day_that_the_due_list_says(sqlite_book: 
     assert "2026-02-20" == printed(sqlite_book, "unit", "show", "D1")["due"][0]["due"]
 
 
-@pytest.mark.parametrize("words", ["due", "due --json", "unit show D1", "unit list"])
-def test_looking_loads_nothing_heavy(full: Path, words: str) -> None:
+def test_looking_loads_nothing_heavy(full: Path, tmp_path: Path) -> None:
     """Whoever looks waits for no library that the command does not need: numbers for rechecks, until these are kept."""
-    script = (
-        "import sys; from collection.cli.main import run;"
-        f"code = run(['--db', {str(full)!r}, '--today', '{TODAY}', *{words.split()!r}]);"
-        f"print([name for name in {HEAVY!r} if name in sys.modules], code)"
-    )
+    looks = ["due", "due --json", "unit show D1", "unit list"]
+    script = f"""
+import os, sys
+from collection.cli.main import run
+codes = []
+for words in {looks}:
+    os.environ["XDG_CACHE_HOME"] = f"{tmp_path}/kept by {{words}}"
+    codes.append(run(["--db", {str(full)!r}, "--today", "{TODAY}", *words.split()]))
+print([name for name in {HEAVY} if name in sys.modules], codes)
+"""
 
-    for loaded in ("['numpy'] 0", "[] 0"):
+    for loaded in ("['numpy'] [0, 0, 0, 0]", "[] [0, 0, 0, 0]"):
         done = subprocess.run(
             [sys.executable, "-c", script], check=True, capture_output=True, text=True, env=environment(), timeout=60
         )
         assert loaded == done.stdout.splitlines()[-1]
+    assert len(looks) == len([*tmp_path.glob("kept by *")])
