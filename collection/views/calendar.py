@@ -11,14 +11,14 @@ from sqlalchemy.engine import Connection
 
 from collection.analysis.bench_horizon import bench_of
 from collection.analysis.bench_plan import EARLY_DAYS, BenchDay
-from collection.analysis.schedule import LEFT_OUT, DueItem, UnitFacts, due_items, plan_of
+from collection.analysis.schedule import LEFT_OUT, DueItem, due_list
 from collection.quantity import parse_day, show_day
 from collection.store.book import Book
 from collection.store.engine import fetch
 from collection.views.bench_plan import bench_view
 from collection.views.checks import also_due
 from collection.views.drawer import HeldLot, drawer
-from collection.views.due import Facts, Rechecks, due_facts
+from collection.views.due import Rechecks, due_facts
 from collection.views.policies import policy_list
 from collection.views.supplies import Supply
 from collection.views.units import Unit
@@ -97,24 +97,15 @@ def _due(asked: _Asked) -> Iterator[Entry]:
     facts = due_facts(asked.conn, asked.today, rechecks=asked.rechecks)
     keys = asked.keys("unit")
     for about in facts.of_units:
-        unit = facts.units[about.id]
-        uid = f"due-{keys[about.id]}"
-        if unit.standing in LEFT_OUT:
-            yield from _left_out(asked, unit, uid)
-            continue
-        items = _items(asked, facts, about)
-        if items:
-            yield _opening(asked, unit, uid, items)
+        if about.standing in LEFT_OUT:
+            yield from _left_out(asked, facts.units[about.id], f"due-{keys[about.id]}")
+    for row in due_list(facts.of_units, facts.rules, asked.today, _ALL_AHEAD, asked.book.settings.date_form).rows:
+        yield _opening(asked, facts.units[row.unit_id], f"due-{keys[row.unit_id]}", row.items)
     for one in also_due(asked.conn, asked.today, _ALL_AHEAD):
         if one.due is not None:
             day, over = asked.at(one.due, "overdue since")
             failed = ("the last check failed",) if one.failed else ()
             yield Entry(f"check-{one.key}", DUE, day, f"check {one.name}", over + failed)
-
-
-def _items(asked: _Asked, facts: Facts, about: UnitFacts) -> tuple[DueItem, ...]:
-    plan = plan_of(facts.rules, about.kind, about.drive_type, about.maker, about.model)
-    return due_items(about, plan, date.max, asked.book.settings.date_form)
 
 
 def _opening(asked: _Asked, unit: Unit, uid: str, items: Sequence[DueItem]) -> Entry:
