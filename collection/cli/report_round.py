@@ -70,7 +70,7 @@ def round_sheet_command(
     from collection.cli.service_words import split_series
     from collection.exchange.report_round import SheetLine, round_places
     from collection.store.book import open_book
-    from collection.views.procedures import caution_texts, cautions_before
+    from collection.views.procedures import caution_texts, cautions_before, procedures_reading
 
     name, point = split_series(measurement)
     given = GivenRound(name, point, procedure, instrument, disk=disk)
@@ -78,7 +78,8 @@ def round_sheet_command(
     with face.view() as conn:
         on_round = set_out(conn, given, chosen, face.today)
         subject = on_round.subject
-        cautions = cautions_before(conn, [subject.procedure]) if subject.procedure else []
+        measured = procedures_reading(conn, subject.measurement.name) if subject.measurement else []
+        cautions = cautions_before(conn, [subject.procedure] if subject.procedure else measured)
         lines = [SheetLine(*line) for line in form_lines(on_round.stops.at, open_book(conn).settings.date_form)]
     places = round_places(
         _title(on_round, given),

@@ -63,6 +63,12 @@ def find_procedures(conn: Connection, names: Iterable[str]) -> list[Procedure]:
     return list(found.values())
 
 
+def procedures_reading(conn: Connection, measurement: str) -> list[Procedure]:
+    """Return the procedures that read a measurement and set nothing; where there is none, all that measure it again."""
+    reading = [each for each in procedure_list(conn) if fold(measurement) in map(fold, each.retests)]
+    return [each for each in reading if not each.rule.resets] or reading
+
+
 def cautions_before(
     conn: Connection, procedures: Sequence[Procedure], supplies: Iterable[tuple[str, str]] = ()
 ) -> list[Caution]:

@@ -118,6 +118,7 @@ def test_a_round_sheet_stands_in_the_order_in_which_the_round_asks(book: Path, t
     assert ["D2", "D4", "D1", "D3"] == [each.tag for each in asked]
     assert [each.tag for each in asked] == re.findall(r'td class="tag">(\w+)<', sheet)
     assert "Not visited: D7 (donor), D9 (missing)." in plain(sheet)
+    assert 0 < plain(sheet).index("Try a supply unit alone on a dummy load") < plain(sheet).index("D2")
     assert "spindlebook round --of &#34;spindle speed&#34; --on DAY</code>" in sheet
     assert "spindlebook round --of &#34;spindle speed&#34; --on DAY D2 D1</code>" in named
 
