@@ -80,7 +80,7 @@ class About:
         for form, rows in written:
             self._add(self._link(form.name), self._text(f"{rows:,}"), self._text(form.tells))
         if left_out:
-            self._add(None, None, self._text(f"Nothing is in the book yet for: {', '.join(left_out)}.", QUIET))
+            self._add(None, None, self._text(f"Left out, for they would be empty: {', '.join(left_out)}.", QUIET))
         self._section("Columns", "sheet", "column", "what stands in it", "what it means")
         for form, _rows in written:
             for column in form.columns:

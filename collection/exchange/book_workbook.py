@@ -209,7 +209,7 @@ def _title(whose: Book) -> str:
 
 def _in_words(choice: Choice) -> str:
     what = f"the sheets {', '.join(choice.only)}" if choice.only else "everything"
-    return f"{what} of the units {_of_units(choice.units)}" if choice.some_units else f"{what} of the book"
+    return f"{what}, of units: {_of_units(choice.units)}" if choice.some_units else f"{what} of the book"
 
 
 def _of_units(wanted: Wanted) -> str:
