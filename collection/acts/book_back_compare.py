@@ -38,6 +38,7 @@ _NAMING = {
     "procedures.csv": ("procedure",),
     "lots.csv": ("lot",),
 }
+_NAMED_WITH = {"model": "maker", "maker": "model", "lot": "supply"}
 
 
 class Change(NamedTuple):
@@ -136,7 +137,7 @@ def compare_sheet(conn: Connection, sheet: BackSheet, day: date) -> Compared:
 def let_names_go(compared: Sequence[Compared]) -> None:
     """Take out the changes that only follow a name: what is renamed on its own sheet may be so on the others."""
     renamed = {
-        (fold(change.old), fold(change.new))
+        _renaming(came, name, change)
         for each in compared
         for came in each.rows
         for name, change in came.changed.items()
@@ -145,14 +146,20 @@ def let_names_go(compared: Sequence[Compared]) -> None:
     for each in compared if renamed else ():
         own = _NAMING.get(each.sheet.file, ())
         for came in each.rows:
+            changed = came.changed.items()
             came.changes = [
-                change
-                for change in came.changes
-                if each.sheet.columns[change.at].name in own or (fold(change.old), fold(change.new)) not in renamed
+                change for name, change in changed if name in own or _renaming(came, name, change) not in renamed
             ]
         each.rows = [
             came for came in each.rows if came.kind != CHANGED or came.changes or came.conflicts or came.refused
         ]
+
+
+def _renaming(came: Came, column: str, change: Change) -> tuple[str, str, str]:
+    """Return what was called otherwise: before, now, and whose name it is where it takes another to tell."""
+    of = _NAMED_WITH.get(column, "")
+    whose = came.stored[came.sheet.place(of)] if of in (each.name for each in came.sheet.columns) else ""
+    return fold(change.old), fold(change.new), fold(whose)
 
 
 def left_as_exported(sheet: BackSheet, row: BackRow) -> bool:

@@ -103,6 +103,8 @@ def import_command(face: Face, /, folder: Path | None, **given: Any) -> None:
 
             bring_back(face, folder, given)
             return
+    if given["conflicts"] or given["reason"]:
+        raise click.UsageError('--conflicts and --reason are for a workbook that "export workbook" wrote.')
     if own:
         from collection.cli.workbook import compare_workbook
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -16,13 +17,20 @@ from tests.support.folders import bring
 from tests.support.office_script import edited_by_office
 
 
-@pytest.fixture
-def book(sqlite_book: Path) -> Path:
-    """Return a book with a small shelf."""
-    engine = open_engine(str(sqlite_book))
+@pytest.fixture(scope="module")
+def shelf(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a book with a small shelf, made once."""
+    file = Path(shutil.copy(sqlite_template, tmp_path_factory.mktemp("shelf") / "book.sqlite3"))
+    engine = open_engine(str(file))
     bring(engine, SHELF)
     engine.dispose()
-    return sqlite_book
+    return file
+
+
+@pytest.fixture
+def book(shelf: Path, tmp_path: Path) -> Path:
+    """Return a book with that shelf, a file of this test alone."""
+    return Path(shutil.copy(shelf, tmp_path / "shelf.sqlite3"))
 
 
 def _exported(book: Path, file: Path, *more: str) -> Path:
@@ -193,13 +201,14 @@ def test_what_a_person_adds_beside_is_left_alone(book: Path, tmp_path: Path) -> 
     exported = _exported(book, tmp_path / "book.xlsx", "--only", "units", "--only", "locations")
     ran = _import(book, _edited(exported, edit), "--json")
 
-    assert _cells(ran, "changed") == {("unit D1", "price", "25.00", "31.5")}
+    assert _cells(ran, "changed") == {("unit D1", "price", "25.00", "31.50")}
     assert [row["row"] for row in json.loads(ran.out)["rows"] if row["kind"] == "left out"] == [3]
     for told in ('your own column "seen?"', 'no column "marks"', 'Sheet "sums" is not one of an export'):
         assert told in ran.err
 
 
 def test_options_of_other_imports_are_refused(book: Path, tmp_path: Path) -> None:
-    """A map of columns and a time before the book are nothing for a workbook of the book itself."""
+    """A map of columns and a time before the book are nothing for a workbook of the book itself, nor the reverse."""
     file = _exported(book, tmp_path / "book.xlsx", "--only", "units")
     assert [_import(book, file, *more).code for more in (["--map", "m"], ["--spread", "3"])] == [2, 2]
+    assert [_import(book, tmp_path, *more).code for more in (["--conflicts", "book"], ["--reason", "x"])] == [2, 2]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -24,6 +26,21 @@ def book(engine: Engine) -> CameBack:
     """Return the sheets of a small shelf with rows of every kind."""
     bring(engine, SHELF)
     return CameBack(engine)
+
+
+@pytest.fixture(scope="module")
+def shelf(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Engine]:
+    """Yield an engine on such a shelf, made once, for tests that look and write nothing."""
+    engine = open_engine(str(shutil.copy(sqlite_template, tmp_path_factory.mktemp("shelf") / "book.sqlite3")))
+    bring(engine, SHELF)
+    yield engine
+    engine.dispose()
+
+
+@pytest.fixture
+def looked_at(shelf: Engine) -> CameBack:
+    """Return its sheets."""
+    return CameBack(shelf)
 
 
 def test_a_workbook_that_nobody_edited_has_nothing_to_do(book: CameBack) -> None:
@@ -79,24 +96,20 @@ NAMES = {
 
 
 @pytest.mark.parametrize("emptied", [False, True])
-def test_no_changed_cell_is_passed_over(sqlite_book: Path, emptied: bool) -> None:
+def test_no_changed_cell_is_passed_over(looked_at: CameBack, emptied: bool) -> None:
     """Whichever cell of whichever sheet is typed over or emptied: it is told as changed, or refused."""
-    engine = open_engine(str(sqlite_book))
-    bring(engine, SHELF)
-    book = CameBack(engine)
-    exported = {name: list(sheet.rows) for name, sheet in book.sheets.items()}
+    exported = {name: list(sheet.rows) for name, sheet in looked_at.sheets.items()}
     for at in range(max(len(form.columns) for form in FORMS.values())):
         edited = set()
-        for name, sheet in book.sheets.items():
+        for name, sheet in looked_at.sheets.items():
             sheet.rows[:] = exported[name]
             columns = FORMS[sheet.file].columns[at : at + 1]
             row = next((row for row in sheet.rows if columns and row.cells[at]), None)
             if row is not None and columns[0] not in NAMES.get(name, ()):  # which other sheets could follow
-                book.write(name, row.number, **{columns[0]: "" if emptied else _other(row.cells[at])})
+                looked_at.write(name, row.number, **{columns[0]: "" if emptied else _other(row.cells[at])})
                 edited.add((name, row.number))
-        told_of = {(each.sheet, each.row) for each in book.plan().findings if each.kind in ("changed", "refused")}
+        told_of = {(each.sheet, each.row) for each in looked_at.plan().findings if each.kind in ("changed", "refused")}
         assert edited - told_of == set(), at
-    engine.dispose()
 
 
 def _other(text: str) -> str:
@@ -189,12 +202,12 @@ STAYS = [
 ]
 
 
-def test_what_an_import_cannot_change_is_refused_with_what_can(book: CameBack) -> None:
+def test_what_an_import_cannot_change_is_refused_with_what_can(looked_at: CameBack) -> None:
     """Never passed over: each refusal names the cell and ends in what to type or write."""
     for sheet, row, column, value, _advice in STAYS:
-        book.write(sheet, row, **{column: value})
+        looked_at.write(sheet, row, **{column: value})
 
-    plan = book.plan()
+    plan = looked_at.plan()
 
     assert {each[:3] for each in told(plan, "refused")} == {each[:3] for each in STAYS}
     for sheet, row, column, value, advice in STAYS:
@@ -218,13 +231,13 @@ def test_what_the_past_rests_on_asks_for_a_reason(book: CameBack) -> None:
     assert rows(book.engine, "SELECT reason FROM act ORDER BY id DESC LIMIT 1") == [("sold; new leaflet",)]
 
 
-def test_a_copied_row_is_a_new_one_and_its_original_keeps_the_key(book: CameBack) -> None:
+def test_a_copied_row_is_a_new_one_and_its_original_keeps_the_key(looked_at: CameBack) -> None:
     """Whichever of the two was edited; two that still say the same cannot be told apart."""
-    copied = book.copy("units", 2, tag="D7", serial="70-7", note="copied")
-    book.write("units", 2, note="edited")
-    same = book.copy("people", 2)
+    copied = looked_at.copy("units", 2, tag="D7", serial="70-7", note="copied")
+    looked_at.write("units", 2, note="edited")
+    same = looked_at.copy("people", 2)
 
-    plan = book.plan()
+    plan = looked_at.plan()
 
     assert told(plan, "new") == [("units", copied, None, None, None)]
     assert told(plan, "changed") == [("units", 2, "note", "first", "edited")]
@@ -290,10 +303,12 @@ def test_a_further_amount_leaves_the_reference_amounts(book: CameBack) -> None:
     assert rows(book.engine, count) == [(before + 1,)]
 
 
-def test_a_number_told_in_another_unit_is_refused(book: CameBack) -> None:
+def test_a_number_told_in_another_unit_is_refused(looked_at: CameBack) -> None:
     """The cell that only shows the unit is not read, so it must not say another one."""
-    book.show("lots", 2, "l")
-    assert rules(book.plan(), "refused") == ["is only shown: the number is in ml, and is read so; put this cell back"]
+    looked_at.show("lots", 2, "l")
+    assert rules(looked_at.plan(), "refused") == [
+        "is only shown: the number is in ml, and is read so; put this cell back"
+    ]
 
 
 def test_rows_of_another_book_and_rows_taken_back_are_told_apart(book: CameBack) -> None:
@@ -313,16 +328,16 @@ def test_rows_of_another_book_and_rows_taken_back_are_told_apart(book: CameBack)
     assert [each[:2] for each in told(book.plan(), "conflict")] == [("locations", number)]
 
 
-def test_a_workbook_of_another_book_or_of_another_past_is_refused(book: CameBack) -> None:
+def test_a_workbook_of_another_book_or_of_another_past_is_refused(looked_at: CameBack) -> None:
     """The book's key and the seal of its last act must be known here."""
     for origin in (
-        book.origin._replace(book="other"),
-        book.origin._replace(seal="0" * 64),
-        book.origin._replace(act="99"),
+        looked_at.origin._replace(book="other"),
+        looked_at.origin._replace(seal="0" * 64),
+        looked_at.origin._replace(act="99"),
     ):
-        book.origin = origin
+        looked_at.origin = origin
         with pytest.raises(Refused, match="from another book"):
-            book.plan()
+            looked_at.plan()
 
 
 def test_a_book_that_moved_while_somebody_looked_is_compared_again(book: CameBack) -> None:
