@@ -15,6 +15,7 @@ from collection.views.card import Card, Fault
 from collection.views.drift_rows import SeriesDrift
 from collection.views.findings import Judged, show_range, show_result
 from collection.views.loans import LoanRow
+from collection.views.mechanisms import Sits
 from collection.views.parts import LEFT, PartRow
 from collection.views.reading_list import ReadingRow
 from collection.views.service_readings import BeforeAfter
@@ -107,7 +108,7 @@ def _facts(history: UnitHistory, shown: Shown) -> Iterator[tuple[str, str]]:
     for arrival in card.arrivals:
         told = _joined(", ", arrival.contents, arrival.damage, arrival.note)
         yield "came", _joined(": ", shown.day(arrival.arrived_on), told)
-    yield "mechanism", card.mechanism.name if card.mechanism else ""
+    yield "mechanism", _mechanism(card.mechanism, shown.day) if card.mechanism else ""
     yield "goes with", ", ".join(card.paired_with)
     for name in _DETAILS:
         yield name.replace("_", " "), details[name]
@@ -117,6 +118,15 @@ def _acquired(card: Card, shown: Shown) -> str:
     source = card.details["acquired_from"] if shown.people else ""
     price = card.details["price"] if shown.prices else ""
     return _joined(", ", shown.day(card.unit.acquired_on), source and f"from {source}", price and f"for {price}")
+
+
+def _mechanism(sits: Sits, day: Callable[[str], str]) -> str:
+    """Say which mechanism is in the unit, whose readings it brought along, and where the unit's own is."""
+    name = sits.name.removeprefix("mechanism ") or "none in it"
+    brought = f"its readings in {', '.join(sits.read_in)} are among these" if sits.read_in else ""
+    went = f"went to {sits.gone_to}" if sits.gone_to else "was taken out"
+    own = f"the unit's own {went} on {day(sits.gone_on)}" if sits.gone_on else ""
+    return _joined("; ", _joined(", fitted ", name, day(sits.since)), brought, own)
 
 
 def _photo(picture: Picture, day: Callable[[str], str]) -> Row:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
+from base64 import b64decode
 from pathlib import Path
 
 import pytest
 import zxingcpp
+from PIL import Image
 
 from collection.analysis.label_sheet import label_sheet
 from collection.store.engine import open_engine
@@ -79,12 +82,21 @@ def test_each_label_is_decoded_at_its_place(sqlite_book: Path, tmp_path: Path) -
 def test_history_and_year_are_whole_pages_that_load_nothing(demo: Path, tmp_path: Path) -> None:
     """They say what the book says, the year on two pages at most, and no address of elsewhere stands in them."""
     assert run_cli(["unit", "edit", "D2", "--note", "<script>alert(1)</script>"], db=demo).code == 0
+    photo = tmp_path / "front.jpg"
+    told = Image.Exif()
+    told[0x010E] = "12 Secret Lane"  # ImageDescription: Exif 2.32, table 4
+    Image.new("RGB", (640, 480), "grey").save(photo, exif=told)
+    assert b"Secret" in photo.read_bytes()
+    assert run_cli(["photo", "add", "D2", str(photo), "--title", "front & <top>"], db=demo).code == 0
     history = written(["report", "unit-history", "D2", "--paper", "letter"], demo, tmp_path / "history.html")
     year = written(["report", "year", "2025"], demo, tmp_path / "year.html")
     for page in (history, year):
         assert "<script" not in page.lower()
         assert "http" not in page.replace("http-equiv", "").replace("http://www.w3.org", "")
     assert 4 == history.count("image/svg+xml")  # the series that were read three times or more
+
+    (shown,) = re.findall(r"data:image/jpeg;base64,([^\"]+)", history)
+    assert b"Secret" not in b64decode(shown)
 
     pdf = pdf_of_page(history, tmp_path / "history.pdf")
     assert {(216, 279)} == set(sizes_of(pdf))
