@@ -15,15 +15,32 @@ _LEAST_TAG = 2.0  # mm of type that is read at arm's length; common practice, no
 _LEAST_TEXT = 1.6  # mm of type that is read from near: common practice, no source
 _MOST_TAG, _MOST_TEXT = 9.0, 3.2  # mm
 _TAG_PART, _TEXT_PART = 0.34, 0.14  # of the height of the text's room
-_SMALLER = 0.8  # to which part of the usual size texts may shrink before a long one is cut
+_MATTER = (
+    2  # first texts that shrink rather than are cut: days of service and of the next work, model and serial number
+)
 _LEADING = 1.2  # height of a line, in sizes of its type
 _PAD = 1.5  # mm between text and the edge of the label
 _CODE_PART = 0.45  # of the width of a wide label
 _UPRIGHT = 1.5  # labels less wide than this many heights have their text below the code
 _CODE_ABOVE = 0.6  # of the height of such a label
-# Widths of letters in sizes of their type, not less than those of the widest usual bold sans-serif type (measured).
-_THIN, _WIDE_LETTERS, _THIN_WIDTH, _WIDEST = frozenset("iljI.,:;'|! ()[]/-"), frozenset("MWmw@%ÆŒæœĦħŉŴŵ"), 0.47, 1.17
-_CAPITAL, _SMALL, _OTHER, _FULL_WIDTH = 0.86, 0.74, 0.88, 1.0
+# Letters by their width; all others are as wide as small ones where they are letters, else as wide as signs.
+_THIN, _SLIM, _WIDE = frozenset("iljI.,:;'|! ()[]/-"), frozenset("rtf"), frozenset("MWmw@%ÆŒæœĦħŉŴŵ")
+
+
+class Widths(NamedTuple):
+    """How wide letters are at most, in sizes of their type."""
+
+    thin: float
+    slim: float
+    small: float
+    capital: float
+    sign: float
+    wide: float
+
+
+# Not less than those of a wide sans-serif type (DejaVu Sans, measured), so that others have room as well.
+_PLAIN = Widths(0.41, 0.42, 0.65, 0.79, 0.84, 1.08)
+_BOLD = Widths(0.47, 0.50, 0.74, 0.86, 0.88, 1.17)
 
 
 class Line(NamedTuple):
@@ -72,7 +89,7 @@ def plan_label(width: float, height: float, modules: int, tag: str, texts: Seque
 
 def _lines(x: float, y: float, width: float, height: float, tag: str, texts: Sequence[str]) -> tuple[Line, ...]:
     """Return the tag and what else has room in a box, one below the other, in the middle of its height."""
-    size = min(_MOST_TAG, height * _TAG_PART if texts else height, width / width_of(tag), height / _LEADING)
+    size = min(_MOST_TAG, height * _TAG_PART if texts else height, width / width_of(tag, bold=True), height / _LEADING)
     if size < _LEAST_TAG:
         raise Refused(
             f'The tag "{tag}" has no room on the label: {width:.1f} mm leave it type of {size:.1f} mm.',
@@ -80,9 +97,8 @@ def _lines(x: float, y: float, width: float, height: float, tag: str, texts: Seq
         )
     kept = [(size, tag, True)]
     left = height - size * _LEADING
-    said = [text for text in texts if text]
-    small = _size_of_texts(said, width, height)
-    for text in said:
+    small = _size_of_texts([text for text in texts[:_MATTER] if text], width, height)
+    for text in filter(None, texts):
         if left < small * _LEADING:
             break
         kept.append((small, _cut(text, width / small), False))
@@ -96,10 +112,10 @@ def _lines(x: float, y: float, width: float, height: float, tag: str, texts: Seq
 
 
 def _size_of_texts(texts: Sequence[str], width: float, height: float) -> float:
-    """Return one size for all texts, in which they have room where it need not be much smaller than usual for that."""
-    usual = max(_LEAST_TEXT, min(_MOST_TEXT, height * _TEXT_PART))
+    """Return one size for all texts: the usual one, or one in which those that matter have room."""
+    usual = min(_MOST_TEXT, height * _TEXT_PART)
     fits = min((width / width_of(text) for text in texts), default=usual)
-    return max(_LEAST_TEXT, usual * _SMALLER, min(usual, fits))
+    return max(_LEAST_TEXT, min(usual, fits))
 
 
 def _cut(text: str, room: float) -> str:
@@ -111,20 +127,20 @@ def _cut(text: str, room: float) -> str:
     return text.rstrip() + "…"
 
 
-def width_of(text: str) -> float:
+def width_of(text: str, *, bold: bool = False) -> float:
     """Return how wide a text is at most, in sizes of its type."""
-    return sum(map(_letter, text)) or _SMALL
+    widths = _BOLD if bold else _PLAIN
+    return sum(_letter(letter, widths) for letter in text) or widths.small
 
 
-def _letter(letter: str) -> float:
-    if letter in _THIN:
-        return _THIN_WIDTH
-    if letter in _WIDE_LETTERS:
-        return _WIDEST
+def _letter(letter: str, widths: Widths) -> float:
+    for letters, width in ((_THIN, widths.thin), (_SLIM, widths.slim), (_WIDE, widths.wide)):
+        if letter in letters:
+            return width
     if unicodedata.east_asian_width(letter) in "WF":
-        return _FULL_WIDTH
+        return 1.0  # a full square, whatever the type
     if letter.isupper():
-        return _CAPITAL
+        return widths.capital
     if letter.isascii() and not letter.isalnum():
-        return _OTHER
-    return _SMALL if letter.isalpha() or letter.isdecimal() else _WIDEST
+        return widths.sign
+    return widths.small if letter.isalpha() or letter.isdecimal() else widths.wide

@@ -75,7 +75,7 @@ def test_nothing_on_a_label_leaves_it_or_touches_the_code(width: float, height: 
     assert plan.lines[0].text == tag
     before = 0.0
     for line in plan.lines:
-        assert line.x + width_of(line.text) * line.size <= width + 1e-9
+        assert line.x + width_of(line.text, bold=line.bold) * line.size <= width + 1e-9
         assert line.y - line.size * 0.9 >= before
         before = line.y + line.size * 0.25
         beside, below = line.x >= plan.code_x + plan.side, line.y - line.size * 0.9 >= plan.code_y + plan.side
@@ -91,12 +91,24 @@ def test_tag_is_never_cut_but_refused() -> None:
         plan_label(70, 37, 25, "W" * 40, [])
 
 
-def test_letters_are_taken_for_no_narrower_than_they_are() -> None:
-    """What a line is taken to need is no less than the bold letters of DejaVu Sans, a wide font, really take."""
-    font = ImageFont.truetype(str(Path(mpl.get_data_path(), "fonts", "ttf", "DejaVuSans-Bold.ttf")), 1000)
-    letters = [chr(code) for code in (*range(0x20, 0x7F), *range(0xA1, 0x180)) if code != 0xAD]
-    narrow = {letter for letter in letters if font.getlength(letter) / 1000 > width_of(letter)}
+@pytest.mark.parametrize(("file", "bold"), [("DejaVuSans.ttf", False), ("DejaVuSans-Bold.ttf", True)])
+def test_letters_are_taken_for_no_narrower_than_they_are(file: str, bold: bool) -> None:
+    """What a line is taken to need is no less than the letters of DejaVu Sans, a wide font, really take."""
+    font = ImageFont.truetype(str(Path(mpl.get_data_path(), "fonts", "ttf", file)), 1000)
+    letters = [chr(code) for code in (*range(0x20, 0x7F), *range(0xA1, 0x180), 0x2013, 0x2026) if code != 0xAD]
+    narrow = {letter for letter in letters if font.getlength(letter) / 1000 > width_of(letter, bold=bold)}
     assert not narrow
+
+
+def test_days_shrink_before_they_are_cut() -> None:
+    """On a small label "serviced" and "due" stand whole with their days; a long list of work gives way."""
+    texts = ("serviced 2026-01-02", "due 2027-01-02", "dust out and 4 more of a long list")
+    lines = plan_label(38.1, 21.2, 21, "D1", texts).lines
+    assert texts[:2] == tuple(line.text for line in lines[1:3])
+    assert lines[3].text.endswith("…")
+    # Without a serial number the name of the book does not move up among those that matter.
+    with_serial, without = (plan_label(66, 25, 21, "D1", ("OV 1", serial, "a club " * 9)) for serial in ("S 1", ""))
+    assert with_serial.lines[1].size == without.lines[1].size
 
 
 def test_first_free_label_is_one_of_the_sheet() -> None:
