@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -39,10 +40,12 @@ def place(tmp_path: Path) -> Path:
     return tmp_path / "out"
 
 
-def export(engine: Engine, file: Path, *only: str, day: date = TODAY, **units: str) -> Written:
+def export(
+    engine: Engine, file: Path, *only: str, day: date = TODAY, units: Mapping[str, str] | None = None
+) -> Written:
     """Write a workbook, over another one too."""
     with reading(engine) as conn:
-        return write_workbook(conn, file, Choice(only, Wanted(**units)), today=day, replace=True)
+        return write_workbook(conn, file, Choice(only, Wanted(**(units or {}))), today=day, replace=True)
 
 
 def table(book: Any, sheet: str) -> list[dict[str, Any]]:
@@ -94,14 +97,14 @@ def test_each_row_carries_its_key_its_version_and_what_it_said(shelf: Engine, pl
 
 def test_the_workbook_says_of_which_book_and_state_it_is(shelf: Engine, place: Path) -> None:
     """The first sheet says it to a person, a hidden one to the import; a third has the names to choose from."""
-    export(shelf, file := place / "book.xlsx", "units", "people", standing="", owner="")
+    export(shelf, file := place / "book.xlsx", "units", "people", units={"standing": "", "owner": ""})
 
     with reading(shelf) as conn:
         ((key,),) = fetch(conn, "SELECT key FROM book")
         act, seal = fetch(conn, "SELECT act_id, hash FROM seal ORDER BY id DESC LIMIT 1")[0]
     book = openpyxl.load_workbook(file)
     about = "\n".join(str(cell.value) for row in book["about"].iter_rows() for cell in row if cell.value)
-    marks = dict(book[BOOK_SHEET].iter_rows(values_only=True))
+    marks: dict[Any, Any] = {row[0]: row[1] for row in book[BOOK_SHEET].iter_rows(values_only=True)}
 
     assert ["about", "units", "people", BOOK_SHEET, "choices"] == book.sheetnames
     assert ["visible"] * 3 + ["veryHidden"] * 2 == [book[name].sheet_state for name in book.sheetnames]
@@ -137,7 +140,7 @@ def test_a_second_export_equals_the_first_cell_for_cell(shelf: Engine, place: Pa
 
 def test_chosen_units_bring_their_own_rows_and_nothing_else(shelf: Engine, place: Path) -> None:
     """Of one standing, place or owner there are the sheets about units, and no name of anything else."""
-    written = export(shelf, file := place / "book.xlsx", standing="on loan")
+    written = export(shelf, file := place / "book.xlsx", units={"standing": "on loan"})
 
     assert {"units": 1, "models": 1, "entries": 3, "pairings": 0, "readings": 1, "loans": 2} == {
         name: written.rows.get(name, 0) for name in ("units", "models", "entries", "pairings", "readings", "loans")
@@ -155,7 +158,7 @@ def test_chosen_units_bring_their_own_rows_and_nothing_else(shelf: Engine, place
 
 
 def _units(engine: Engine, file: Path, **units: str) -> list[dict[str, Any]]:
-    export(engine, file, "units", **units)
+    export(engine, file, "units", units=units)
     return table(openpyxl.load_workbook(file), "units")
 
 
@@ -179,7 +182,7 @@ def test_a_name_that_nothing_has_is_refused_and_no_file_is_made(shelf: Engine, p
         ((), {"standing": "redy"}, 'There is no standing "redy".'),
     ):
         with pytest.raises(Refused) as refusal:
-            export(shelf, place / "book.xlsx", *only, **units)
+            export(shelf, place / "book.xlsx", *only, units=units)
         assert words == refusal.value.what
         assert refusal.value.hint
     assert [] == list(place.iterdir())

@@ -18,7 +18,8 @@ def _paths(uses: np.ndarray, drying: np.ndarray | None = None, missing: float = 
     empty = np.zeros(len(uses))
     no_jobs = np.zeros((0, len(uses)), dtype=np.int32)
     less = np.full(len(uses), missing)
-    return Paths(Drawn(uses.shape[1], path, day, uses[path, day], drying, less, empty, empty, empty, no_jobs))
+    sudden = path[:0], day[:0], empty[:0]
+    return Paths(Drawn(uses.shape[1], path, day, uses[path, day], drying, less, empty, empty, sudden, no_jobs))
 
 
 def _lots(dice: np.random.Generator) -> list[LotGiven]:

@@ -19,8 +19,9 @@ def _share_enough(demand: np.ndarray, stock: int) -> float:
     count = len(demand)
     nothing, no_jobs = np.zeros(count), np.zeros((0, count), dtype=np.int32)
     on = np.zeros(count, dtype=np.int64)
+    sudden = on[:0], on[:0], nothing[:0]
     paths = Paths(
-        Drawn(2, np.arange(count), on, demand.astype(float), None, nothing, nothing, nothing, nothing, no_jobs)
+        Drawn(2, np.arange(count), on, demand.astype(float), None, nothing, nothing, nothing, sudden, no_jobs)
     )
     return float(np.mean(run_out(paths, lots_on_shelf(paths, [LotGiven(stock)])) == NEVER))
 
