@@ -94,6 +94,17 @@ def test_an_order_that_is_longer_out_than_any_takes_is_not_counted_on(elapsed: i
     assert (1.0 if overdue else 0.0,) == found.held_up
 
 
+@pytest.mark.parametrize("lost", [OrderGiven(60, 200, CERTAIN), OrderGiven(60, 5, LeadGiven(None))])
+def test_an_order_that_is_not_counted_on_changes_nothing_of_what_is_bought(lost: OrderGiven) -> None:
+    """Neither one that is long overdue nor one of which nobody knows when it comes: as many packs, at the same cost."""
+    spares = UnplannedGiven(6, 36.0, 0.5, 3.0, 1.0, 0)
+    given = _given(*range(10, 600, 20), stock=6, unplanned=spares, order_cost=200)
+    without, beside = (plan_supply(replace(given, orders=orders)) for orders in ((), (lost,)))
+    assert (without.order_by, without.chosen, without.candidates) == (beside.order_by, beside.chosen, beside.candidates)
+    assert without.chosen is not None
+    assert without.candidates[without.chosen].packs > 1
+
+
 def test_an_order_under_way_arrives_after_today() -> None:
     """What took 14 days on average and is out for 30 will not come yesterday, and comes later than one just placed."""
     usual = LeadGiven(14, (12, 17, 20), 0.5)

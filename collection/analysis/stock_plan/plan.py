@@ -59,11 +59,14 @@ def plan_supply(given: SupplyGiven) -> PlanFound:
 
 
 def coming_of(given: SupplyGiven) -> tuple[tuple[Floats, Floats], tuple[int, ...]]:
-    """Return steps and days of open orders (orders x paths), and the places of those that are not counted on."""
+    """Return steps and days of open orders (orders x paths), and the places of those that are not counted on.
+
+    What does not come brings nothing: it is no part of what there will be.
+    """
     paths = how_many_paths(given)
     days, overdue = arrivals(given, paths)
     steps = np.array([[float(order.steps)] for order in given.orders]).reshape(-1, 1)
-    return (np.broadcast_to(steps, days.shape).copy(), days), overdue
+    return (np.where(days < NEVER, steps, 0.0), days), overdue
 
 
 def _sudden(drawn: Drawn, basis: decide.Basis) -> decide.Sudden:
