@@ -64,7 +64,7 @@ def _made_small(content: bytes, form: str, box_px: int, name: str) -> Image:
                 return _on_white(_upright(smooth))
             says = f"has {width:,} x {height:,} pixels"
     except Image.DecompressionBombError:
-        says = "says that it has pixels without end"
+        says = "has too many pixels"
     except Exception:  # noqa: BLE001  the readers of five formats raise whatever they stumble on
         raise NoPicture(f"{name} breaks off or is damaged.", _HINT) from None
     raise NoPicture(f"{name} {says}; at most {MOST_PIXELS:,} are shown.", "Save it smaller.")
