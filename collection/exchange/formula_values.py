@@ -9,13 +9,15 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from io import BytesIO
-from typing import TYPE_CHECKING
-from zipfile import ZIP_DEFLATED, ZipFile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
 
 _FORMULA = re.compile(r'(<c r="([A-Z]+[0-9]+)"[^>]*><f>[^<]*</f>)<v(?: ?/>|></v>)')
+_PICTURES = "xl/media/"
 
 
 def with_values(book: Workbook, values: Mapping[str, Mapping[str, str]]) -> bytes:
@@ -23,16 +25,34 @@ def with_values(book: Workbook, values: Mapping[str, Mapping[str, str]]) -> byte
 
     values: by title of the sheet and cell ("B7"), each a plain number. A program that reckons does so anew on opening.
     """
+    from openpyxl.writer.excel import ExcelWriter
+
     book.calculation.fullCalcOnLoad = True
-    made, filled = BytesIO(), BytesIO()
-    book.save(made)
-    parts = {f"xl/worksheets/sheet{at}.xml": title for at, title in enumerate(book.sheetnames, 1)}
-    with ZipFile(made) as archive, ZipFile(filled, "w", ZIP_DEFLATED) as whole:
-        for part in archive.infolist():
-            content = archive.read(part)
-            known = values.get(parts.get(part.filename, ""))
-            whole.writestr(part, _filled(content, known) if known else content)
-    return filled.getvalue()
+    known = {f"xl/worksheets/sheet{at}.xml": values.get(title, {}) for at, title in enumerate(book.sheetnames, 1)}
+    made = BytesIO()
+    ExcelWriter(book, _Archive(made, known)).save()
+    return made.getvalue()
+
+
+class _Archive(ZipFile):
+    """Fills the values in while openpyxl hands over the parts; pictures, which do not shrink, are stored as is."""
+
+    def __init__(self, file: BytesIO, values: Mapping[str, Mapping[str, str]]) -> None:
+        super().__init__(file, "w", ZIP_DEFLATED)
+        self._values = values
+
+    def write(self, filename: Any, arcname: Any = None, *how: Any) -> None:
+        """Add a part that openpyxl wrote into a file of its own: a sheet."""
+        values = self._values.get(str(arcname))
+        if values:
+            self.writestr(str(arcname), _filled(Path(filename).read_bytes(), values))
+        else:
+            super().write(filename, arcname, *how)
+
+    def writestr(self, name: Any, data: Any, *how: Any) -> None:
+        """Add any other part."""
+        kind = (ZIP_STORED,) if str(name).startswith(_PICTURES) else how
+        super().writestr(name, data, *kind)
 
 
 def _filled(content: bytes, values: Mapping[str, str]) -> bytes:

@@ -25,26 +25,25 @@ class Cells:
         self.sheet = sheet
         self._looks: dict[tuple[str, str, str, bool], Any] = {}
 
-    def put(self, row: int, column: int, value: Any, *, side: Side = "", fill: str = "", form: str = "") -> Any:
+    def put(self, row: int, column: int, value: Any, *, side: Side = "", fill: str = "") -> None:
         """Fill a cell: a text that is never run, a number, money in the digits of its currency, or a day.
 
-        side: to which it is set, else texts to the left and numbers to the right. fill: the colour behind it. form: of
-        a number. A text without a side is wrapped.
+        None and "" fill nothing. side: to which it is set, else texts to the left and numbers to the right. fill: the
+        colour behind it. A text without a side is wrapped.
         """
-        cell = self.sheet.cell(row, column)
+        if value is None or value == "":
+            return
+        cell, form = self.sheet.cell(row, column), ""
         text = isinstance(value, str)
         if text:
-            form = "@"
-            if value:
-                cell.value, cell.data_type = sheet_text(value), "s"
+            cell.value, cell.data_type, form = sheet_text(value), "s", "@"
         elif isinstance(value, Money):
             cell.value, form = Decimal(value.minor).scaleb(-minor_digits(value.currency)), money_form(value.currency)
         elif isinstance(value, date):
             cell.value, form = value, DAY
-        elif value is not None:
+        else:
             cell.value = value
         self._look(cell, side, fill, form, wrap=text and not side)
-        return cell
 
     def formula(self, row: int, column: int, formula: str, form: str) -> Any:
         """Fill a cell with a formula of ours."""
@@ -54,10 +53,12 @@ class Cells:
 
     def heading(self, row: int, column: int, text: str, *, side: Side = "left") -> None:
         """Fill a cell with a heading: bold, on a colour, above a rule."""
-        from openpyxl.styles import Alignment, Border
+        from openpyxl.styles import Alignment, Border, PatternFill
         from openpyxl.styles import Side as Edge
 
-        cell = self.put(row, column, text, fill=HEADING)
+        self.put(row, column, text)
+        cell = self.sheet.cell(row, column)
+        cell.fill = PatternFill("solid", fgColor=HEADING)
         cell.font, cell.border = bold(), Border(bottom=Edge("thin", color=_RULE))
         cell.alignment = Alignment(horizontal=side or None, vertical="bottom", wrap_text=column > 1)
 

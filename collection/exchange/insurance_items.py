@@ -113,7 +113,7 @@ def _fill(cells: Cells, at: int, line: Line, columns: Sequence[Column]) -> None:
         elif "currency" in each.heading or each.heading == "no.":
             cells.put(at, column, value, side="center")
         else:
-            cells.put(at, column, value, fill=FLAG if each.heading == "about the value" and value else "")
+            cells.put(at, column, value, fill=FLAG if each.heading == "about the value" else "")
         if each.holds == "text":
             texts.append((value, each.width))
     _set_height(cells.sheet, at, texts)

@@ -76,7 +76,8 @@ class _Summary:
         sheet = self.cells.sheet
         for at, width in enumerate(_WIDTHS):
             sheet.column_dimensions["ABCDEFG"[at]].width = width
-        self.cells.put(1, 1, told.title, side="left").font = bold(15)
+        self.cells.put(1, 1, told.title, side="left")
+        sheet.cell(1, 1).font = bold(15)
         sheet.row_dimensions[1].height, sheet.sheet_view.showGridLines, self.row = 26, False, 2
         for word, text in (
             ("book", plan.settings.name or "without a name"),

@@ -17,6 +17,7 @@ from pathlib import Path
 from time import process_time
 from typing import TYPE_CHECKING, Any
 
+from openpyxl import Workbook, load_workbook
 from sqlalchemy.engine import Engine
 
 from collection.acts.start import start_book
@@ -80,8 +81,6 @@ def photo(number: int, paper: Image) -> bytes:
 
 def bare(content: bytes) -> Callable[[], None]:
     """Return what writes the cells of a workbook and nothing else."""
-    from openpyxl import Workbook, load_workbook
-
     book = load_workbook(BytesIO(content), data_only=True)
     sheets = {name: [list(row) for row in book[name].iter_rows(values_only=True)] for name in book.sheetnames}
 
