@@ -60,7 +60,7 @@ COLUMNS = (
     Column("valued by", 18, lambda line: line.valued_by),
     Column("evidence", 26, lambda line: line.evidence),
     Column("about the value", 30, lambda line: line.flag),
-    Column("tested", 10, lambda line: "tested" if line.tested else "untested"),
+    Column("tested", 10, lambda line: "tested" if line.tested else "untested" if line.tag else ""),
     Column("last tested on", 13, lambda line: line.tested_on, "day"),
 )
 
@@ -97,7 +97,7 @@ def write_identity(book: Any, lines: Sequence[Line]) -> None:
     _head(cells, [("no.", 6), ("tag", 9), *zip(OBJECT_ID, widths, strict=True)])
     shown = [line for line in lines if line.unit_id is not None]
     for at, line in enumerate(shown, 2):
-        cells.put(at, 1, line.number)
+        cells.put(at, 1, line.number, side="center")
         for column, text in enumerate((line.tag, *line.identity), 2):
             cells.put(at, column, text)
         _set_height(cells.sheet, at, zip((line.tag, *line.identity), (9, *widths), strict=True))
