@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sys
 import time
 from collections.abc import Iterator, Sequence
@@ -75,10 +76,9 @@ class Day:
 
 
 @pytest.fixture
-def day(tmp_path: Path) -> Iterator[Day]:
+def day(built_demo: Path, tmp_path: Path) -> Iterator[Day]:
     """Yield a day that begins with the demo's book."""
-    book = tmp_path / "book.sqlite3"
-    assert 0 == run_cli(["demo"], db=book).code
+    book = Path(shutil.copy(built_demo, tmp_path / "book.sqlite3"))
     made = Day(book)
     yield made
     made.desk.close(force=True)

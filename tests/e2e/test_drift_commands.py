@@ -25,12 +25,10 @@ SPEED = ("--of", "spindle speed")
 DRIFTS, SET_WRONG = "D3", "D9"
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the demo's book, built once; nobody may write to it."""
-    book = tmp_path_factory.mktemp("demo") / "demo"
-    assert 0 == run_cli(["demo"], db=book).code
-    return book
+@pytest.fixture
+def demo(built_demo: Path) -> Path:
+    """Return the demo's book; nobody may write to it."""
+    return built_demo
 
 
 def _run(book: Path, *args: str) -> Ran:

@@ -16,12 +16,10 @@ from tests.support.shelf import shelf
 STROBE, COUNTER, PROGRAM = "hand strobe", "bench counter", "drive test program"
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the demo's book, built once; nobody may write to it."""
-    book = tmp_path_factory.mktemp("demo") / "demo"
-    assert 0 == run_cli(["demo"], db=book).code
-    return book
+@pytest.fixture
+def demo(built_demo: Path) -> Path:
+    """Return the demo's book; nobody may write to it."""
+    return built_demo
 
 
 @pytest.fixture

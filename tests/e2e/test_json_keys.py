@@ -54,19 +54,11 @@ FIRST = {
 }
 
 
-@pytest.fixture(scope="module")
-def demo_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the book of the demo, built once; nobody may write to it."""
-    file = tmp_path_factory.mktemp("demo") / "demo.sqlite3"
-    assert 0 == run_cli(["demo"], db=file).code
-    return file
-
-
 @pytest.fixture
-def demo(demo_book: Path, tmp_path: Path) -> Path:
+def demo(built_demo: Path, tmp_path: Path) -> Path:
     """Return a copy of the demo's book for this test alone, with a picture beside it."""
     (tmp_path / "front.png").write_bytes(b"\x89PNG\r\n\x1a\n and so on")
-    return Path(shutil.copy(demo_book, tmp_path / "demo.sqlite3"))
+    return Path(shutil.copy(built_demo, tmp_path / "demo.sqlite3"))
 
 
 def command_of(section: str) -> str:

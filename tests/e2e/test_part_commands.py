@@ -11,12 +11,10 @@ import pytest
 from tests.support.cli import Ran, run_cli
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+@pytest.fixture
+def demo(built_demo: Path) -> Path:
     """Return the demo's book; nobody may write to it."""
-    file = tmp_path_factory.mktemp("demo") / "demo"
-    assert 0 == run_cli(["demo"], db=file).code
-    return file
+    return built_demo
 
 
 @pytest.fixture

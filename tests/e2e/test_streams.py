@@ -27,12 +27,10 @@ from tests.support.times import NOW, TODAY
 SERVICE = ["service", "record", "D1", "--findings", "worn", "--used", f"{SWAB}=1"]
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+@pytest.fixture
+def demo(built_demo: Path) -> Path:
     """Return the demo's book; nobody may write to it."""
-    place = tmp_path_factory.mktemp("demo") / "demo"
-    assert 0 == run_cli(["demo"], db=place).code
-    return place
+    return built_demo
 
 
 @pytest.fixture

@@ -66,6 +66,7 @@ class _Shell:
             "TZ": "UTC",
             "TERM": "xterm",
             "NO_COLOR": "1",
+            "OPENBLAS_NUM_THREADS": "1",  # the other cores have tests of their own
         }
 
     def screens(self, block: str) -> Iterator[str]:
