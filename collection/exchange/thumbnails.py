@@ -60,7 +60,8 @@ def _made_small(content: bytes, form: str, box_px: int, name: str) -> Image:
             width, height = picture.size
             if width * height <= MOST_PIXELS:
                 smooth = _smooth(picture)
-                smooth.thumbnail((box_px, box_px))
+                # A gap of 1.5 lets a photo be read at an eighth of its size, at no loss that a small picture shows.
+                smooth.thumbnail((box_px, box_px), reducing_gap=1.5)
                 return _on_white(_upright(smooth))
             says = f"has {width:,} x {height:,} pixels"
     except Image.DecompressionBombError:
