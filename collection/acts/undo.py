@@ -18,6 +18,8 @@ from collection.schema import APPEND_ONLY, EDITABLE, SUBJECT_OF, TABLES
 from collection.schema.people import PERSONAL
 from collection.store.chain import dead_acts, personal_hash, root_act
 from collection.store.engine import fetch
+from collection.views.people import forgotten
+from collection.views.person_ties import ties_of
 
 _COUNTED = (("series", "reading", "series_id"), ("supply", "movement", "supply_id"))
 # A series is only the name of a place to measure; it stays when the act that first used it is undone.
@@ -83,6 +85,7 @@ def take_back(work: Work, act_id: int) -> None:
     sync_undone(work)
     _refuse_when_referred_to(work.conn, root, tables)
     _refuse_when_parents_are_gone(work.conn, act_id, root, tables)
+    _refuse_ties_of_the_forgotten(work)
 
 
 def sync_undone(work: Work) -> None:
@@ -201,7 +204,10 @@ def _person_values(connection: Connection, person_id: int, hashed: dict[str, Any
     for name in set(PERSONAL) & set(hashed):
         matching = [f[name] for f in formers if personal_hash(str(f["salt"]), name, f[name]) == hashed[name]]
         if not matching:
-            raise Refused("This person's earlier data have been forgotten; the act stays.", "")
+            raise Refused(
+                "This person's earlier data have been forgotten; the act stays.",
+                "To take back another act, name it: spindlebook history, then undo ACT.",
+            )
         values[name] = matching[0]
     return values
 
@@ -247,6 +253,18 @@ def _refuse_when_parents_are_gone(connection: Connection, act_id: int, root: int
             raise Moved(
                 f"A {_words(child)} that would come back refers to a {_words(parent)} taken back since.",
                 "Bring that one back first; see: spindlebook history",
+            )
+
+
+def _refuse_ties_of_the_forgotten(work: Work) -> None:
+    """Nobody could be asked for what is on loan to somebody who was forgotten, or is theirs."""
+    for person_id in forgotten(work.conn):
+        ties = ties_of(work.conn, person_id, work.today, last=0)
+        tags = [*(tag for tag, _ in (*ties.lent, *ties.borrowed)), *ties.owned, *ties.at_work]
+        if tags:
+            raise Refused(
+                f"It would leave {', '.join(tags)} with a person who was forgotten since.",
+                "Enter what is so now instead.",
             )
 
 

@@ -4,6 +4,7 @@ Leaving the block without ``commit`` changes nothing. Editable rows are journall
 appended rows with their count and a digest, since they stay as written.
 """
 
+import secrets
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -15,7 +16,7 @@ from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.keys import KeyMaker
 from collection.acts.texts import refuse_texts
-from collection.errors import Moved
+from collection.errors import Moved, fold
 from collection.schema import SUBJECT_OF, TABLES
 from collection.schema.people import PERSONAL
 from collection.store.chain import START, act_hash, canonical, personal_hash, rows_digest
@@ -136,6 +137,21 @@ class Work:
         before = self._journalled(table, {name: old[name] for name in new}, salt)
         self._note("update", table, row_id, present + 1, before, self._journalled(table, new, salt))
         return True
+
+    def forget_person(self, person_id: int, name: str) -> None:
+        """Write over all personal values of a person and of their former states, and over the salts of their hashes.
+
+        What the journal has of them can be compared with nothing any more, so no undo brings them back.
+        """
+        blank = dict.fromkeys(PERSONAL) | {"name": name, "name_folded": fold(name)}
+        sql = f"SELECT id, version, salt, {', '.join(PERSONAL)} FROM person WHERE id = :id OR former_of_id = :id"
+        target = TABLES["person"]
+        for row_id, version, salt, *values in fetch(self.conn, f"{sql} ORDER BY id", id=person_id):
+            fresh = secrets.token_hex(16)
+            changed = {"version": version + 1, "salt": fresh, **blank}
+            self.conn.execute(update(target).where(target.c.id == row_id).values(**changed))
+            before = self._journalled("person", dict(zip(PERSONAL, values, strict=True)), salt)
+            self._note("update", "person", row_id, version + 1, before, self._journalled("person", blank, fresh))
 
     def set_void(self, table: str, row_ids: Sequence[int], void: bool) -> None:
         """Take rows out of the book, or bring them back, because their creation is undone or done again."""

@@ -57,7 +57,7 @@ OTHERS = {
     "model": Entry("model", "model_group", "List, show and change models"),
     "location": Entry("location", "location_group", "List, add and change the places where things stand"),
     "pairing": Entry("pairing", "pairing_group", "Tell which supply unit feeds which drive"),
-    "person": Entry("person", "person_group", "Add, list and change people"),
+    "person": Entry("person", "person_group", "Add, list, change and forget people"),
     "order": Entry("orders", "order_group", "Place orders, book what came, and see what is still to come"),
     "loan": Entry("loan", "loan_group", "Lend units and take them back"),
     "value": Entry("value", "value_group", "Say what units are worth, by whose word and on what basis"),

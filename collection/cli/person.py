@@ -1,4 +1,4 @@
-"""person: add and list the people of the book."""
+"""person: add, list, show, change and forget the people of the book."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import click
 
 from collection.cli.edits import person_edit_command
 from collection.cli.face import Face
+from collection.cli.person_show import person_forget_command, person_show_command
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
 @click.group("person")
 def person_group() -> None:
-    """Add, list and change people."""
+    """Add, list, change and forget people."""
 
 
 @person_group.command("add")
@@ -58,6 +59,8 @@ def list_command(face: Face, role: str, sort: str, mode: Mode) -> None:
 
 
 person_group.add_command(person_edit_command)
+person_group.add_command(person_show_command)
+person_group.add_command(person_forget_command)
 
 
 def _object(person: Person) -> dict[str, Any]:

@@ -59,6 +59,23 @@ def acts_on_unit(connection: Connection, unit_id: int) -> list[Act]:
     return [Act(*row) for row in fetch(connection, sql, unit=unit_id)]
 
 
+def acts_on_person(connection: Connection, person_id: int) -> list[Act]:
+    """The acts by a person, on their record, or on what refers to them, newest first."""
+    sources = [
+        "SELECT id FROM act WHERE who_id = :person",
+        "SELECT act_id FROM change WHERE row_id = :person AND table_name = 'person'",
+        *(f"SELECT act_id FROM {table} WHERE {column} = :person" for table, column in APPENDED_OF_PERSON),
+        *(
+            f"SELECT c.act_id FROM change c JOIN {table} t ON t.id = c.row_id"
+            f" WHERE c.table_name = '{table}' AND t.{column} = :person AND c.kind <> 'append'"
+            for table, column in EDITED_OF_PERSON
+        ),
+        _ITEMS_OF_PERSON,
+    ]
+    sql = f"{_ACTS} WHERE a.id IN ({' UNION '.join(sources)}) ORDER BY a.id DESC"
+    return [Act(*row) for row in fetch(connection, sql, person=person_id)]
+
+
 def changes_of(connection: Connection, act: int) -> list[dict[str, Any]]:
     """What one act wrote: a row for each record or run of records, with the values before and after."""
     sql = "SELECT kind, table_name, rows, before, after FROM change WHERE act_id = :act ORDER BY id"
@@ -105,5 +122,17 @@ EDITED_OF_UNIT = (
     ("arrival", "unit_id"),
     ("wanted_part", "unit_id"),
     ("medium", "unit_id"),
+)
+APPENDED_OF_PERSON = (("unit_entry", "person_id"), ("valuation", "by_id"), ("inspection", "by_id"))
+EDITED_OF_PERSON = (
+    ("loan", "person_id"),
+    ("service", "by_id"),
+    ("fault", "by_id"),
+    ("arrival", "from_id"),
+    ("unit", "acquired_from_id"),
+)
+_ITEMS_OF_PERSON = (
+    "SELECT c.act_id FROM change c JOIN loan_item i ON i.id = c.row_id JOIN loan l ON l.id = i.loan_id"
+    " WHERE c.table_name = 'loan_item' AND l.person_id = :person"
 )
 _OF_UNIT = "FROM reading r JOIN series s ON s.id = r.series_id WHERE s.unit_id = :unit"

@@ -144,6 +144,8 @@ part list D1
 part remove D1 front --reason broken
 person add "Ansa Lindqvell"
 person list
+person show "Wen Salloway"
+person forget "Ebba Tarnquist" --reason left --yes
 order cancel O-6
 order confirm O-6 2026-06-01
 order drop-offer "Gannet Row Spares" "drying sachet, 10 g"

@@ -31,6 +31,7 @@ GIVEN = {
     "plan --lend": ["2", "--on", "2026-05-01"],
     "round": ["--of", "spindle speed", "--instrument", "bench counter", "D1=300.1"],
     "unit show": ["D3"],
+    "person show": ["Wen Salloway"],
     "photo add": ["D1", "{here}/front.png"],
     "arrival": ["D1", "--reading", "spindle speed=301 @bench counter"],
     "unit cost": ["D1"],

@@ -1,0 +1,171 @@
+"""Texts outside the table of people in which a person is still named, each with the command that changes it.
+
+People write names into notes. No program can take a name out of a sentence and leave its sense, so the places are
+told, and who keeps the book decides.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy.engine import Connection
+
+from collection.errors import fold
+from collection.schema import EDITABLE, TABLES
+from collection.store.engine import fetch
+from collection.views.people import Person, is_forgotten
+
+_NOT_WRITTEN = frozenset({"entered", "entered_in", "sha256", "hash", "command", "media_type", "made_by", "time_zone"})
+_UNIT = "SELECT u.tag FROM {table} t JOIN unit u ON u.id = t.unit_id WHERE t.id = :id"
+_NAME = "SELECT t.name FROM {table} t WHERE t.id = :id"
+# Of each table: the query for what its command calls the record, the command, and the option of each column.
+EDITS: dict[str, tuple[str, str, dict[str, str]]] = {
+    "unit": (
+        "SELECT t.tag FROM unit t WHERE t.id = :id",
+        "unit edit",
+        {
+            **{each: each for each in ("tag", "serial", "condition", "marks", "jumpers", "rom", "modifications")},
+            "accessories": "accessories",
+            "drive_number": "drive-number",
+            "box": "box",
+            "note": "note",
+        },
+    ),
+    "service": (
+        "SELECT u.tag, t.name FROM service t JOIN unit u ON u.id = t.unit_id WHERE t.id = :id",
+        "service edit",
+        {"findings": "findings", "reason": "why"},
+    ),
+    "fault": (_UNIT, "fault edit", {"symptom": "symptom", "circumstances": "when", "cause": "cause", "cure": "cure"}),
+    "model": (_NAME, "model edit", {each: each for each in ("maker", "name", "note")}),
+    "location": (_NAME, "location edit", {"name": "name", "note": "note"}),
+    "measurement": (_NAME, "measurement edit", {"name": "name", "source": "source", "note": "note"}),
+    "instrument": (_NAME, "instrument edit", {"name": "name", "host": "host", "note": "note"}),
+    "medium": (_NAME, "medium edit", {"condition": "condition", "note": "note"}),
+    "procedure": (
+        _NAME,
+        "procedure edit",
+        {"name": "name", "cautions": "cautions", "steps": "steps", "source": "source"},
+    ),
+    "supply": (_NAME, "supply edit", {"name": "name", "note": "note"}),
+    "lot": (
+        "SELECT s.name, t.name FROM lot t JOIN supply s ON s.id = t.supply_id WHERE t.id = :id",
+        "supply edit-lot",
+        {"name": "name", "note": "note"},
+    ),
+    "supplier": (_NAME, "order edit-supplier", {"name": "name", "note": "note"}),
+    "loan": (_NAME, "loan edit", {"purpose": "purpose"}),
+    "policy": (_NAME, "policy edit", {"name": "name", "insurer": "insurer", "note": "note"}),
+    "fitted_part": (
+        "SELECT u.tag, t.part FROM fitted_part t JOIN unit u ON u.id = t.unit_id WHERE t.id = :id",
+        "part edit",
+        {"note": "note"},
+    ),
+}
+_TOLD = {"unit_entry": "dated entry", "purchase_order": "order", "limit_range": "limit", "act": "history"}
+_FORMER = "a former text, in the history"
+_WORDS = 3  # letters that a part of a name has at least to be looked for by itself
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """One text that holds a person's name or address.
+
+    where: the kind of record and, where it has one, its name. command: what to type; "" where none changes the text.
+    """
+
+    where: str
+    field: str
+    text: str
+    command: str
+
+
+def mentions_of(conn: Connection, person: Person) -> list[Mention]:
+    """Return the texts of records that count in which the person is named, those that can be changed first.
+
+    Looked for are the whole name, e-mail address, telephone number, and each part of the name of three letters or more,
+    as whole words. What the history keeps of texts that were changed is told as well.
+    """
+    if is_forgotten(conn, person):
+        return []
+    wanted = naming(person)
+    found = [each for name in TABLES if name != "person" for each in _in_table(conn, name, wanted)]
+    found += _in_history(conn, wanted)
+    return sorted(found, key=lambda each: not each.command)
+
+
+def naming(person: Person, *, strictly: bool = False) -> Callable[[str], bool]:
+    """Return what says of a text whether it names the person.
+
+    Parts of a name count as they are spelt or in capitals, so that a "Drive Circle" is not found in each drive;
+    strictly: they count however they are spelt.
+    """
+    terms = {fold(person.name), fold(person.email), fold(person.phone)} - {""}
+    parts = {part for part in re.split(r"[\s,.;]+", person.name) if len(part) >= _WORDS}
+    if strictly:
+        terms |= set(map(fold, parts))
+    whole, part = _any_of(terms), _any_of(parts | {part.upper() for part in parts})
+    return lambda text: bool(whole.search(fold(text)) or (parts and part.search(text)))
+
+
+def _any_of(terms: set[str]) -> re.Pattern[str]:
+    either = "|".join(re.escape(term) for term in sorted(terms, key=lambda term: (-len(term), term)))
+    return re.compile(rf"(?<!\w)(?:{either})(?!\w)")
+
+
+def _in_table(conn: Connection, name: str, wanted: Callable[[str], bool]) -> Iterator[Mention]:
+    columns = _texts(name)
+    if not columns:
+        return
+    only = " WHERE void = 0" if name in EDITABLE else ""
+    sql = f"SELECT id, {', '.join(columns)} FROM {name}{only} ORDER BY id"
+    for row_id, *texts in fetch(conn, sql):
+        for column, text in zip(columns, texts, strict=True):
+            if text and wanted(text):
+                yield _mention(conn, name, row_id, column, text)
+
+
+def _texts(name: str) -> list[str]:
+    """Return the columns that people write into: those whose length is limited, but for amounts and hashes."""
+    table = TABLES[name]
+    limited = {str(each.name) for each in table.constraints}
+    return [
+        column.name
+        for column in table.c
+        if f"ck_{name}_{column.name}_length" in limited and column.name not in _NOT_WRITTEN
+    ]
+
+
+def _mention(conn: Connection, name: str, row_id: int, column: str, text: str) -> Mention:
+    told = _TOLD.get(name, name.replace("_", " "))
+    field = column.replace("_", " ")
+    if name not in EDITS:
+        return Mention(told, field, text, "")
+    query, command, options = EDITS[name]
+    names = [str(each) for each in fetch(conn, query.format(table=name), id=row_id)[0]]
+    where = " ".join([told, *names])
+    if column not in options:
+        return Mention(where, field, text, "")
+    return Mention(where, field, text, f"spindlebook {_typed(name, command, names)} --{options[column]} TEXT")
+
+
+def _typed(table: str, command: str, names: list[str]) -> str:
+    quoted = [f'"{name}"' if re.search(r"[^\w.-]", name) else name for name in names]
+    if table == "service":
+        return f"{command} {quoted[0]} --service {quoted[1]}"
+    return f"{command} {' '.join(quoted)}"
+
+
+def _in_history(conn: Connection, wanted: Callable[[str], bool]) -> Iterator[Mention]:
+    """Tell of texts that were changed since: the journal keeps what stood there before."""
+    import json
+
+    sql = "SELECT table_name, before FROM change WHERE kind = 'update' AND table_name <> 'person' ORDER BY id"
+    for table, before in fetch(conn, sql):
+        values: dict[str, Any] = json.loads(before or "{}")
+        for column, text in values.items():
+            if isinstance(text, str) and not column.endswith("_folded") and wanted(text):
+                yield Mention(f"{_FORMER}: {table.replace('_', ' ')}", column.replace("_", " "), text, "")

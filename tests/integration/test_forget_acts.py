@@ -1,0 +1,199 @@
+"""Forgetting a person whose history is closed, on both databases: what goes, what stays, and when it is refused."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from sqlalchemy.engine import Engine
+
+from collection.acts.forget import forget_person
+from collection.acts.loans import lend, take_back
+from collection.acts.people import add_person
+from collection.acts.records import edit_person
+from collection.acts.undo import undo
+from collection.acts.units import edit_unit, enter
+from collection.acts.work import open_work
+from collection.errors import Expected, Refused, fold
+from collection.store.engine import fetch, reading, writing
+from collection.store.traces import sweep
+from collection.views.people import find_person
+from collection.views.person_history import history_of_person
+from collection.views.person_texts import mentions_of
+from collection.views.verify import verify
+from tests.support.bench import set_up_bench
+from tests.support.books import act, digest, scalar
+from tests.support.times import NOW, TODAY
+
+BRAM, LEFT = "Bram Oakhollow", "forgotten person 1"
+PERSONAL = ("Oakhollow", "oakhollow", "bram@", "5550199", "Tarn Lane")
+
+
+@pytest.fixture
+def bench(engine: Engine) -> Engine:
+    """Return an engine on a shelf of which Bram borrowed D1, owned D2, and got another telephone; all of it is over."""
+    set_up_bench(engine, TODAY, NOW)
+    lend(engine, ["D1"], to=BRAM, due="2026-04-01", today=TODAY, now=NOW)
+    take_back(engine, ["D1"], today=TODAY, now=NOW)
+    for owner in (BRAM, "Ilse Vanterpool"):
+        enter(engine, "D2", owner=owner, today=TODAY, now=NOW)
+    known = {"email": "bram@oakhollow.example", "address": "4 Tarn Lane"}
+    for given in (known | {"phone": "5550199"}, {"phone": "5550200"}):
+        edit_person(engine, BRAM, given, today=TODAY, now=NOW)
+    return engine
+
+
+def _forget(engine: Engine, name: str = BRAM, reason: str = "left the club") -> str:
+    return forget_person(engine, name, reason=reason, today=TODAY, now=NOW)
+
+
+def _refused(engine: Engine, reason: str = "left the club") -> str:
+    before = digest(engine)
+    with pytest.raises(Refused) as refusal:
+        _forget(engine, reason=reason)
+    assert before == digest(engine)
+    return str(refusal.value)
+
+
+def test_a_forgotten_person_is_a_number_and_the_book_verifies(bench: Engine) -> None:
+    """Name, addresses, earlier states and salts are gone; loans count as before and the chain of acts is whole."""
+    loans = scalar(bench, "SELECT count(*) FROM loan_item WHERE void = 0")
+    with reading(bench) as conn:
+        salts = {row[0] for row in fetch(conn, "SELECT salt FROM person WHERE name_folded = :n", n=fold(BRAM))}
+        assert [] == verify(conn).broken
+
+    assert LEFT == _forget(bench)
+
+    with reading(bench) as conn:
+        held = repr([fetch(conn, f"SELECT * FROM {name}") for name in ("person", "act", "change", "seal", "doubt")])
+        found = history_of_person(conn, LEFT, TODAY)
+        assert [] == verify(conn).broken
+    assert [] == [word for word in (*PERSONAL, *salts - {"0" * 32}) if word in held]
+    assert loans == scalar(bench, "SELECT count(*) FROM loan_item WHERE void = 0")
+    assert [("D1", "2026-03-01")] == [(row.tag, row.back_on) for row in found.loans]
+    assert ["D2"] == [each.tag for each in found.owned if each.until]
+    assert 0 == scalar(bench, "SELECT count(*) FROM person WHERE salt = :s AND former_of_id IS NOT NULL", s="0" * 32)
+
+
+def test_the_files_of_the_database_hold_no_old_bytes(bench: Engine) -> None:
+    """What was written over is not in free space of a SQLite file; PostgreSQL has dropped the former rows."""
+    _forget(bench)
+
+    assert sweep(bench)
+
+    if bench.dialect.name == "sqlite":
+        content = Path(str(bench.url.database)).read_bytes()
+        assert [] == [word for word in PERSONAL if word.encode() in content]
+    with reading(bench) as conn:
+        assert [] == verify(conn).broken
+
+
+def test_a_file_in_use_is_told_of_and_left_as_it_is(bench: Engine) -> None:
+    """What cannot be swept now is said by the answer; no traceback and no change."""
+    if bench.dialect.name != "sqlite":
+        pytest.skip("a server vacuums beside its readers")
+    with writing(bench):
+        assert not sweep(bench)
+
+
+def test_no_undo_brings_a_person_back_or_gives_them_anything(bench: Engine) -> None:
+    """Not of the forgetting, nor of what was done to their record before, nor of the return of their loan."""
+    _forget(bench)
+    before = digest(bench)
+    acts = {command: act_id for act_id, command in _acts(bench)}
+
+    for command, words in (
+        ("person forget", "have been forgotten"),
+        ("person edit", "has changed since"),
+        ("loan back", "would leave D1 with a person who was forgotten"),
+    ):
+        with pytest.raises(Expected, match=words):
+            undo(bench, acts[command], today=TODAY, now=NOW)
+    undone = [act_id for act_id, command in _acts(bench) if command == "unit enter"]
+    with pytest.raises(Refused, match="would leave D2 with"):
+        undo(bench, undone[-1], today=TODAY, now=NOW)
+
+    assert before == digest(bench)
+
+
+def _acts(engine: Engine) -> list[tuple[int, str]]:
+    with reading(engine) as conn:
+        return [(row[0], row[1]) for row in fetch(conn, "SELECT id, command FROM act ORDER BY id")]
+
+
+def test_nothing_new_is_put_to_a_forgotten_person(bench: Engine) -> None:
+    """No loan and no unit; a second one gets a number of their own, and the name is free again."""
+    _forget(bench)
+    with pytest.raises(Refused, match="stands for somebody who was forgotten"):
+        lend(bench, ["D1"], to=LEFT, due="2026-04-01", today=TODAY, now=NOW)
+    with pytest.raises(Refused, match="was forgotten already"):
+        _forget(bench, LEFT)
+
+    add_person(bench, BRAM, today=TODAY, now=NOW)
+
+    assert "forgotten person 2" == _forget(bench)
+
+
+def test_an_open_history_is_not_forgotten(bench: Engine) -> None:
+    """A loan either way, a unit of theirs, an open service and the last act each refuse, and say what to type."""
+    with act(bench) as work:
+        person = find_person(work.conn, BRAM).id
+        unit = fetch(work.conn, "SELECT id FROM unit WHERE tag = 'D4'")[0][0]
+        service = work.insert("service", name="S-9", unit_id=unit, opened_on="2026-02-01", by_id=person)
+        days = {"out_on": "2026-02-01", "due_on": "2026-05-01"}
+        loan = work.insert("loan", name="L-9", direction="in", person_id=person, **days)
+        item = work.insert("loan_item", loan_id=loan, unit_id=unit)
+        work.commit("opened")
+    enter(bench, "D2", owner=BRAM, today=TODAY, now=NOW)
+    lend(bench, ["D1"], to=BRAM, due="2026-04-01", today=TODAY, now=NOW)
+
+    told = _refused(bench)
+    assert [True, True] == [words in told for words in ("has D1 on loan", "spindlebook loan back D1")]
+    take_back(bench, ["D1"], today=TODAY, now=NOW)
+    assert "D4 is still borrowed from" in _refused(bench)
+    with act(bench) as work:
+        work.update("loan_item", item, back_on="2026-03-01")
+        work.commit("returned")
+    told = _refused(bench)
+    assert [True, True] == [words in told for words in ("owns D2", "spindlebook unit enter D2 --owner")]
+    enter(bench, "D2", standing="gone", reason="scrapped", today=TODAY, now=NOW)
+    told = _refused(bench)
+    assert [True, True] == [words in told for words in ("open service of D4", "service close D4")]
+    with act(bench) as work:
+        work.update("service", service, closed_on="2026-03-01")
+        work.commit("closed")
+    _act_by(bench, person)
+    assert "is by Bram Oakhollow" in _refused(bench)
+    add_person(bench, "Jory Fenwright", today=TODAY, now=NOW)
+    assert LEFT == _forget(bench)
+
+
+def _act_by(engine: Engine, person: int) -> None:
+    with open_work(engine, "location add", today=TODAY, now=NOW, who=person) as work:
+        work.insert("location", name="loft", name_folded="loft")
+        work.commit("added loft")
+
+
+@pytest.mark.parametrize(
+    ("reason", "words"),
+    [("", "needs a reason"), (" ", "needs a reason"), ("bram asked", "names the person"), ("5550200", "names")],
+)
+def test_the_reason_is_given_and_names_nobody(bench: Engine, reason: str, words: str) -> None:
+    """It is sealed into the history, where it stays for ever."""
+    assert words in _refused(bench, reason)
+
+
+def test_texts_that_name_a_person_are_found_with_what_changes_them(bench: Engine) -> None:
+    """Whole words of notes, however spelt, and former texts; what no command changes names none."""
+    for note in ("for BRAM OAKHOLLOW", "bramble, oakhollows", "ask Oakhollow"):
+        edit_unit(bench, "D1", {"note": note}, today=TODAY, now=NOW)
+    enter(bench, "D3", standing="gone", reason="to bram oakhollow", today=TODAY, now=NOW)
+
+    with reading(bench) as conn:
+        found = mentions_of(conn, find_person(conn, BRAM))
+
+    assert ("unit D1", "note", "ask Oakhollow", "spindlebook unit edit D1 --note TEXT") == (
+        found[0].where, found[0].field, found[0].text, found[0].command,
+    )  # fmt: skip
+    assert {"for BRAM OAKHOLLOW", "to bram oakhollow"} == {each.text for each in found[1:]}
+    assert {""} == {each.command for each in found[1:]}
