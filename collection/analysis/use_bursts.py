@@ -7,6 +7,7 @@ come from bursts, each of one use and a Poisson number of further ones (the clus
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from datetime import date
 from math import sqrt
@@ -27,7 +28,7 @@ def follow(days: Sequence[date], watched: int) -> float:
     many = len(ordered)
     if many < 2 or watched <= WITHIN:
         return 0.0
-    pairs = sum(later - day <= WITHIN for place, day in enumerate(ordered) for later in ordered[place + 1 :])
+    pairs = sum(bisect_right(ordered, day + WITHIN) - place - 1 for place, day in enumerate(ordered))
     by_chance = many * (many - 1) * WITHIN / watched * (1 - WITHIN / watched / 2)
     return max(0.0, (pairs - by_chance) / (many + _ALONE))
 

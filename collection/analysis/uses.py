@@ -18,7 +18,7 @@ from collection.analysis.use_bursts import with_bursts
 from collection.analysis.use_counts import Counting, countings, drying_of, since_counts, unwritten
 from collection.analysis.use_occasions import Key, LedgerRow, Occasion, SheetLine, occasions
 from collection.analysis.use_rates import Rate, Watched, unplanned_given, watched
-from collection.quantity import parse_day
+from collection.quantity import Day, parse_day
 
 
 class ServiceDone(NamedTuple):
@@ -118,7 +118,7 @@ class SupplyUses:
     spreads: Mapping[int | None, Spread]
     drying: tuple[float, float]
     since: date | None
-    event_days: Sequence[date]
+    event_days: Sequence[Day]
     times: Mapping[int, tuple[int, int]]
     watched: Watched
 
@@ -146,14 +146,16 @@ def learn(
         own = Rate(uses[key].events, uses[key].watched, ledger.class_name, ledger.guess)
         unplanned, prior = unplanned_given(own, others)
         if unplanned is not None:
-            unplanned = with_bursts(unplanned, uses[key].event_days, uses[key].watched.days, today)
+            # A day known only to its month or year says nothing of what came together.
+            days = [on.first for on in uses[key].event_days if on.full]
+            unplanned = with_bursts(unplanned, days, uses[key].watched.days, today)
         found[key] = _learnt(ledger, uses[key], unplanned, prior, today)
     return found
 
 
 def _seen_by(day: date, ledger: SupplyLedger, uses: SupplyUses) -> Rate:
     """Return the events that a supply had seen before a day, in the time it was watched until then."""
-    events = sum(on < day for on in uses.event_days)
+    events = sum(on.first < day for on in uses.event_days)
     return Rate(events, watched(ledger.stays, uses.since or day, day), ledger.class_name, ledger.guess)
 
 
@@ -175,7 +177,7 @@ def read_uses(
         seen.setdefault(EVENT, []).extend(Seen(1.0, each.missing, alone=True, counted=True) for each in taken)
     since = _since(ledger)
     texts = [each.on for each in found.values() if not each.planned] + [each.on for each in taken]
-    days = [parse_day(text).first for text in texts]
+    days = [parse_day(text) for text in texts]
     return SupplyUses(
         found=found,
         counts=counts,
@@ -183,7 +185,7 @@ def read_uses(
         spreads={key: spread_of(each) for key, each in seen.items()},
         drying=drying,
         since=since,
-        event_days=tuple(day for day in days if since is not None and day >= since),
+        event_days=tuple(day for day in days if since is not None and day.first >= since),
         times=_times(ledger, services, found.values(), since),
         watched=watched(ledger.stays, since or today, today),
     )

@@ -108,7 +108,7 @@ def _tell_shelf(row: StockRow, plan: Planned, day: ShowDay) -> None:
         Column("lot"),
         Column("quantity", right=True),
         Column("through", "usable through"),
-        Column("because", "which rests on"),
+        Column("because", "what its date rests on"),
         Column("waste", "likely to pass its date unused"),
     )
     emit(lots, columns)
@@ -161,7 +161,9 @@ def _in_short(row: StockRow, plan: Planned, day: ShowDay, month: ShowDay) -> str
 def _order_words(row: StockRow, plan: Planned, day: ShowDay, month: ShowDay) -> Iterator[str]:
     found, scale = plan.found, scale_of(row)
     by = day(row.order_by) if row.state == ORDER_BY else ""
-    yield order_sentence(row.state, by, row.chance_short, plan.given.wanted, row.ask, buys=_buys(row))
+    yield order_sentence(
+        row.state, by, row.chance_short, plan.given.wanted, row.ask, buys=_buys(row), answered=found.waits_for_use
+    )
     if row.ask and row.state not in (FINE, UNKNOWN):
         yield f"What would help most: {row.ask}."
     if found.chosen is None:
@@ -172,7 +174,7 @@ def _order_words(row: StockRow, plan: Planned, day: ShowDay, month: ShowDay) -> 
     if found.lead is not None:
         lead = plan.given.offers[chosen.offer].lead
         yield lead_sentence(choice.supplier, found.lead, said=lead.said is not None, orders=len(lead.observed))
-    if found.spare >= 1:
+    if found.spare >= 1 and row.state != TOO_LATE:
         yield spare_sentence(found.spare, scale)
     cost = f"{choice.cost.text} {choice.cost.currency}" + (" with shipping" if row.shipping else "")
     yield choice_sentence(chosen, buy_words(row), cost, month(choice.lasts), month(plan.drawn_until), scale)

@@ -116,7 +116,7 @@ def _work_words(basis: Basis) -> Iterator[str]:
     years = gathered.given.work_days
     if any(day.units > 1 for year in years for day in year):
         past = "of the past year" if len(years) == 1 else f"of {len(years)} past years"
-        yield f"several units are worked on on one day: the days of work {past} stand for those to come"
+        yield f"often several units are worked on in one day: the days of work {past} stand for those to come"
 
 
 def _amount_words(supply: Supply, known: AmountGiven) -> str:
@@ -168,7 +168,8 @@ def _unplanned_words(gathered: Gathered, day: ShowDay) -> Iterator[str]:
         yield f"unplanned: {events} written down{since}{units}{_PRIOR.get(facts.prior, '').format(facts.class_name)}"
         more = round(10 * given.follows)
         if more:
-            yield f"they come together: about {more} more follow 10 such uses within a month than by chance alone"
+            follow = "1 more follows" if more == 1 else f"{more} more follow"
+            yield f"they come together: about {follow} 10 such uses within a month than by chance alone"
 
 
 def wanted_words(parts: Iterable[WantedPart], day: ShowDay) -> Iterator[str]:

@@ -94,6 +94,17 @@ def test_an_order_that_is_longer_out_than_any_takes_is_not_counted_on(elapsed: i
     assert (1.0 if overdue else 0.0,) == found.held_up
 
 
+@pytest.mark.parametrize(("a_month", "waits"), [(0, False), (0.1, False), (20, True)])
+def test_where_frequent_use_is_seen_first_no_day_is_named_and_that_is_said(a_month: float, waits: bool) -> None:
+    """Planned work empties the drawer in ten weeks; without unplanned use, or with little, a day is named for it."""
+    often = UnplannedGiven(0, 0.0, 1e6, 1e6, a_month, 0) if a_month else None
+    given = _given(70, stock=2, unplanned=often, paths=1000)
+    if waits:
+        given = replace(given, lots=(LotGiven(150),), jobs=given.jobs * 50)
+    found = plan_supply(given)
+    assert (found.waits_for_use, found.state, found.order_by is None) == (waits, FINE if waits else found.state, waits)
+
+
 @pytest.mark.parametrize("lost", [OrderGiven(60, 200, CERTAIN), OrderGiven(60, 5, LeadGiven(None))])
 def test_an_order_that_is_not_counted_on_changes_nothing_of_what_is_bought(lost: OrderGiven) -> None:
     """Neither one that is long overdue nor one of which nobody knows when it comes: as many packs, at the same cost."""

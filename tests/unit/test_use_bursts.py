@@ -53,6 +53,14 @@ def test_two_uses_a_month_apart_are_together_and_a_day_more_is_apart() -> None:
     assert follow(together, WATCHED) > follow(apart, WATCHED) == 0
 
 
+def test_every_pair_within_a_month_counts_once() -> None:
+    """Held against a count of all pairs one by one, of days in no order and some of them twice."""
+    ahead = [3, 3, 40, 33, 10, 500, 41, 500, 531, 71]
+    pairs = sum(abs(one - other) <= WITHIN for place, one in enumerate(ahead) for other in ahead[:place])
+    by_chance = 10 * 9 * WITHIN / WATCHED * (1 - WITHIN / WATCHED / 2)
+    assert follow(_days(np.array(ahead)), WATCHED) == pytest.approx((pairs - by_chance) / (10 + 4))
+
+
 def test_a_use_of_the_last_month_may_still_bring_others_and_an_older_one_does_not() -> None:
     """On the twenty-ninth day after it, on the thirtieth, and where there was none."""
     told = UnplannedGiven(3, 24.0, 0.5, 6.0, 1.0, 0)

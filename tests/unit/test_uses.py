@@ -190,6 +190,18 @@ def test_a_short_row_of_just_the_sheets_amount_teaches_no_amount() -> None:
     assert learnt.rests_on.by_sheet == 1
 
 
+def test_uses_known_only_to_their_year_are_events_and_say_nothing_of_what_came_together() -> None:
+    """Three of one year were not on its first day; three of one day were on that day."""
+    found = []
+    for on in ("2024", "2024-05-03"):
+        ledger = Ledger().add("receive", 500, "2021-01-01")
+        for _ in range(3):
+            ledger.add("use", -12, on, basis="measured", planned=0)
+        found.append(ledger.learnt().unplanned)
+    assert [each.events for each in found if each] == [3, 3]
+    assert [each.follows > 0 for each in found if each] == [False, True]
+
+
 @pytest.mark.parametrize(("written_since", "expected"), [("2025-02-02", 0), ("2025-02-01", 1), ("2025-01-31", 1)])
 def test_months_before_records_began_are_no_exposure_and_their_events_no_events(
     written_since: str, expected: int

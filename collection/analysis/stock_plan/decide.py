@@ -41,7 +41,7 @@ _LEAST_USED = 1e-3  # part of an order: what is all wasted still costs something
 class Supplying(NamedTuple):
     """What one supplier's lead time makes of the day to order: lead days and the order's day per path, both whole.
 
-    order_by: None where nothing is needed within the days told about; may lie before today.
+    order_by: None where none is to be placed yet, as `order_by` says; may lie before today.
     """
 
     lead: Floats
@@ -82,7 +82,10 @@ class Sudden(NamedTuple):
 
 
 def order_by(out: Ints, lead: Floats, given: SupplyGiven, sudden: Sudden) -> int | None:
-    """Return the last day on which an order keeps the promise; None where that is after the days told about.
+    """Return the last day on which an order keeps the promise; None where none is to be named yet.
+
+    That is where it lies after the days told about, or where use that nobody planned will almost surely be seen before
+    and an order after it still comes in time.
 
     An order is placed on that day, or once an unplanned use has been seen, if that is before.
     """
@@ -117,7 +120,7 @@ def _while_nothing_happens(margin: Floats, first: Ints, given: SupplyGiven) -> f
 
 
 def _at_share(margin: Floats, share: float) -> float:
-    """Return the greatest value that no more than a share of the sorted ones lie below."""
+    """Return the greatest of the sorted values that no more than a share of them lie below."""
     return float(margin[min(int(share * len(margin) + _EVEN), len(margin) - 1)])
 
 
