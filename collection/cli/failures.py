@@ -33,6 +33,7 @@ _DATABASE_WORDS = {
         "This account has no right to do that in the book.",
         "Ask whoever runs the server for it.",
     ),
+    "must be owner of": ("This account has no right to do that in the book.", "Ask whoever runs the server for it."),
     "read-only transaction": ("The server lets nobody write to the book now.", "Ask whoever runs it."),
     "unable to open": ("The book cannot be opened.", "See where it is with: spindlebook where"),
     "malformed": ("The file of the book is damaged.", "Bring back a backup with: spindlebook restore FILE"),
