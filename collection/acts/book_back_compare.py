@@ -228,15 +228,16 @@ def _means_the_same(state: State, file: str, column: str, told: str, had: str) -
 
 def _by_key(sheet: BackSheet) -> tuple[dict[str, BackRow], list[Came]]:
     """Return the rows that have a key of their own, and those that are new: without one, or copies of another row."""
-    rows_of: defaultdict[str, list[BackRow]] = defaultdict(list)
-    for row in sheet.rows:
-        rows_of[row.key].append(row)
-    rest = [Came(sheet, row, NEW) for row in rows_of.pop("", ())]
     known: dict[str, BackRow] = {}
-    for key, rows in rows_of.items():
-        known[key] = rows[0]
-        if len(rows) > 1:
-            rest += _copies(sheet, known, key, rows)
+    copied: defaultdict[str, list[BackRow]] = defaultdict(list)
+    rest = []
+    for row in sheet.rows:
+        if not row.key:
+            rest.append(Came(sheet, row, NEW))
+        elif known.setdefault(row.key, row) is not row:
+            copied[row.key].append(row)
+    for key, rows in copied.items():
+        rest += _copies(sheet, known, key, [known[key], *rows])
     return known, rest
 
 

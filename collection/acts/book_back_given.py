@@ -32,17 +32,23 @@ class BackColumn(NamedTuple):
 
 
 class BackRow(NamedTuple):
-    """A row: its number in the sheet, the key and the mark it left with ("" for one added by hand), its cells as text.
+    """A row: its number in the sheet, the key it left with, what it said then, and its cells as text.
 
+    key, exported: "" for a row that was added by hand. exported: version and marks of its cells, as "3:9fA-...".
     cells: in the order of the form; "" for an empty one and in a column that the sheet has lost. beside: what the
     column says that only shows in what a number is measured.
     """
 
     number: int
     key: str
-    mark: str
+    exported: str
     cells: tuple[str, ...]
     beside: str = ""
+
+    @property
+    def mark(self) -> str:
+        """The marks of its cells when it was exported."""
+        return self.exported.rpartition(":")[2]
 
 
 @dataclass(slots=True)

@@ -174,7 +174,10 @@ class _Reader:
         days = [place for column, place in places if place is not None and column.kind == form.DAY]
         kinds = {place: column for column, place in places if place is not None}
         width = max((key_at, mark_at, beside, *at)) + 1
-        for number, written in self._rows.rows:
+        waiting = self._rows.rows
+        waiting.reverse()
+        while waiting:  # the cells of a row are let go as soon as it is read: both forms of all rows are much
+            number, written = waiting.pop()
             if number <= self._first:
                 continue
             cells = written if len(written) >= width else written + (EMPTY,) * (width - len(written))
@@ -183,9 +186,11 @@ class _Reader:
                 self._mend(number, cells, kinds, texts)
             texts.append("")  # what a lost column says
             told = tuple([texts[place] for place in at])
-            key = texts[key_at].strip().lower()
+            key = texts[key_at]
+            if not key.islower():
+                key = key.strip().lower()
             if any(told):
-                yield BackRow(number, key, texts[mark_at].rpartition(":")[2], told, texts[beside])
+                yield BackRow(number, key, texts[mark_at], told, texts[beside])
             elif key:
                 self.findings.append(self._finding(LEFT_OUT, number, None, "", _EMPTIED))
 

@@ -69,9 +69,10 @@ def write_book(file: Path, rows: int) -> Path:
     """Write a book of so many readings, each with point, disk, warm-up, load and note besides what it must have."""
     write_big_book(file, rows // _READINGS_A_UNIT)
     with sqlite3.connect(file) as book:
-        book.execute("DROP TRIGGER IF EXISTS reading_no_update")
-        for (name,) in book.execute("SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'reading'"):
+        triggers = "SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name IN ('reading', 'reading_aside')"
+        for (name,) in book.execute(triggers).fetchall():
             book.execute(f"DROP TRIGGER {name}")
+        book.execute("DELETE FROM reading_aside")  # what is set aside cannot be corrected
         book.execute(
             "UPDATE reading SET disk = 'work disk ' || (id % 7), warm_up_minutes = 10 + id % 20,"
             " load = 'load ' || (id % 3), note = 'read on the evening ' || id"
