@@ -67,6 +67,7 @@ OTHERS = {
     "verify": Entry("journal", "verify_command", "Check the book against its rules"),
     "backup": Entry("backup", "backup_command", "Copy the book into a verified file"),
     "restore": Entry("backup", "restore_command", "Put a backup in the place of the book"),
+    "move-to": Entry("move", "move_to_command", "Copy the book to a database server, or back to a file"),
     "upgrade": Entry("backup", "upgrade_command", "Bring a book of an older version to this one"),
     "completion": Entry("completion", "completion_command", "Print the completion script of a shell"),
 }

@@ -43,10 +43,9 @@ def copy_rows(source: Connection, target: Connection) -> None:
     """Insert every row that ``source`` sees; the tables of ``target`` are empty."""
     mark = "?" if target.dialect.name == "sqlite" else "%s"
     for name, table in TABLES.items():
-        columns = [column.name for column in table.c]
-        sql = f"INSERT INTO {name} ({', '.join(columns)}) VALUES ({', '.join([mark] * len(columns))})"
-        batch = _LARGE if name == "attachment_content" else _BATCH
-        for rows in _rows(source, f"SELECT {', '.join(columns)} FROM {name} ORDER BY id", batch):
+        columns = ", ".join(column.name for column in table.c)
+        sql = f"INSERT INTO {name} ({columns}) VALUES ({', '.join([mark] * len(table.c))})"
+        for rows in in_batches(source, name, columns):
             target.exec_driver_sql(sql, rows)
         if target.dialect.name == "postgresql":
             target.exec_driver_sql(
@@ -54,8 +53,10 @@ def copy_rows(source: Connection, target: Connection) -> None:
             )
 
 
-def _rows(source: Connection, sql: str, batch: int) -> Iterator[list[tuple[Any, ...]]]:
-    result = source.exec_driver_sql(sql)
+def in_batches(source: Connection, table: str, columns: str) -> Iterator[list[tuple[Any, ...]]]:
+    """Every row of a table in the order of ids, so many at a time as a statement takes."""
+    batch = _LARGE if table == "attachment_content" else _BATCH
+    result = source.exec_driver_sql(f"SELECT {columns} FROM {table} ORDER BY id")
     while rows := result.cursor.fetchmany(batch):
         yield [tuple(row) for row in rows]
     result.close()

@@ -17,6 +17,15 @@ from collection.store.shipped import shipped
 if TYPE_CHECKING:
     from alembic.config import Config
 
+# Everything with a name of its own but what the server itself and its extensions bring ("pg_class", "pg_depend",
+# PostgreSQL manual). information_schema would leave out what this account has no right to.
+_STANDS = """
+SELECT n.nspname || '.' || c.relname FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
+WHERE n.nspname <> 'information_schema' AND left(n.nspname, 3) <> 'pg_'
+AND NOT EXISTS (SELECT 1 FROM pg_depend d WHERE d.classid = 'pg_class'::regclass AND d.objid = c.oid
+AND d.deptype = 'e') ORDER BY 1 LIMIT 1
+"""
+
 
 def create_schema(location: str) -> None:
     """Make every table in an empty database; refused when anything stands there already."""
@@ -80,12 +89,15 @@ def known_revisions() -> set[str]:
     return {script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()}
 
 
+def what_stands(connection: Connection) -> str | None:
+    """The name of something that stands in a database; None when it is empty."""
+    sql = "SELECT name FROM sqlite_master LIMIT 1" if connection.dialect.name == "sqlite" else _STANDS
+    name = connection.exec_driver_sql(sql).scalar()
+    return None if name is None else str(name)
+
+
 def _refuse_when_not_empty(connection: Connection) -> None:
-    if connection.dialect.name == "sqlite":
-        sql = "SELECT count(*) FROM sqlite_master"
-    else:
-        sql = "SELECT count(*) FROM information_schema.tables WHERE table_schema = current_schema()"
-    if connection.exec_driver_sql(sql).scalar():
+    if what_stands(connection) is not None:
         name = connection.engine.url.render_as_string(hide_password=True)
         raise Refused(f"{name} holds tables already; a new book needs an empty place.", "Choose another with --db")
 

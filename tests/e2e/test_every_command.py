@@ -169,6 +169,7 @@ history
 verify
 backup {here}/copy
 restore {here}/saved --yes
+move-to {here}/moved
 upgrade
 completion bash
 """
