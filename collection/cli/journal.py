@@ -35,22 +35,26 @@ def undo_command(face: Face, act: int | None, reason: str | None, as_json: bool)
 
 @click.command("history")
 @click.argument("tag", required=False)
+@click.option("--person", default="", metavar="NAME", help="Only acts by this person, on them, or on what is theirs.")
 @click.option("--act", type=_NUMBER, help="Show what this act wrote.")
 @click.option("--last", type=_NUMBER, default=20, show_default=True, help="How many acts.")
 @click.option("--all", "everything", is_flag=True, help="All acts.")
 @output_options
 @click.pass_obj
-def history_command(face: Face, tag: str | None, act: int | None, last: int, everything: bool, mode: Mode) -> None:
+def history_command(
+    face: Face, tag: str | None, person: str, act: int | None, last: int, everything: bool, mode: Mode
+) -> None:
     """Show what was done to the book, newest first.
 
-    With TAG only the acts that touched that unit. Keys of --json: act, at, today, by, command, summary, reason, undoes,
+    With TAG only the acts that touched that unit, with --person those of a person: by them, on their record, loans,
+    services, units. Keys of --json: act, at, today, by, command, summary, reason, undoes,
     undone_by; with --act: what, record, rows, before, after.
     """
     from collection.store.book import open_book
     from collection.views import history
 
-    if tag and act is not None:
-        raise click.UsageError("Give a TAG or --act, not both.")
+    if sum((bool(tag), bool(person), act is not None)) > 1:
+        raise click.UsageError("Give one of TAG, --person and --act.")
     with face.view() as connection:
         if act is not None:
             emit(history.changes_of(connection, act), _CHANGES, mode, empty="This act wrote nothing.")
@@ -59,6 +63,11 @@ def history_command(face: Face, tag: str | None, act: int | None, last: int, eve
             from collection.views.units import find_unit
 
             found = history.acts_on_unit(connection, find_unit(connection, tag).id)
+        elif person:
+            from collection.views.people import find_person
+
+            named = find_person(connection, person, forgotten_too=True)
+            found = history.acts_on_person(connection, named.id)
         else:
             found = history.acts(connection, None if everything else last)
         zone = open_book(connection).settings.time_zone

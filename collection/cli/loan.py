@@ -8,6 +8,7 @@ import click
 
 from collection.cli.edits import loan_edit_command
 from collection.cli.face import Face
+from collection.cli.loan_overdue import loan_overdue_command
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
@@ -98,6 +99,7 @@ def list_command(face: Face, /, closed_too: bool, sort: str, mode: Mode, **wante
 
 
 loan_group.add_command(loan_edit_command)
+loan_group.add_command(loan_overdue_command)
 
 
 def _object(row: LoanRow) -> dict[str, Any]:

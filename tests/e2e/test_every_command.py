@@ -158,6 +158,7 @@ order place "Sable Lane Belts" "drying sachet, 10 g=1"
 order supplier Nordlager
 loan back D4
 loan list
+loan overdue
 loan out D1 --to "Wen Salloway" --due 2026-04-01
 policy add QM-78/1 --to 2026-12-31 --insured 2000
 policy edit QM-77/2 --insured 1600

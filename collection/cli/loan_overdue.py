@@ -1,0 +1,64 @@
+"""loan overdue: who has what past its day, with a text to send."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from collection.cli.face import Face
+from collection.cli.show import Column, Mode, emit, output_options, say
+
+if TYPE_CHECKING:
+    from collection.views.loans_overdue import Overdue
+
+
+@click.command("overdue")
+@click.option("--person", default="", metavar="NAME", help="Only what this person has, or lent.")
+@output_options
+@click.pass_obj
+def loan_overdue_command(face: Face, person: str, mode: Mode) -> None:
+    """List who has what past its day, with a text to send to each.
+
+    Nothing is sent: copy the text. Keys of --json: direction, person, email, phone, tags, loans, due_on, days_over (of
+    the one that is longest over), reminder (null for what was borrowed).
+    """
+    from collection.quantity import show_day
+    from collection.store.book import open_book
+    from collection.views.loans_overdue import overdue_loans
+
+    with face.view() as conn:
+        found = overdue_loans(conn, face.today, person)
+        form = open_book(conn).settings.date_form
+    columns = [
+        Column("direction"),
+        Column("person"),
+        Column("tags"),
+        Column("loans"),
+        Column("due_on", "due", lambda day: show_day(day, form)),
+        Column("days_over", "days over"),
+        Column("email"),
+        Column("phone"),
+        Column("reminder", in_table=False),
+    ]
+    emit([_object(row) for row in found], columns, mode, empty="Nothing is overdue.")
+    if mode == "table":
+        _tell_reminders(found)
+
+
+def _tell_reminders(found: list[Overdue]) -> None:
+    for row in found:
+        if row.reminder:
+            say("", f"To send to {row.person}{f', {row.email}' if row.email else ''}:", bold=True)
+            say("", *row.reminder)
+        else:
+            say("", f"{', '.join(row.tags)} is to go back to {row.person}: it was borrowed from them.")
+
+
+def _object(row: Overdue) -> dict[str, Any]:
+    texts = {key: getattr(row, key) or None for key in ("direction", "person", "email", "phone", "tags", "loans")}
+    return texts | {
+        "due_on": row.due_on,
+        "days_over": row.days_over,
+        "reminder": "\n".join(row.reminder) or None,
+    }
