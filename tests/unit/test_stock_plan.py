@@ -85,6 +85,13 @@ def test_an_open_order_counts_from_the_day_it_arrives() -> None:
     assert 26 == plan_supply(replace(given, jobs=given.jobs[1:], orders=(OrderGiven(3, 4, CERTAIN),))).order_by
 
 
+@pytest.mark.parametrize(("use", "state", "order_by"), [(13, TOO_LATE, None), (14, ORDER_NOW, 0), (15, ORDER_BY, 1)])
+def test_what_an_order_of_today_still_mends_is_ordered_today(use: int, state: str, order_by: int | None) -> None:
+    """An order that is out comes on day 30; a new one takes 14 days, and comes in time for the use of that very day."""
+    found = plan_supply(_given(use, stock=0, orders=(OrderGiven(6, 0, LeadGiven(30, (), 0.0)),)))
+    assert (state, order_by) == (found.state, found.order_by)
+
+
 @pytest.mark.parametrize(("elapsed", "overdue"), [(13, ()), (14, (0,)), (15, (0,)), (200, (0,))])
 def test_an_order_that_is_longer_out_than_any_takes_is_not_counted_on(elapsed: int, overdue: tuple[int, ...]) -> None:
     """A lead time of 14 days for certain is over on the fourteenth."""

@@ -71,7 +71,7 @@ class Basis(NamedTuple):
 
         What runs short before an open order comes, and before a new one could, is no reason to order more.
         """
-        return np.where((self.out < self.position) & (lead >= self.out), self.position, self.out)
+        return np.where((self.out < self.position) & (lead > self.out), self.position, self.out)
 
 
 class Sudden(NamedTuple):

@@ -16,7 +16,7 @@ from collection.analysis.stock_plan.found import (
     RunOut,
 )
 
-_LOOK_AGAIN = ", but look again each week: use that nobody planned is likely to come first, and an order after it still comes in time"
+_LOOK_AGAIN = ", but look again each week: use nobody planned likely comes first, and an order after it is in time"
 NO_USE_KNOWN = "Nothing tells of its use, so nobody can say when it runs short."
 SELDOM = 1 / 200  # below this a chance is told by its bound alone
 _LEAST = 1 / 8000  # half a path of 4000: less than that no simulation tells
