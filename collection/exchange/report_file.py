@@ -60,4 +60,4 @@ def _print(page: str, file: Path, browser: str) -> None:
         source, made = Path(folder) / "page.html", Path(folder) / "page.pdf"
         source.write_bytes(page.encode("utf-8", "replace"))
         print_pdf(source, made, browser, Path(folder) / "profile")
-        made.replace(file)
+        file.write_bytes(made.read_bytes())  # into the file for its owner only: browsers let everyone read theirs

@@ -76,6 +76,19 @@ def test_the_browser_is_told_to_print_without_lines_of_its_own_and_without_a_net
 
 
 @pytest.mark.skipif(os.name == "nt", reason="the stand-in for a browser is a shell script")
+def test_a_pdf_is_for_its_owner_only_whatever_the_browser_allows(tmp_path: Path) -> None:
+    """As a page is: names and what things are worth stand on it, also where it is written over one that was open."""
+    open_to_all = browser(tmp_path, ECHO.replace(";;", '; chmod 644 "${word#*=}";;'))
+    file = tmp_path / "insured.pdf"
+    save_page("<p>one</p>", file, browser=open_to_all)
+    first = stat.S_IMODE(file.stat().st_mode)
+    file.chmod(0o644)
+    save_page("<p>two</p>", file, browser=open_to_all, replace=True)
+
+    assert [first, stat.S_IMODE(file.stat().st_mode)] == [0o600, 0o600]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the stand-in for a browser is a shell script")
 def test_a_browser_that_prints_nothing_leaves_nothing(tmp_path: Path) -> None:
     """Its last line on standard error is passed on."""
     broken = browser(tmp_path, "#!/bin/sh\necho 'no display' >&2\nexit 1\n")
