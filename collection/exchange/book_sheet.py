@@ -156,7 +156,7 @@ def _for_print(sheet: Any, width: int) -> None:
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
     sheet.print_title_rows, sheet.print_title_cols = "1:1", "A:A"
     sheet.page_margins.left = sheet.page_margins.right = 0.4
-    sheet.page_margins.top, sheet.page_margins.bottom = 0.5, 0.6
+    sheet.page_margins.top, sheet.page_margins.bottom, sheet.page_margins.footer = 0.5, 0.6, 0.3
     sheet.oddFooter.left.text, sheet.oddFooter.right.text = "&A", "&P / &N"
 
 

@@ -82,6 +82,15 @@ def test_cells_are_days_numbers_and_texts_as_another_program_sees_them(shelf: En
     ]
 
 
+def test_the_foot_of_a_printed_sheet_has_room_for_its_line(shelf: Engine, place: Path) -> None:
+    """Name and page stand whole below the rows, above what printers leave blank (about 6 mm; common practice)."""
+    export(shelf, file := place / "book.xlsx", "units")
+    margins = openpyxl.load_workbook(file)["units"].page_margins
+    a_line = 10 / 72  # inches of letters of 10 points
+
+    assert 6 / 25.4 < margins.footer < margins.bottom - a_line
+
+
 def test_each_row_carries_its_key_its_version_and_what_it_said(shelf: Engine, place: Path) -> None:
     """Behind the first column, in every sheet: by them the import knows a row again and what was edited."""
     written = export(shelf, file := place / "book.xlsx")
