@@ -145,7 +145,7 @@ class _Summary:
 
     def _by(self, plan: Schedule, what: str) -> None:
         """Write the sums of the contents by location, owner or kind, and what they add up to."""
-        self._head(f"Contents by {what}", "currency", "things", "worth")
+        self._head(f"Contents by {what}", "currency", "with a value", "worth")
         first, sums = self.row, plan.by(what, CONTENTS)
         for each in sums:
             name = f"$A{self.row}" if each.name else '""'
