@@ -161,9 +161,7 @@ def _in_short(row: StockRow, plan: Planned, day: ShowDay, month: ShowDay) -> str
 def _order_words(row: StockRow, plan: Planned, day: ShowDay, month: ShowDay) -> Iterator[str]:
     found, scale = plan.found, scale_of(row)
     by = day(row.order_by) if row.state == ORDER_BY else ""
-    yield order_sentence(
-        row.state, by, row.chance_short, plan.given.wanted, row.ask, buys=_buys(row), answered=found.waits_for_use
-    )
+    yield order_sentence(row.state, by, row.chance_short, plan.given.wanted, row.ask, buys=_buys(row))
     if row.ask and row.state not in (FINE, UNKNOWN):
         yield f"What would help most: {row.ask}."
     if found.chosen is None:

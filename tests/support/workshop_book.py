@@ -160,7 +160,7 @@ class Book:
             amounts=self._amounts(),
             unplanned=self._unplanned(day),
             orders=tuple(
-                OrderGiven(packs * scenario.pack, day - placed, lead, None, scenario.keeps)
+                OrderGiven(packs * scenario.pack, day - placed, lead, None, scenario.keeps, 0)
                 for placed, packs in self.orders
             ),
             offers=(OfferGiven(0, scenario.pack, scenario.price, 1, 1, scenario.shipping, lead),),

@@ -7,7 +7,6 @@ from datetime import date, timedelta
 import pytest
 
 from collection.analysis.stock_plan.found import (
-    FINE,
     ORDER_BY,
     TOO_LATE,
     UNKNOWN,
@@ -146,14 +145,6 @@ def test_each_state_says_what_to_do() -> None:
         order_sentence(TOO_LATE, "", 0.25, 0.95, ""),
         order_sentence(UNKNOWN, "", None, 0.95, "lead time in days"),
     ]
-
-
-@pytest.mark.parametrize("answered", [False, True])
-def test_whoever_waits_for_a_use_is_told_to_look_again(answered: bool) -> None:
-    """Where it runs short and no day is named, nothing to order yet is not all that is to be said."""
-    said = order_sentence(FINE, "", 0.0, 0.95, "", answered=answered)
-    assert said.startswith("Nothing needs to be ordered yet")
-    assert ("look again each week" in said) == answered
 
 
 def test_a_lead_time_says_whose_word_it_is() -> None:

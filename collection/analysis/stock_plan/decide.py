@@ -34,6 +34,7 @@ _MOST_CANDIDATES = 24  # of one offer
 _DAYS_A_YEAR = 365.25
 _EVEN = 1e-9
 LOOK = 7  # days until unplanned use is answered: whoever buys looks once a week; common practice, no source
+_LIKELY = 0.5  # chance of running short from which on a day is named
 _FEW = 0.02  # share of paths, below which they say little
 _LEAST_USED = 1e-3  # part of an order: what is all wasted still costs something a day
 
@@ -41,7 +42,7 @@ _LEAST_USED = 1e-3  # part of an order: what is all wasted still costs something
 class Supplying(NamedTuple):
     """What one supplier's lead time makes of the day to order: lead days and the order's day per path, both whole.
 
-    order_by: None where none is to be placed yet, as `order_by` says; may lie before today.
+    order_by: None where nothing is needed within the days told about; may lie before today.
     """
 
     lead: Floats
@@ -82,19 +83,20 @@ class Sudden(NamedTuple):
 
 
 def order_by(out: Ints, lead: Floats, given: SupplyGiven, sudden: Sudden) -> int | None:
-    """Return the last day on which an order keeps the promise; None where none is to be named yet.
+    """Return the last day on which an order keeps the promise; None where that is after the days told about.
 
-    That is where it lies after the days told about, or where use that nobody planned will almost surely be seen before
-    and an order after it still comes in time.
-
-    An order is placed on that day, or once an unplanned use has been seen, if that is before.
+    An order is placed on that day, or once an unplanned use has been seen, if that is before. What is likely to run
+    short within the days told about has a day: the last one on which it need not be looked at again, at the least.
     """
     margin = np.where(out >= NEVER, float(NEVER), out - lead)
+    whatever = _at_share(np.sort(margin), 1 - given.wanted)
     late = np.sort(np.where(margin < sudden.first + LOOK, margin, float(NEVER)))
     day = _at_share(late, 1 - given.wanted)
     if day > 0:
         kept = max(0.0, _at_share(late, _left(lead, given, sudden)))
         day = min(kept, _while_nothing_happens(margin, sudden.first, given))
+        if np.mean(out <= given.horizon) > _LIKELY:
+            day = min(day, max(whatever, float(LOOK)))
     return None if day > given.horizon else int(day)
 
 
@@ -138,8 +140,19 @@ def supplying(basis: Basis, sudden: Sudden) -> dict[int, Supplying]:
             lead, after = (
                 lead_days(given, offer.supplier, offer.lead, paths.paths, after=later) for later in (False, True)
             )
+            lead = np.maximum(lead, _not_before(basis, offer.supplier))
             found[offer.supplier] = Supplying(lead, after, order_by(basis.mendable(lead), lead, given, sudden))
     return found
+
+
+def _not_before(basis: Basis, supplier: int) -> Floats:
+    """Return the day before which a new order does not come: it overtakes none of the same supplier."""
+    days = [
+        np.where(day < NEVER, day, 0.0)
+        for order, day in zip(basis.given.orders, basis.coming[1], strict=True)
+        if order.supplier == supplier
+    ]
+    return np.max(days, axis=0) if days else np.zeros(basis.paths.paths)
 
 
 def candidates(basis: Basis, by_supplier: dict[int, Supplying]) -> list[Candidate]:

@@ -10,7 +10,6 @@ ORDER_BY = "order by"
 ORDER_NOW = "order now"
 TOO_LATE = "cannot arrive in time"
 UNKNOWN = "do not know"
-_LIKELY = 0.5  # chance of running short from which on it is told by when
 STATES = (TOO_LATE, ORDER_NOW, ORDER_BY, UNKNOWN, FINE)  # most urgent first
 
 
@@ -98,11 +97,6 @@ class PlanFound:
     def has_enough_coming(self) -> bool:
         """Say whether what is late cannot be mended by ordering more: what is under way is enough from then on."""
         return self.state == TOO_LATE and self.chosen is None and self.lead is not None
-
-    @property
-    def waits_for_use(self) -> bool:
-        """Say whether it likely runs short and yet no day is named: use that nobody planned is answered when seen."""
-        return self.state == FINE and self.lead is not None and self.run_out.chance > _LIKELY
 
 
 @dataclass(frozen=True, slots=True)

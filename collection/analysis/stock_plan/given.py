@@ -114,7 +114,7 @@ class LeadGiven(NamedTuple):
 class OrderGiven(NamedTuple):
     """What is still to come of an order: steps, days since it was placed, and the day it was confirmed for, if any.
 
-    keeps: days that what arrives keeps (None: no end known).
+    keeps: days that what arrives keeps (None: no end known). supplier: the number that its offers have.
     """
 
     steps: int
@@ -122,6 +122,7 @@ class OrderGiven(NamedTuple):
     lead: LeadGiven
     confirmed: int | None = None
     keeps: int | None = None
+    supplier: int | None = None
 
 
 class OfferGiven(NamedTuple):

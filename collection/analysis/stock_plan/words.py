@@ -16,7 +16,6 @@ from collection.analysis.stock_plan.found import (
     RunOut,
 )
 
-_LOOK_AGAIN = ", but look again each week: use nobody planned likely comes first, and an order after it is in time"
 NO_USE_KNOWN = "Nothing tells of its use, so nobody can say when it runs short."
 SELDOM = 1 / 200  # below this a chance is told by its bound alone
 _LEAST = 1 / 8000  # half a path of 4000: less than that no simulation tells
@@ -152,22 +151,15 @@ def nothing_sentence(run_out: RunOut, days: RunOutDays, until: str, *, coming: b
 
 
 def order_sentence(
-    state: str,
-    order_by: str,
-    chance_short: float | None,
-    wanted: float,
-    ask: str,
-    *,
-    buys: bool = True,
-    answered: bool = False,
+    state: str, order_by: str, chance_short: float | None, wanted: float, ask: str, *, buys: bool = True
 ) -> str:
     """Return what to do and by when.
 
     order_by: the day as shown, "" for none. wanted: the chance of having enough that was asked for. buys: there is
-    anything to buy. answered: it will run short, but use that nobody planned is seen before, and can be answered then.
+    anything to buy.
     """
     if state == FINE:
-        return f"Nothing needs to be ordered yet{_LOOK_AGAIN if answered else ''}."
+        return "Nothing needs to be ordered yet."
     if state == TOO_LATE and not buys:
         return "Nothing more needs to be ordered: what is under way is enough, but some use may come before it arrives."
     if state == ORDER_BY:
