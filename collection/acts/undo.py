@@ -74,6 +74,7 @@ def take_back(work: Work, act_id: int) -> None:
     root = root_act(undoes, act_id)
     tables = {change.table for change in _changes(work.conn, root)}
     _refuse_when_moved(work.conn, undoes, act_id, root)
+    before = _held_by_the_forgotten(work)
     _raise_counters(work, root, tables)
     try:
         _reverse(work, [change for change in _changes(work.conn, act_id) if change.kind != "append"])
@@ -85,7 +86,7 @@ def take_back(work: Work, act_id: int) -> None:
     sync_undone(work)
     _refuse_when_referred_to(work.conn, root, tables)
     _refuse_when_parents_are_gone(work.conn, act_id, root, tables)
-    _refuse_ties_of_the_forgotten(work)
+    _refuse_new_ties(_held_by_the_forgotten(work) - before)
 
 
 def sync_undone(work: Work) -> None:
@@ -256,16 +257,23 @@ def _refuse_when_parents_are_gone(connection: Connection, act_id: int, root: int
             )
 
 
-def _refuse_ties_of_the_forgotten(work: Work) -> None:
-    """Nobody could be asked for what is on loan to somebody who was forgotten, or is theirs."""
+def _held_by_the_forgotten(work: Work) -> set[str]:
+    """Return the tags of what is on loan to, or owned by, people who were forgotten."""
+    held: set[str] = set()
     for person_id in forgotten(work.conn):
         ties = ties_of(work.conn, person_id, work.today, last=0)
-        tags = [*(tag for tag, _ in (*ties.lent, *ties.borrowed)), *ties.owned, *ties.at_work]
-        if tags:
-            raise Refused(
-                f"It would leave {', '.join(tags)} with a person who was forgotten since.",
-                "Enter what is so now instead.",
-            )
+        held.update(tag for tag, _ in (*ties.lent, *ties.borrowed))
+        held.update((*ties.owned, *ties.at_work))
+    return held
+
+
+def _refuse_new_ties(tags: set[str]) -> None:
+    """Nobody could be asked for what is on loan to somebody who was forgotten, or is theirs."""
+    if tags:
+        raise Refused(
+            f"It would leave {', '.join(sorted(tags))} with a person who was forgotten since.",
+            "Enter what is so now instead.",
+        )
 
 
 def _references() -> list[tuple[str, str, str]]:

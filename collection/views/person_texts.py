@@ -7,8 +7,9 @@ told, and who keeps the book decides.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy.engine import Connection
@@ -67,6 +68,7 @@ EDITS: dict[str, tuple[str, str, dict[str, str]]] = {
 }
 _TOLD = {"unit_entry": "dated entry", "purchase_order": "order", "limit_range": "limit", "act": "history"}
 _FORMER = "a former text, in the history"
+_DIGITS = 5  # that a telephone number has at least to be told from amounts and names of lots
 _WORDS = 3  # letters that a part of a name has at least to be looked for by itself
 
 
@@ -86,15 +88,21 @@ class Mention:
 def mentions_of(conn: Connection, person: Person) -> list[Mention]:
     """Return the texts of records that count in which the person is named, those that can be changed first.
 
-    Looked for are the whole name, e-mail address, telephone number, and each part of the name of three letters or more,
-    as whole words. What the history keeps of texts that were changed is told as well.
+    Looked for are the whole name, e-mail address, telephone number of five digits or more, and each part of the name of
+    three letters or more, as whole words. What the history keeps of texts that were changed is told as well.
     """
     if is_forgotten(conn, person):
         return []
     wanted = naming(person)
     found = [each for name in TABLES if name != "person" for each in _in_table(conn, name, wanted)]
     found += _in_history(conn, wanted)
-    return sorted(found, key=lambda each: not each.command)
+    return sorted(_each_once(found), key=lambda each: not each.command)
+
+
+def _each_once(found: list[Mention]) -> Iterator[Mention]:
+    """Tell once, with how often, what reads the same."""
+    for each, times in Counter(found).items():
+        yield each if times == 1 else replace(each, where=f"{each.where}, {times} times")
 
 
 def naming(person: Person, *, strictly: bool = False) -> Callable[[str], bool]:
@@ -103,7 +111,8 @@ def naming(person: Person, *, strictly: bool = False) -> Callable[[str], bool]:
     Parts of a name count as they are spelt or in capitals, so that a "Drive Circle" is not found in each drive;
     strictly: they count however they are spelt.
     """
-    terms = {fold(person.name), fold(person.email), fold(person.phone)} - {""}
+    phone = fold(person.phone) if sum(each.isdigit() for each in person.phone) >= _DIGITS else ""
+    terms = {fold(person.name), fold(person.email), phone} - {""}
     parts = {part for part in re.split(r"[\s,.;]+", person.name) if len(part) >= _WORDS}
     if strictly:
         terms |= set(map(fold, parts))

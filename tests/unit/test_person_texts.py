@@ -36,3 +36,11 @@ def test_a_part_of_a_name_is_found_as_it_is_spelt_and_the_whole_in_any_case() ->
     ]
     assert [False, False, False] == [said(text) for text in ("a drive", "Quillmarshes", "")]
     assert naming(circle, strictly=True)("a drive")
+
+
+@pytest.mark.parametrize(("phone", "found"), [("1", False), ("12-34", False), ("12-345", True), ("12-3456", True)])
+def test_a_telephone_number_is_looked_for_from_five_digits_on(phone: str, found: bool) -> None:
+    """A shorter one is not told from an amount or the name of a lot, and would be found everywhere."""
+    said = naming(Person(1, "Wen Salloway", "member", "", phone, "", ""))
+
+    assert found == said(f"call {phone} at night")
