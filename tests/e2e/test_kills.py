@@ -9,7 +9,6 @@ from __future__ import annotations
 import csv
 import json
 import os
-import time
 from abc import ABC, abstractmethod
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -24,13 +23,12 @@ from collection.views.verify import verify
 from tests.support.bench import IPA, SWAB, receive, set_up_bench
 from tests.support.books import act, add_unit, digest, scalar
 from tests.support.cli import run_cli
-from tests.support.kills import Children, Died, spread
+from tests.support.kills import KILLS, Children, Died, settled, spread
 from tests.support.postgres import Server
 from tests.support.times import NOW, TODAY
 
 pytestmark = pytest.mark.kills
 
-KILLS = max(int(os.environ.get("SPINDLEBOOK_KILLS", "20")), 20)
 FEW = KILLS // 10  # kills of each other command, on each database
 ACTS = 6  # in the life of one child, if nobody killed it
 UNITS, READINGS = 10, 28  # in one folder, and readings of each of its units
@@ -45,22 +43,6 @@ def bench(engine: Engine) -> Engine:
         receive(work, IPA, "A-3", "2025-07-05", "2028-06-30", 100_000_000)
         work.commit("filled the drawer")
     return engine
-
-
-def _settled(engine: Engine) -> None:
-    """Wait until the server has noticed that its client is gone; a file needs no waiting."""
-    if engine.dialect.name != "postgresql":
-        return
-    others = (
-        "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database()"
-        " AND backend_type = 'client backend' AND pid <> pg_backend_pid()"
-    )
-    for _ in range(500):
-        with engine.connect() as connection:
-            if not connection.exec_driver_sql(others).scalar():
-                return
-        time.sleep(0.01)
-    pytest.fail("the server still has the connection of a process that is gone")
 
 
 class Loop(ABC):
@@ -216,7 +198,7 @@ def test_a_kill_loses_no_acknowledged_act_and_leaves_none_in_part(
         wait = moment**3 * took[since] if since == "commit" else moment * took[since]  # a commit is short
         died = forks.kill(lines, at=1 + number // 3 % 2, since=since, wait=wait)
         deaths.append(died)
-        _settled(bench)
+        settled(bench)
 
         present = acts.done()
 
@@ -271,7 +253,7 @@ def test_a_killed_start_leaves_nothing_on_a_server_or_a_whole_book(forks: Childr
         with postgres.copy("template0") as url:
             engine = open_engine(url)
             deaths.append(_killed(forks, ["--db", url, "start"], seconds, moment))
-            _settled(engine)
+            settled(engine)
 
             exists = json.loads(run_cli(["where", "--json"], db=url).out)["exists"]
             ran = run_cli(["start"], db=url)
@@ -295,7 +277,7 @@ def test_a_killed_backup_leaves_no_file_or_a_whole_one(
         place = tmp_path / f"copy {number}"
         command = ["--db", book_url, "backup", str(place)]
         deaths.append(_killed(forks, command, seconds, moment))
-        _settled(bench)
+        settled(bench)
 
         if not place.exists() and manifest_path(place).exists():
             assert 1 == run_cli(["backup", str(place)], db=book_url).code
@@ -325,7 +307,7 @@ def test_a_killed_restore_leaves_the_present_state_or_the_restored_one(
         present = digest(bench)
 
         deaths.append(_killed(forks, command, seconds, moment))
-        _settled(bench)
+        settled(bench)
 
         found = _book(bench)
         assert found in (present, restored)

@@ -24,8 +24,12 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Engine
+
+KILLS = max(int(os.environ.get("SPINDLEBOOK_KILLS", "20")), 20)
 Act = Sequence[str]
 
 
@@ -143,6 +147,25 @@ def children(home: Path) -> Iterator[Children]:
         yield made
     finally:
         made.close()
+
+
+def settled(engine: Engine) -> None:
+    """Wait until the server has noticed that its client is gone; a file needs no waiting."""
+    from tests.support.reused import LENDER
+
+    if engine.dialect.name != "postgresql":
+        return
+    others = (
+        "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database()"
+        " AND backend_type = 'client backend' AND pid <> pg_backend_pid()"
+        f" AND application_name <> '{LENDER}'"
+    )
+    for _ in range(500):
+        with engine.connect() as connection:
+            if not connection.exec_driver_sql(others).scalar():
+                return
+        time.sleep(0.01)
+    raise AssertionError("the server still has the connection of a process that is gone")
 
 
 def spread(seed: str, number: int) -> list[float]:

@@ -10,6 +10,7 @@ import psycopg
 
 from tests.support.postgres import Server
 
+LENDER = "lender of the book"  # under this name the connection that stays is told from those of a test
 # All that a test could change besides rows: a database that differs in any of it is not lent again.
 _SHAPE = b"""
 SELECT md5(string_agg(what, ';' ORDER BY what)) FROM (
@@ -78,6 +79,7 @@ class _Copy:
             url.replace("+psycopg", ""),
             autocommit=True,
             prepare_threshold=0,
+            application_name=LENDER,
             options="-c session_replication_role=replica",  # no trigger stands in the way of bringing rows back
         )
         for (table,) in self._ask(_TABLES):
