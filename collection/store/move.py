@@ -118,7 +118,7 @@ def told_when_cut(where: str) -> Iterator[None]:
 def _way_in(said: str) -> str:
     if "authentication failed" in said or "no password" in said:
         return "The password stands in the URL, as USER:PASSWORD@HOST, or in the file .pgpass in your home."
-    if "does not exist" in said:
+    if "database" in said and "does not exist" in said:
         return "Whoever keeps the server makes an empty database first, as: createdb --owner USER NAME"
     return "Check the address and that the server runs, then type it again: the place is as empty as before."
 
