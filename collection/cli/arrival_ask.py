@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
+
+from sqlalchemy.engine import Connection
 
 from collection.cli.face import Face
 from collection.cli.show import answer, confirm, note
@@ -80,7 +83,7 @@ def _one(face: Face, name: str, question: str) -> dict[str, Any]:
     from collection.views.people import find_person
     from collection.views.places import find_location
 
-    checks = {"sender": find_person, "location": find_location}
+    checks: dict[str, Callable[[Connection, str], object]] = {"sender": find_person, "location": find_location}
     while True:
         typed = _typed(f"{question}: ", _CAN[name])
         if not typed:

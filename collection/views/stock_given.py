@@ -254,7 +254,9 @@ class Source:
             lines.append((line, len(orders)))
             elapsed = max(0, (self.today - parse_day(line.ordered_on).first).days)
             promised = None if not line.promised_on else (parse_day(line.promised_on).last - self.today).days
-            orders.append(OrderGiven(line.open_packs * line.pack_steps, elapsed, lead, promised, keeps, line.supplier_id))
+            orders.append(
+                OrderGiven(line.open_packs * line.pack_steps, elapsed, lead, promised, keeps, line.supplier_id)
+            )
         return orders, tuple(lines)
 
     def _said(self, line: OrderLine) -> int | None:
