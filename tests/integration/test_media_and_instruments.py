@@ -135,7 +135,9 @@ def test_a_reading_is_doubtful_from_a_failed_check_until_one_passes(bench: Engin
     """On the day of the check and after it, of instruments and of disks; not before."""
     add_medium(bench, "R-1", {"role": "reference"}, **AT)
     check_instrument(bench, "bench counter", "fail", on="2026-02-10", **AT)
-    assert [AlsoDue("bench counter", TODAY.replace(month=2, day=10), failed=True)] == _also(bench)
+    (check,) = _also(bench)
+    assert AlsoDue("bench counter", TODAY.replace(month=2, day=10), failed=True, key=check.key) == check
+    assert check.key
     assert () == _read(bench, "D1", on="2026-02-09")
     assert ('"bench counter" failed its check on 2026-02-10',) == _read(bench, "D1", on="2026-02-10")
 
