@@ -22,11 +22,11 @@ from collection.exchange.book_about import About
 from collection.exchange.book_columns import SheetForm, sheets
 from collection.exchange.book_hidden import areas_of, write_book_sheet, write_choices
 from collection.exchange.book_sheet import DataSheet
+from collection.exchange.new_file import new_file, refuse_place
 from collection.exchange.workbook_sheet import MOST_CELLS, MOST_CHARACTERS, MOST_ROWS
 from collection.quantity import show_day
 from collection.store.book import Book, open_book
 from collection.store.engine import fetch
-from collection.store.place import beside, put_in_place, put_over
 from collection.views.book_sheets import ABOUT_UNITS, SheetRow, names_offered, sheet_rows, wanted_units
 from collection.views.unit_list import Wanted
 
@@ -80,14 +80,8 @@ def write_workbook(
     except BaseException:
         book.give_up()
         raise
-    try:
-        with beside(file) as aside:
-            book.book.save(aside)
-            (put_over if replace else put_in_place)(aside, file)
-    except FileExistsError:
-        raise _there(file) from None
-    except OSError as error:
-        raise Refused(f"{file} cannot be written: {error.strerror}.", "Name a file where you may write.") from None
+    with new_file(file, replace=replace) as aside:
+        book.book.save(aside)
     return Written({form.name: rows for form, rows in book.written}, book.too_large())
 
 
@@ -95,16 +89,7 @@ def refuse_file(file: Path, *, replace: bool = False) -> None:
     """Refuse beforehand a file that could not be written."""
     if file.suffix.lower() != ".xlsx":
         raise Refused(f"{file.name} does not end in .xlsx.", "Name it book.xlsx, for one.")
-    if not file.absolute().parent.is_dir():
-        raise Refused(f"There is no folder {file.parent}.", "Name a file in a folder that is there.")
-    if file.is_dir():
-        raise Refused(f"{file} is a folder.", "Name a file.")
-    if file.exists() and not replace:
-        raise _there(file)
-
-
-def _there(file: Path) -> Refused:
-    return Refused(f"{file} is there already.", "Name another file, or add --replace to write over it.")
+    refuse_place(file, replace=replace)
 
 
 def _chosen(choice: Choice) -> list[SheetForm]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from collection import __version__
 from collection.errors import Refused
-from collection.store.place import beside, put_in_place, put_over
+from collection.exchange.new_file import new_file, refuse_place
 from collection.views.calendar import Entry
 
 if TYPE_CHECKING:
@@ -71,12 +71,7 @@ def refuse_calendar(file: Path, *, replace: bool) -> None:
     """Refuse beforehand what save_calendar would refuse: another ending, a file that is there, no folder."""
     if file.suffix.lower() != ".ics":
         raise Refused(f"{file.name} is no .ics file.", "Let it end in .ics.")
-    if not file.absolute().parent.is_dir():
-        raise Refused(f"There is no folder {file.parent}.", "Name a file in a folder that is there.")
-    if file.is_dir():
-        raise Refused(f"{file} is a folder.", "Name a file.")
-    if file.exists() and not replace:
-        raise Refused(f"{file} is there already.", "Name another file, or add --replace to write over it.")
+    refuse_place(file, replace=replace)
 
 
 def save_calendar(content: bytes, file: Path, *, replace: bool) -> None:
@@ -85,11 +80,5 @@ def save_calendar(content: bytes, file: Path, *, replace: bool) -> None:
     Raises Refused as refuse_calendar does, and for a place that cannot be written.
     """
     refuse_calendar(file, replace=replace)
-    try:
-        with beside(file) as aside:
-            aside.write_bytes(content)
-            (put_over if replace else put_in_place)(aside, file)
-    except FileExistsError:
-        raise Refused(f"{file} is there already.", "Name another file, or add --replace to write over it.") from None
-    except OSError as error:
-        raise Refused(f"{file} cannot be written: {error.strerror}.", "Name a file where you may write.") from None
+    with new_file(file, replace=replace) as aside:
+        aside.write_bytes(content)

@@ -15,8 +15,8 @@ from collection.exchange.insurance_items import write_identity, write_items
 from collection.exchange.insurance_rows import Leave, Line
 from collection.exchange.insurance_rows import lines as lines_of
 from collection.exchange.insurance_told import Told, told_of
+from collection.exchange.new_file import new_file, refuse_place
 from collection.quantity import Money, minor_digits, show_day
-from collection.store.place import beside, put_in_place, put_over
 from collection.views.insurance import BORROWED, CONTENTS, Schedule
 
 SUMMARY = "Summary"
@@ -27,23 +27,14 @@ def refuse_workbook(file: Path, *, replace: bool = False) -> None:
     """Refuse beforehand what `save_workbook` would refuse: another ending, a file that is there, no folder."""
     if file.suffix.lower() != ".xlsx":
         raise Refused(f'"{file.name}" does not end in .xlsx.', "Type --workbook FILE.xlsx.")
-    if not file.absolute().parent.is_dir():
-        raise Refused(f"There is no folder {file.parent}.", "Name a file in a folder that is there.")
-    if file.exists() and not replace:
-        raise Refused(f"{file} is there already.", "Name another file, or add --replace to write over it.")
+    refuse_place(file, replace=replace)
 
 
 def save_workbook(content: bytes, file: Path, *, replace: bool = False) -> None:
     """Write a workbook into its file, whole or not at all. Raises Refused as `refuse_workbook` does."""
     refuse_workbook(file, replace=replace)
-    try:
-        with beside(file) as aside:
-            aside.write_bytes(content)
-            (put_over if replace else put_in_place)(aside, file)
-    except FileExistsError:
-        raise Refused(f"{file} is there already.", "Name another file, or add --replace.") from None
-    except OSError as error:
-        raise Refused(f"{file} cannot be written: {error.strerror}.", "Name a file where you may write.") from None
+    with new_file(file, replace=replace) as aside:
+        aside.write_bytes(content)
 
 
 def workbook(plan: Schedule, leave: Leave, pictures: Mapping[int | None, bytes], *, known: str) -> bytes:

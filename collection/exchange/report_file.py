@@ -8,8 +8,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from collection.errors import Refused
+from collection.exchange.new_file import new_file, refuse_place
 from collection.exchange.report_pdf import find_browser, print_pdf
-from collection.store.place import beside, put_in_place, put_over
 
 _ENDINGS = (".html", ".pdf")
 
@@ -24,12 +24,7 @@ def refuse_file(file: Path, *, browser: str = "", replace: bool = False) -> None
     """Refuse beforehand what save_page would refuse: an ending, a file that is there, no folder, no browser."""
     if file.suffix.lower() not in _ENDINGS:
         raise Refused(f"{file.name} is no .html and no .pdf file.", "Type --to FILE.html or --to FILE.pdf.")
-    if not file.absolute().parent.is_dir():
-        raise Refused(f"There is no folder {file.parent}.", "Name a file in a folder that is there.")
-    if file.is_dir():
-        raise Refused(f"{file} is a folder.", "Name a file.")
-    if file.exists() and not replace:
-        raise Refused(f"{file} is there already.", "Name another by --to FILE, or add --replace to write over it.")
+    refuse_place(file, replace=replace, another="another by --to FILE")
     if file.suffix.lower() == ".pdf":
         find_browser(browser)
 
@@ -41,17 +36,11 @@ def save_page(page: str, file: Path, *, browser: str = "", replace: bool = False
     Raises Refused as refuse_file does, and for a place that cannot be written.
     """
     refuse_file(file, browser=browser, replace=replace)
-    try:
-        with beside(file) as aside:
-            if file.suffix.lower() == ".pdf":
-                _print(page, aside, find_browser(browser))
-            else:
-                aside.write_bytes(page.encode("utf-8", "replace"))
-            (put_over if replace else put_in_place)(aside, file)
-    except FileExistsError:
-        raise Refused(f"{file} is there already.", "Name another file, or add --replace.") from None
-    except OSError as error:
-        raise Refused(f"{file} cannot be written: {error.strerror}.", "Name a file where you may write.") from None
+    with new_file(file, replace=replace) as aside:
+        if file.suffix.lower() == ".pdf":
+            _print(page, aside, find_browser(browser))
+        else:
+            aside.write_bytes(page.encode("utf-8", "replace"))
 
 
 def _print(page: str, file: Path, browser: str) -> None:
