@@ -8,7 +8,8 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.report_page import PageTo, page_options
-from collection.cli.tags import complete_instrument, complete_measurement, complete_procedure, complete_tag
+from collection.cli.round_options import round_options
+from collection.cli.tags import complete_tag
 
 if TYPE_CHECKING:
     from collection.acts.rounds import GivenRound, Round
@@ -17,28 +18,7 @@ if TYPE_CHECKING:
 
 @click.command("round-sheet")
 @click.argument("tags", nargs=-1, metavar="[TAG]...", shell_complete=complete_tag)
-@click.option(
-    "--of",
-    "measurement",
-    default="",
-    metavar="MEASUREMENT",
-    shell_complete=complete_measurement,
-    help='What is read: "rail voltage[+5 V]".',
-)
-@click.option(
-    "--did",
-    "procedure",
-    default="",
-    metavar="PROCEDURE",
-    shell_complete=complete_procedure,
-    help="What is done; with --of, values as left.",
-)
-@click.option("--location", default="", metavar="PLACE", help="Only units there, or in what stands there.")
-@click.option("--standing", default="", metavar="WORD", help="Only units that stand so.")
-@click.option("--due", is_flag=True, help="Only units that are due (with --did: for it).")
-@click.option(
-    "--instrument", default="", metavar="NAME", shell_complete=complete_instrument, help="What it is read with."
-)
+@round_options
 @click.option("--disk", default="", metavar="NAME", help="The disk it is read with.")
 @page_options
 @click.pass_obj

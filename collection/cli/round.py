@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face, state_folder
+from collection.cli.round_options import round_options
 from collection.cli.show import Mode, answer, confirm, has_person, note, output_options, say
-from collection.cli.tags import complete_instrument, complete_measurement, complete_procedure, complete_tag
+from collection.cli.tags import complete_tag
 from collection.errors import Refused
 
 if TYPE_CHECKING:
@@ -26,28 +27,7 @@ _FOLDER = "rounds"
 
 @click.command("round")
 @click.argument("what", nargs=-1, metavar="[TAG | TAG=VALUE]...", shell_complete=complete_tag)
-@click.option(
-    "--of",
-    "measurement",
-    default="",
-    metavar="MEASUREMENT",
-    shell_complete=complete_measurement,
-    help='What is read: "rail voltage[+5 V]".',
-)
-@click.option(
-    "--did",
-    "procedure",
-    default="",
-    metavar="PROCEDURE",
-    shell_complete=complete_procedure,
-    help="What is done; with --of, values as left.",
-)
-@click.option("--location", default="", metavar="PLACE", help="Only units there, or in what stands there.")
-@click.option("--standing", default="", metavar="WORD", help="Only units that stand so.")
-@click.option("--due", is_flag=True, help="Only units that are due (with --did: for it).")
-@click.option(
-    "--instrument", default="", metavar="NAME", shell_complete=complete_instrument, help="What it is read with."
-)
+@round_options
 @click.option("--new-instrument", is_flag=True, help="Add an instrument that the book does not have.")
 @click.option("--disk", default="", metavar="NAME", help="The disk it is read with.")
 @click.option("--on", default="", metavar="DATE", help="Day of the round (else today).")
