@@ -201,6 +201,7 @@ def test_a_page_from_a_sum_on_is_in_the_currency_that_is_told(book: Path, tmp_pa
         (["--workbook", "{here}/a.ods"], 1, "does not end in .xlsx"),
         (["--workbook", "{here}/there.xlsx"], 1, "is there already"),
         (["--workbook", "{here}/no/a.xlsx"], 1, "There is no folder"),
+        (["--workbook", "{here}/folder.xlsx", "--replace"], 1, "is a folder"),
         (["--on", "2026-03-02", "--to", "{here}/a.html"], 1, "has not come yet"),
         (["--on", "2026-02", "--to", "{here}/a.html"], 1, "names no single day"),
         (["--on", "2026-02-28", "--to", "{here}/a.html"], 1, "knew nothing before"),
@@ -214,13 +215,14 @@ def test_what_cannot_be_made_is_refused_and_nothing_is_written(
 ) -> None:
     """In words, before any file is begun."""
     (tmp_path / "there.xlsx").write_text("mine", encoding="utf-8")
+    (tmp_path / "folder.xlsx").mkdir()
     engine = open_engine(str(book))
     before = digest(engine)
 
     ran = report(book, *(arg.replace("{here}", str(tmp_path)) for arg in args), code=code)
 
     assert says in ran.err
-    assert ["there.xlsx"] == [file.name for file in tmp_path.iterdir()]
+    assert {"folder.xlsx", "there.xlsx"} == {file.name for file in tmp_path.rglob("*")}
     assert "mine" == (tmp_path / "there.xlsx").read_text(encoding="utf-8")
     assert before == digest(engine)
     engine.dispose()
