@@ -6,7 +6,6 @@ import os
 import sys
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, time
-from importlib import import_module
 from io import TextIOWrapper
 from typing import TYPE_CHECKING
 
@@ -15,7 +14,7 @@ import click
 from collection import __version__
 from collection.cli.commands import COMMANDS, EVERYDAY, OTHERS
 from collection.cli.face import Face
-from collection.errors import nearest
+from collection.cli.loaded import Loaded
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -24,32 +23,11 @@ NAME = "spindlebook"
 COMPLETE = "_SPINDLEBOOK_COMPLETE"
 
 
-class Program(click.Group):
-    """A group that shows its commands from a table and loads only the one that is called."""
+class Program(Loaded):
+    """The program: its help page shows the everyday commands and names the others."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  the table is the same everywhere
-        """Return the names in the order of the help page."""
-        return list(COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002  same
-        """Load a command, or return None when there is none of that name."""
-        if cmd_name not in COMMANDS:
-            return None
-        entry = COMMANDS[cmd_name]
-        command = getattr(import_module(f"collection.cli.{entry.module}"), entry.attribute)
-        assert isinstance(command, click.Command)  # noqa: S101  the table is ours
-        return command
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Find the command of a line, and offer the nearest names for a mistyped one."""
-        name = args[0]
-        if name not in COMMANDS and not name.startswith("-") and not ctx.resilient_parsing:
-            known = " or ".join(nearest(name, COMMANDS))
-            message = f"There is no command {name!r}" + (f"; did you mean {known}?" if known else ".")
-            raise click.UsageError(message, ctx)
-        return super().resolve_command(ctx, args)
+    table = COMMANDS
+    word = "command"
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """Write the everyday commands with what they do, and the names of the others."""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from importlib import import_module
 from pathlib import Path
 
 import click
 
 from collection.cli.commands import Entry
+from collection.cli.loaded import Loaded
 from collection.cli.show import say
 
 # Every report with the first line of its help, so that the list of them loads none.
@@ -34,21 +34,11 @@ REPORTS = {
 }
 
 
-class Reports(click.Group):
-    """A group that lists its reports from a table and loads only the one that is asked for."""
+class Reports(Loaded):
+    """The reports, each with what it does."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  the table is the same everywhere
-        """Return the names in the order of the help page."""
-        return list(REPORTS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002  same
-        """Load a report, or return None when there is none of that name."""
-        if cmd_name not in REPORTS:
-            return None
-        entry = REPORTS[cmd_name]
-        command = getattr(import_module(f"collection.cli.{entry.module}"), entry.attribute)
-        assert isinstance(command, click.Command)  # noqa: S101  the table is ours
-        return command
+    table = REPORTS
+    word = "report"
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """Write the reports with what they do, out of the table."""
