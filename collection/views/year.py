@@ -105,7 +105,8 @@ def year_of(conn: Connection, year: int, today: date) -> Year:
         loans=_loans(conn, text, last),
     )
     if not (first or end or found.services.total or found.as_found.readings.judged or found.taken or found.loans.begun):
-        raise Refused(f"The book says nothing of {year}.", "Type another year, as: spindlebook report year 2025")
+        other = today.year if year != today.year else year - 1
+        raise Refused(f"The book says nothing of {year}.", f"Type another year, as: spindlebook report year {other}")
     return found
 
 

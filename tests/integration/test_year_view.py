@@ -53,8 +53,17 @@ def test_a_year_that_is_not_over_ends_today(engine: Engine) -> None:
     assert 2 == len(year(engine, TODAY.year, date(2026, 1, 31)).standings)
     with pytest.raises(Refused, match="2027 has not begun"):
         year(engine, TODAY.year + 1)
-    with pytest.raises(Refused, match="says nothing of 2019"):
+    with pytest.raises(Refused, match="says nothing of 2019") as refused:
         year(engine, 2019)
+    assert f"report year {TODAY.year}" in refused.value.hint
+
+
+def test_a_year_without_a_word_never_leads_back_to_itself(engine: Engine) -> None:
+    """A new book says nothing of this year or of the last: either refusal names another year to type."""
+    for silent in (TODAY.year, TODAY.year - 1):
+        with pytest.raises(Refused, match=f"says nothing of {silent}") as refused:
+            year(engine, silent)
+        assert str(silent) not in refused.value.hint
 
 
 def test_services_and_how_units_came_in(engine: Engine) -> None:
