@@ -9,7 +9,7 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.undo import undo
 from collection.store.book import open_book
-from collection.store.engine import reading
+from collection.store.engine import fetch, reading
 from collection.views.calendar import BENCH, DUE, EXPIRY, KINDS, LOAN, Entry, calendar_entries, sequence
 from tests.support.cli import run_cli
 from tests.support.shelf import shelf
@@ -122,3 +122,29 @@ def test_bench_days_expiries_and_units_that_left(book_url: str, engine: Engine) 
     taken = run_cli(["supply", "use", "isopropyl alcohol 99 %", "500", "ml", "--reason", "spilt"], db=book_url)
     assert taken.code == 0, taken.err
     assert [True, False] == [entry.ended for entry in entries(engine, EXPIRY)]
+
+
+def test_every_entry_is_known_by_the_key_of_its_row(book_url: str, engine: Engine) -> None:
+    """Never by a number or a name: another book has the same numbers, and a name may be given to another thing."""
+    for line in (
+        ["book", "set", "--bench-days", "sat"],
+        ["supply", "receive", "isopropyl alcohol 99 %", "500", "ml", "--lot", "A-1", "--expires", "2026-06-30"],
+        ["policy", "add", "HP-1", "--from", "2026-01-01", "--to", "2026-12-31"],
+    ):
+        ran = run_cli(line, db=book_url)
+        assert ran.code == 0, ran.err
+    with shelf(engine) as made:
+        made.no_procedures()
+        made.procedure("look", every_months=12)
+        unit = made.unit("D1")
+        made.service(unit, "2025-03-20", "look")
+        made.standing(made.unit("D2"), "gone", "2025-03-01")
+        made.lend(unit, "2026-01-01", "2026-04")
+    tables = {"due": "unit", "loan": "loan_item", "lot": "lot", "policy": "policy"}
+    with reading(engine) as conn:
+        keys = {f"{kind}-{row[0]}" for kind, table in tables.items() for row in fetch(conn, f"SELECT key FROM {table}")}
+        bench = f"bench-{open_book(conn).key}-"
+    found = {entry.uid for entry in entries(engine)} | {entry.uid for entry in entries(engine, with_people=False)}
+    rows = {uid for uid in found if not uid.startswith(bench)}
+    assert rows <= keys
+    assert sorted(uid.partition("-")[0] for uid in rows) == ["due", "due", "loan", "lot", "policy"]

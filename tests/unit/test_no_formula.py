@@ -93,3 +93,9 @@ def test_a_workbook_holds_hostile_texts_as_texts(tmp_path: Path) -> None:
     assert {"s"} == kinds
     read = [cells[0].text for _, cells in read_workbook(tmp_path / "texts.xlsx").sheets[0].rows]
     assert list(HOSTILE_TEXTS) == read
+
+
+def test_a_text_that_begins_with_a_null_is_guarded_too() -> None:
+    """A program that drops the null would see the formula behind it begin."""
+    assert guarded("\0=1+1") == "'\0=1+1"
+    assert unguarded("'\0=1+1") == "\0=1+1"

@@ -77,3 +77,17 @@ def test_a_day_far_off_is_no_trouble(about: float) -> None:
     """What is ten years late is done in the next weeks, what is due in ten years not within two."""
     drawn = _drawn(JobGiven(about, 14.0, 1.0, 0), (OPEN,))
     assert (drawn == NEVER).all() if about > 0 else (drawn < 120).mean() > 0.95
+
+
+@pytest.mark.parametrize("lone", [0, 200])
+def test_units_worked_on_alone_count_for_every_day_alike_and_so_does_one_more(lone: int) -> None:
+    """Two units of one day beside none or two hundred of a day each: held against the shares by scipy's density."""
+    year = (WorkDay(40, 2), *(WorkDay(day, 1) for day in range(lone)))
+    near = stats.logistic(44, 15 * 3**0.5 / np.pi).pdf(np.arange(211))
+    drawn = _drawn(JobGiven(44.0, 15.0, 1.0, 0), (year,))[0]
+    shares = []
+    for day in (33, 40, 47):
+        anywhere = (1 + lone) / 365 * near.sum()
+        shares.append(((2 + (1 + lone) / 365) * near[day]) / (anywhere + 2 * near[day]))
+    found = [float(np.mean(drawn[place::3] == day)) for place, day in enumerate((33, 40, 47))]
+    assert found == pytest.approx(shares, abs=3**0.5 * SURE)
