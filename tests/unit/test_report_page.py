@@ -84,6 +84,8 @@ def test_a_page_is_told_first_to_load_and_run_nothing(own: Path) -> None:
         assert {"charset": "utf-8"} == first
         assert "Content-Security-Policy" == second["http-equiv"]
         assert str(second["content"]).startswith("default-src 'none'; img-src data:")
+        # Neither falls back to default-src (CSP Level 3, from memory): each is closed by itself.
+        assert {"base-uri 'none'", "form-action 'none'"} <= set(str(second["content"]).split("; "))
         assert "script" not in str(second["content"])
 
 
