@@ -70,7 +70,11 @@ def cover(plan: Schedule) -> Iterator[str]:
         if code not in insured:
             yield f"No policy in force says a sum in {code}; the contents are worth {money(values[code])}."
             continue
-        worth, sure = values.get(code, Money(0, code)), insured[code]
+        sure = insured[code]
+        if code not in values:
+            yield f"Insured for {money(sure)}; nothing of the contents is valued in {code}: check the currency."
+            continue
+        worth = values[code]
         if sure.minor >= worth.minor:
             yield f"Insured for {money(sure)}, worth {money(worth)}: the sum is enough."
         else:

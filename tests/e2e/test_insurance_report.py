@@ -195,6 +195,14 @@ def test_a_page_from_a_sum_on_is_in_the_currency_that_is_told(book: Path, tmp_pa
     assert [1, 0, 1] == counts
 
 
+def test_a_sum_in_a_currency_that_nothing_is_valued_in_is_not_called_enough(book: Path, tmp_path: Path) -> None:
+    """Perhaps the currency was mistyped: then nothing is insured at all."""
+    assert run_cli(["policy", "add", "P 2", "--from", "2026-01-01", "--insured", "100 SEK"], db=book).code == 0
+    ran = report(book, "--to", str(tmp_path / "a.html"))
+    assert "Insured for 100.00 SEK; nothing of the contents is valued in SEK" in ran.err
+    assert "100.00 SEK, worth" not in ran.err
+
+
 @pytest.mark.parametrize(
     ("args", "code", "says"),
     [
