@@ -10,6 +10,7 @@ from itertools import islice
 from pathlib import Path
 
 from collection.acts.bring_in.sheet import Finding
+from collection.errors import Refused
 
 _AT_ONCE = 1_000
 
@@ -32,7 +33,10 @@ def _pieces(totals: dict[str, int], rows: Iterable[Finding]) -> Iterator[str]:
 
 
 def save_report(path: Path, totals: dict[str, int], rows: Iterable[Finding]) -> None:
-    """Write the object to a file, which is made beside its place and renamed when it is whole."""
+    """Write the object to a file, which is made beside its place and renamed when it is whole.
+
+    Raises Refused for a place that cannot be written.
+    """
     aside = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
         with aside.open("w", encoding="utf-8") as stream:
@@ -40,6 +44,10 @@ def save_report(path: Path, totals: dict[str, int], rows: Iterable[Finding]) -> 
             stream.flush()
             os.fsync(stream.fileno())
         aside.replace(path)
+    except OSError as error:
+        raise Refused(
+            f"{path} cannot be written: {error.strerror}.", "Name a file in a folder in which you may write."
+        ) from None
     finally:
         with suppress(FileNotFoundError):
             aside.unlink()
