@@ -262,3 +262,15 @@ def test_a_spare_is_bought_when_one_is_used_and_not_before_where_it_comes_in_tim
     found = plan_supply(given)
     # exp(-17 / 365) = 0.954: ten days to come and a week until it is seen.
     assert (found.order_by is None or found.order_by > 250) == waits
+
+
+def test_where_nothing_unplanned_happens_till_the_day_named_the_chance_is_still_the_accepted_one() -> None:
+    """Work of two in five empties the drawer on day 70; small uses come about monthly and may as well not come."""
+    given = _given(
+        stock=2,
+        jobs=(JobGiven(70, 0.0, 0.4, 0),),
+        amounts=(THREE, AmountGiven(0.001, spread=0.0)),
+        unplanned=UnplannedGiven(0, 0.0, 1e6, 1e6, 1.5, 1),
+        paths=4000,
+    )
+    assert plan_supply(given).order_by == 70 - 14
