@@ -153,6 +153,7 @@ def own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     for name in (
         "SPINDLEBOOK_DB",
         "SPINDLEBOOK_TODAY",
+        "SPINDLEBOOK_WHO",
         "NO_COLOR",
         "COLUMNS",
         "XDG_DATA_HOME",

@@ -29,7 +29,7 @@ def start_book(location: str, settings: BookSettings, *, today: date, now: datet
         return
     with new_schema(location) as connection:
         work = Work(connection, today, now)
-        work.begin("start", None, None)
+        work.begin("start", None)
         _first_act(work, settings, made_by)
 
 

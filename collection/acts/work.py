@@ -16,6 +16,7 @@ from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.keys import KeyMaker
 from collection.acts.texts import refuse_texts
+from collection.acts.who import writer
 from collection.errors import Moved, fold
 from collection.schema import SUBJECT_OF, TABLES
 from collection.schema.people import PERSONAL
@@ -53,15 +54,18 @@ class Work:
         self.now = now
         self.keys = KeyMaker(now)
         self.act_id = 0
+        self.who_id: int | None = None
         self._changes: list[tuple[Any, ...]] = []
         self._next_ids: dict[str, int] = {}
         self._run: Run | None = None
         self._moved: set[tuple[str, int]] = set()
 
-    def begin(self, command: str, who: int | None, reason: str | None, undoes: int | None = None) -> None:
-        """Write the act's own row, so that all that follows can refer to it."""
+    def begin(self, command: str, reason: str | None, undoes: int | None = None) -> None:
+        """Write the act's own row, so that all that follows can refer to it; who_id is who writes, where known."""
+        self.who_id = writer(self.conn, command, undoes)
         self.act_id = self.next_id("act")
-        row = (self.act_id, self.keys.one(), stamp(self.now), self.today.isoformat(), who, command, reason, undoes)
+        day = self.today.isoformat()
+        row = (self.act_id, self.keys.one(), stamp(self.now), day, self.who_id, command, reason, undoes)
         columns = ("id", "key", "at", "today", "who_id", "command", "reason", "undoes_id")
         self._insert_raw("act", columns, [row])
         self._act_row = row
@@ -306,16 +310,16 @@ def open_work(
     *,
     today: date,
     now: datetime,
-    who: int | None = None,
     reason: str | None = None,
     undoes: Callable[[Connection], int] | None = None,
 ) -> Iterator[Work]:
     """Begin an act on the book of ``engine``; only ``work.commit(summary)`` keeps what it wrote.
 
+    Whose act it is goes with the engine, as ``acts/who.py`` tells, and who may not write it is refused.
     ``undoes`` names the act to take back, once the writer's lock is held.
     """
     refuse_texts(reason=reason or "")
     with writing(engine) as connection:
         work = Work(connection, today, now)
-        work.begin(command, who, reason, undoes(connection) if undoes else None)
+        work.begin(command, reason, undoes(connection) if undoes else None)
         yield work

@@ -47,6 +47,7 @@ class Face:
     """What every command is handed: `db` as the person gave it, the day, the instant, how to print.
 
     frozen: whether the clock stands still, as --today asks.
+    who: the name of the person whose acts they are; "" when nobody is named.
     """
 
     db: str | None
@@ -55,6 +56,7 @@ class Face:
     color: bool
     debug: bool
     frozen: bool = False
+    who: str = ""
     _engine: Engine | None = field(default=None, repr=False)
 
     @property
@@ -67,11 +69,15 @@ class Face:
         return self.now if self.frozen else datetime.now(UTC)
 
     def engine(self) -> Engine:
-        """Return the engine of the book in use; opening it checks nothing yet."""
+        """Return the engine of the book in use, on which acts are those of `who`; opening it checks nothing yet."""
         if self._engine is None:
             from collection.store.engine import open_engine
 
             self._engine = open_engine(self.location)
+            if self.who:
+                from collection.acts.who import engine_of
+
+                self._engine = engine_of(self._engine, self.who)
         return self._engine
 
     @contextmanager

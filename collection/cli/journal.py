@@ -108,7 +108,7 @@ def _act_columns(zone: str) -> list[Column]:
         Column("act", "act"),
         Column("at", f"at ({zone})", shown),
         Column("today", in_table=False),
-        Column("by", in_table=False),
+        Column("by", "by"),
         Column("command", "command"),
         Column("summary", "what"),
         Column("reason"),

@@ -68,16 +68,29 @@ def _frozen(ctx: click.Context, param: click.Parameter, value: str | None) -> da
     callback=_frozen,
     help="Take this day for today (else SPINDLEBOOK_TODAY).",
 )
+@click.option(
+    "--who",
+    envvar="SPINDLEBOOK_WHO",
+    metavar="PERSON",
+    default="",
+    help="Write as this person of the book (else SPINDLEBOOK_WHO).",
+)
 @click.option("--no-color", is_flag=True, help="Print without bold letters (or set NO_COLOR).")
 @click.option("--debug", is_flag=True, help="Print the traceback of a mistake of the program.")
 @click.version_option(__version__, prog_name=NAME)
 @click.pass_context
-def program(ctx: click.Context, db: str | None, today: date | None, no_color: bool, debug: bool) -> None:
+def program(ctx: click.Context, db: str | None, today: date | None, who: str, no_color: bool, debug: bool) -> None:
     """Keep the book of a collection of old disk drives: units, measurements, services, supplies."""
     plain = no_color or bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
     ctx.color = False if plain else None
     face = Face(
-        db=db, today=today or _local_day(), now=_instant(today), color=not plain, debug=debug, frozen=today is not None
+        db=db,
+        today=today or _local_day(),
+        now=_instant(today),
+        color=not plain,
+        debug=debug,
+        frozen=today is not None,
+        who=who.strip(),
     )
     ctx.obj = face
     ctx.call_on_close(face.close)

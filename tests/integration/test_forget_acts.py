@@ -13,7 +13,7 @@ from collection.acts.people import add_person
 from collection.acts.records import edit_person
 from collection.acts.undo import undo
 from collection.acts.units import edit_unit, enter
-from collection.acts.work import open_work
+from collection.acts.who import engine_of
 from collection.errors import Expected, Refused, fold
 from collection.store.engine import fetch, open_engine, reading, writing
 from collection.store.traces import sweep
@@ -174,14 +174,15 @@ def test_an_open_history_is_not_forgotten(bench: Engine) -> None:
     with act(bench) as work:
         work.update("service", service, closed_on="2026-03-01")
         work.commit("closed")
-    _act_by(bench, person)
+    _act_by_bram(bench)
     assert "is by Bram Oakhollow" in _refused(bench)
     add_person(bench, "Jory Fenwright", today=TODAY, now=NOW)
     assert LEFT == _forget(bench)
 
 
-def _act_by(engine: Engine, person: int) -> None:
-    with open_work(engine, "location add", today=TODAY, now=NOW, who=person) as work:
+def _act_by_bram(engine: Engine) -> None:
+    edit_person(engine, BRAM, {"role": "keeper"}, today=TODAY, now=NOW)
+    with act(engine_of(engine, BRAM)) as work:
         work.insert("location", name="loft", name_folded="loft")
         work.commit("added loft")
 
