@@ -7,7 +7,7 @@ undone. *Append-only* tables are never updated or deleted from: a row counts whi
 
 from sqlalchemy import Table
 
-from collection.schema import equipment, journal, maintenance, measurement, people, supplies
+from collection.schema import custody, equipment, journal, maintenance, measurement, people, supplies
 from collection.schema.columns import METADATA
 
 _SUBJECTS = {
@@ -16,6 +16,7 @@ _SUBJECTS = {
     "maintenance": maintenance.TABLES,
     "supplies": supplies.TABLES,
     "people": people.TABLES,
+    "custody": custody.TABLES,
     "journal": journal.TABLES,
 }
 

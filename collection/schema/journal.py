@@ -39,6 +39,8 @@ book = editable(
     whole("bench_minutes"),
     whole("order_cost_minor"),
     real("holding_rate"),
+    whole("backup_days"),
+    whole("safety_months"),
     *lengths(short=["name", "time_zone", "made_by", "bench_weekdays"]),
     one_of("date_form", DATE_FORMS),
     one_of("made_by", ("start", "demo")),
@@ -49,6 +51,8 @@ book = editable(
     CheckConstraint("bench_minutes BETWEEN 1 AND 1440", name="bench_minutes_range"),
     at_least("order_cost_minor", 0),
     CheckConstraint("holding_rate BETWEEN 0 AND 1", name="holding_rate_range"),
+    CheckConstraint("backup_days BETWEEN 1 AND 3650", name="backup_days_range"),
+    CheckConstraint("safety_months BETWEEN 1 AND 1200", name="safety_months_range"),
 )
 
 act = kept_by_program(

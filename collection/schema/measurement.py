@@ -1,6 +1,7 @@
 """Measurements, series, limits, instruments, the media they measure with, and readings."""
 
 from sqlalchemy import CheckConstraint, Index
+from sqlalchemy import text as words
 
 from collection.schema.columns import (
     append_only,
@@ -120,6 +121,7 @@ reading = append_only(
     real("warm_up_minutes"),
     text("load"),
     text("note"),
+    reference("check_id", "condition_check"),
     *lengths(short=["entered", "entered_in", "disk", "load"], long=["note"]),
     day_form("taken_on"),
     one_of("grade", GRADES),
@@ -130,6 +132,8 @@ reading = append_only(
 )
 Index("ix_reading_series_id", reading.c.series_id, reading.c.taken_on)
 Index("ix_reading_service_id", reading.c.service_id)
+_CHECKED = words("check_id IS NOT NULL")
+Index("ix_reading_check_id", reading.c.check_id, sqlite_where=_CHECKED, postgresql_where=_CHECKED)
 
 reading_aside = append_only(
     "reading_aside",

@@ -31,7 +31,10 @@ person = editable(
     text("salt", required=True),
     # An earlier state of a person is a void row of this same table, so that forgetting has one place to go.
     reference("former_of_id", "person"),
+    # Whom to call first when things must be carried out; 1 is the first.
+    whole("call_rank"),
     *lengths(short=["name", "email", "phone"], long=["address", "note"]),
+    at_least("call_rank", 1),
     one_of("role", ROLES),
     CheckConstraint("former_of_id IS NULL OR void = 1", name="former_is_void"),
 )
@@ -48,7 +51,14 @@ loan = editable(
     text("purpose"),
     whole("deposit_minor"),
     text("currency"),
-    *lengths(short=["name"], long=["purpose"]),
+    text("cover"),
+    text("agreement"),
+    reference("issued_by_id", "person"),
+    text("deposit_back_on"),
+    whole("deposit_back_minor"),
+    *lengths(short=["name", "agreement"], long=["purpose", "cover"]),
+    day_form("deposit_back_on"),
+    at_least("deposit_back_minor", 0),
     one_of("direction", DIRECTIONS),
     day_form("out_on"),
     day_form("due_on"),
@@ -64,7 +74,10 @@ loan_item = editable(
     text("back_on"),
     text("condition_out"),
     text("condition_back"),
-    *lengths(long=["condition_out", "condition_back"]),
+    text("along"),
+    text("along_missing"),
+    reference("taken_by_id", "person"),
+    *lengths(long=["condition_out", "condition_back", "along", "along_missing"]),
     day_form("back_on"),
 )
 unique_name(loan_item, "loan_id", "unit_id")

@@ -19,7 +19,7 @@ from sqlalchemy.engine import URL, Connection, Engine
 from collection.errors import Expected, NoBook
 
 APPLICATION_ID = 0x5350424B  # "SPBK"
-HEAD = "0004"
+HEAD = "0005"
 OLDEST_SQLITE = (3, 37, 0)  # first with STRICT tables ("STRICT Tables", sqlite.org)
 WRITER_LOCK = 0x5350424B
 _WRITE = "spindlebook_write"
