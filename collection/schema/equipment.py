@@ -99,7 +99,7 @@ unit = editable(
             "title_evidence",
             "rescue_note",
         ],
-    ),  # fmt: skip
+    ),
     at_least("rescue_rank", 1),
     one_of("serial_state", SERIAL_STATES),
     day_form("acquired_on"),
