@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -37,7 +38,14 @@ def new_file(file: Path, *, replace: bool) -> Iterator[Path]:
     except FileExistsError:
         raise _there(file) from None
     except OSError as error:
-        raise Refused(f"{file} cannot be written: {error.strerror}.", "Name a file where you may write.") from None
+        raise cannot_write(file, error) from None
+
+
+def cannot_write(place: Path, error: OSError) -> Refused:
+    """Return what is said of a file or folder that the system did not let be written, with what helps against it."""
+    is_full = error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+    hint = "Make room there, or name a place that has more." if is_full else "Name a place where you may write."
+    return Refused(f"{place} cannot be written: {error.strerror}.", hint)
 
 
 def _there(file: Path, another: str = "another file") -> Refused:

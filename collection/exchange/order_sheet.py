@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from collection.errors import Refused
+from collection.exchange.new_file import cannot_write
 from collection.exchange.no_formula import guarded
 from collection.exchange.report_file import plain_name
 from collection.exchange.report_page import render
@@ -105,9 +106,7 @@ def write_sheets(
                 aside.write_bytes(text.encode("utf-8-sig" if file.suffix == ".csv" else "utf-8"))
                 put_in_place(aside, file)
     except OSError as error:
-        raise Refused(
-            f"{folder} cannot be written: {error.strerror}.", "Name a folder in which you may write."
-        ) from None
+        raise cannot_write(folder, error) from None
     return [list(files) for files in made]
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from collection.analysis.file_kinds import refuse_size
 from collection.errors import Refused
+from collection.exchange.new_file import cannot_write
 from collection.store.place import beside, put_in_place
 
 
@@ -30,6 +31,4 @@ def write_photo(file: Path, content: bytes) -> None:
     except FileExistsError:
         raise Refused(f"{file} is there already.", "Name a file that is not there yet.") from None
     except OSError as error:
-        raise Refused(
-            f"{file} cannot be written: {error.strerror}.", "Name a file in a folder that is there."
-        ) from None
+        raise cannot_write(file, error) from None

@@ -10,7 +10,7 @@ from itertools import islice
 from pathlib import Path
 
 from collection.acts.bring_in.sheet import Finding
-from collection.errors import Refused
+from collection.exchange.new_file import cannot_write
 
 _AT_ONCE = 1_000
 
@@ -45,9 +45,7 @@ def save_report(path: Path, totals: dict[str, int], rows: Iterable[Finding]) -> 
             os.fsync(stream.fileno())
         aside.replace(path)
     except OSError as error:
-        raise Refused(
-            f"{path} cannot be written: {error.strerror}.", "Name a file in a folder in which you may write."
-        ) from None
+        raise cannot_write(path, error) from None
     finally:
         with suppress(FileNotFoundError):
             aside.unlink()

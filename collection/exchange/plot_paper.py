@@ -14,6 +14,7 @@ from textwrap import fill
 from typing import TYPE_CHECKING, NamedTuple
 
 from collection.errors import Refused
+from collection.exchange.new_file import cannot_write
 from collection.store.place import beside, put_over
 
 if TYPE_CHECKING:
@@ -143,9 +144,7 @@ def write(figure: Figure, file: Path) -> None:
             temporary.write_bytes(drawn(figure, kind))
             put_over(temporary, file)
     except OSError as error:
-        raise Refused(
-            f"{file} cannot be written: {error.strerror}.", "Name a file in a folder that you may write to."
-        ) from None
+        raise cannot_write(file, error) from None
 
 
 def drawn(figure: Figure, kind: str) -> bytes:

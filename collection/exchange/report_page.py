@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from collection.errors import Expected, Refused, nearest
+from collection.exchange.new_file import cannot_write
 from collection.store.shipped import shipped
 
 if TYPE_CHECKING:
@@ -92,7 +93,7 @@ def copy_report(name: str, folder: Path) -> list[Path]:
         for file in files:
             (folder / file.name).write_bytes(file.read_bytes())
     except OSError as error:
-        raise Refused(f"{folder} cannot be written: {error.strerror}.", "Name a folder where you may write.") from None
+        raise cannot_write(folder, error) from None
     return sorted(folder / file.name for file in files)
 
 

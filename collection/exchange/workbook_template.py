@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from collection.errors import Refused
+from collection.exchange.new_file import cannot_write
 from collection.exchange.no_formula import sheet_text
 from collection.exchange.workbook_read import CHOICES
 from collection.schema.equipment import DRIVE_TYPES, STANDINGS
@@ -129,9 +130,7 @@ def write_template(
             book.save(aside)
             put_in_place(aside, file)
     except OSError as error:
-        raise Refused(
-            f'"{file}" cannot be written: {error.strerror}.', "Name a file in a folder you may use."
-        ) from error
+        raise cannot_write(file, error) from None
 
 
 def _names(column: str, given: Sequence[str] | None, file: str = "") -> Sequence[str]:
