@@ -50,8 +50,20 @@ def add_photo(
     return made
 
 
-def attach(work: Work, unit_id: int, given: GivenPhoto, taken_on: str, service_id: int | None = None) -> Attachment:
-    """Attach one file to a unit; its bytes are written only where the book has none such. Raises as `add_photo`."""
+def attach(
+    work: Work,
+    unit_id: int,
+    given: GivenPhoto,
+    taken_on: str,
+    service_id: int | None = None,
+    *,
+    check_id: int | None = None,
+    damage_id: int | None = None,
+) -> Attachment:
+    """Attach one file to a unit; its bytes are written only where the book has none such. Raises as `add_photo`.
+
+    check_id, damage_id: the condition check at which it was taken, the damage or loss that it shows.
+    """
     refuse_texts_of(given)
     media_type = media_type_of(given.content, given.name)
     digest = sha256(given.content).hexdigest()
@@ -76,6 +88,8 @@ def attach(work: Work, unit_id: int, given: GivenPhoto, taken_on: str, service_i
         media_type=media_type,
         taken_on=taken_on or None,
         note=given.note or None,
+        check_id=check_id,
+        damage_id=damage_id,
     )
     return next(each for each in attachments_of(work.conn, unit_id) if each.id == row)
 

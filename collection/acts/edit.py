@@ -25,6 +25,8 @@ Check = Callable[[Work, int, "Edited"], None]
 _REFERS_TO = {
     "by_id": ("person", "name"),
     "person_id": ("person", "name"),
+    "reported_by_id": ("person", "name"),
+    "policy_id": ("policy", "name"),
     "supplier_id": ("supplier", "name"),
     "supply_id": ("supply", "name"),
     "inside_id": ("location", "name"),
@@ -103,7 +105,7 @@ def change_row(work: Work, table: str, row_id: int, given: Given, name: str) -> 
     return Edited(str(columns.get("name") or name), changes)
 
 
-def make_row(work: Work, table: str, given: Given, name: str, **fixed: Any) -> int:
+def make_row(work: Work, table: str, given: Given, name: str, /, **fixed: Any) -> int:
     """Write a new record and return its id; fixed: columns that are no one's to tell.
 
     Raises Refused where a column that must be filled is not told, and as `edit_record` does.

@@ -13,14 +13,16 @@ from sqlalchemy.engine import Connection
 
 from collection.acts.amounts import read_amount, sum_given
 from collection.acts.bring_in.form import PARSERS
-from collection.acts.bring_in.parse import Parser, between, past_day
+from collection.acts.bring_in.parse import Parser, between, long, one_of, past_day, short
 from collection.acts.bring_in.state import Options, State
 from collection.acts.work import Work
 from collection.errors import fold
+from collection.schema.custody import DAMAGE_KINDS
 from collection.store.book import open_book
 from collection.views.orders import find_supplier
 from collection.views.people import find_person
 from collection.views.places import find_location
+from collection.views.policies import find_policy
 from collection.views.supplies import find_supply, supply_of
 
 Read = Callable[[Work, str], dict[str, Any]]
@@ -49,9 +51,9 @@ def _of(file: str, told: str, column: str = "", **flags: Any) -> Field:
     return Field(lambda work, text: {name: _parsed(work, file, told, text)}, (name,), **flags)
 
 
-def _by(parser: Parser, column: str) -> Field:
+def _by(parser: Parser, column: str, **flags: Any) -> Field:
     """A column of the table that no file of the folder has."""
-    return Field(lambda work, text: {column: parser(text, State(work.conn, work.today, Options()))}, (column,))
+    return Field(lambda work, text: {column: parser(text, State(work.conn, work.today, Options()))}, (column,), **flags)
 
 
 def _all_of(file: str, names: str, **flags: Any) -> dict[str, Field]:
@@ -191,6 +193,21 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
         "insurer": _of("policies.csv", "insurer"),
         "sum_insured": _money("insured_minor", "A sum insured"),
         "note": _of("policies.csv", "note"),
+    },
+    "damage": {
+        "kind": _by(one_of(DAMAGE_KINDS), "kind", required=True, history=True),
+        "found_on": _by(past_day, "found_on", required=True, history=True),
+        "what": _by(long, "what", required=True),
+        **{name: _by(long, name) for name in ("circumstances", "actions", "closed_how")},
+        **{name: _by(past_day, name) for name in ("reported_on", "owner_told_on", "insurer_told_on")},
+        "reported_by": _named("reported_by_id", lambda conn, name: find_person(conn, name).id),
+        "by": _PERSON,
+        "estimate": _money("estimate_minor", "An estimate"),
+        "policy": _named("policy_id", lambda conn, name: find_policy(conn, name).id),
+        "claim": _by(short, "claim"),
+        "settled_on": _by(past_day, "settled_on"),
+        "settled": _money("settled_minor", "A settlement"),
+        "closed_on": _by(past_day, "closed_on"),
     },
     "wanted_part": {
         "part": _of("parts.csv", "part", required=True),

@@ -1,0 +1,208 @@
+"""Damage to units and losses: noted when found, told to owner and insurer, closed with what came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy.engine import Engine
+
+from collection.acts.attachments import GivenPhoto, attach
+from collection.acts.days import day_given
+from collection.acts.edit import Edited, change_row, make_row, needs_reason
+from collection.acts.entries import Standing, enter_standing
+from collection.acts.work import Work, open_work
+from collection.errors import Refused, fold
+from collection.quantity import parse_day
+from collection.store.engine import fetch
+from collection.views.damage import Damage, find_damage
+from collection.views.units import LOST, Unit, find_unit, unit_on
+
+_DAYS_AFTER = ("reported_on", "owner_told_on", "insurer_told_on", "settled_on", "closed_on")
+_TOLD = (
+    "kind", "what", "circumstances", "reported_on", "reported_by", "by", "estimate", "owner_told_on", "insurer_told_on",
+    "policy", "claim", "actions",
+)  # fmt: skip
+_SUMS = (("estimate", "settled"), ("settled", "estimate"))
+
+
+@dataclass(frozen=True, slots=True)
+class GivenDamage:
+    """Damage or loss as told. kind: "damage" or "loss"; what: is broken or lost; "" for what is not told.
+
+    missing: the unit itself is lost, so that it stands missing from that day. estimate: as "120" or "120 EUR".
+    """
+
+    kind: str
+    what: str
+    circumstances: str = ""
+    reported_on: str = ""
+    reported_by: str = ""
+    by: str = ""
+    estimate: str = ""
+    owner_told_on: str = ""
+    insurer_told_on: str = ""
+    policy: str = ""
+    claim: str = ""
+    actions: str = ""
+    missing: bool = False
+    photos: tuple[GivenPhoto, ...] = ()
+
+
+def add_damage(engine: Engine, tag: str, given: GivenDamage, *, on: str = "", today: date, now: datetime) -> Damage:
+    """Note damage to a unit, or its loss, found on a day. Raises Refused as `write_damage` does."""
+    with open_work(engine, "damage add", today=today, now=now) as work:
+        day = day_given(on, today)
+        unit = unit_on(work.conn, find_unit(work.conn, tag).id, day)
+        name = write_damage(work, unit, day, given, loan_item_id=_loan_item(work, unit, day))
+        made = find_damage(work.conn, name)
+        work.commit(f"{unit.tag}: {made.kind} {name} noted")
+    return made
+
+
+def write_damage(
+    work: Work,
+    unit: Unit,
+    day: date,
+    given: GivenDamage,
+    *,
+    loan_item_id: int | None = None,
+    check_id: int | None = None,
+) -> str:
+    """Write one damage or loss found on a day, as a step of an act; returns its name, by which it is spoken of.
+
+    unit: as of that day. loan_item_id: of the loan on which it happened; check_id: of the condition check that showed
+    it. Raises Refused where nothing is said of what happened, for unknown people and policies, days before the day it
+    was found, and for a lost unit that is gone already.
+    """
+    if not given.what.strip():
+        raise Refused("What is damaged or lost is not said.", 'Type it as "bezel cracked at the left".')
+    told = {field: getattr(given, field) for field in _TOLD}
+    name = _free_name(work)
+    fixed = {"name": name, "name_folded": fold(name), "unit_id": unit.id, "found_on": day.isoformat()}
+    refers: dict[str, int | None] = {"loan_item_id": loan_item_id, "check_id": check_id}
+    if not given.by.strip() and work.who_id is not None:
+        refers["by_id"] = work.who_id
+    row_id = make_row(work, "damage", told, "A damage or loss", **fixed, **refers)
+    _refuse_days(find_damage(work.conn, name))
+    if given.missing:
+        _enter_missing(work, unit, day, name)
+    for photo in given.photos:
+        attach(work, unit.id, photo, day.isoformat(), damage_id=row_id)
+    return name
+
+
+def edit_damage(
+    engine: Engine,
+    name: str,
+    given: Mapping[str, str],
+    *,
+    photos: tuple[GivenPhoto, ...] = (),
+    reason: str = "",
+    today: date,
+    now: datetime,
+) -> Edited:
+    """Change what is said of a damage or loss, by the columns of FIELDS, and attach pictures of it.
+
+    An empty text takes a value away. Raises Refused for a closed one without a reason, for days before it was found,
+    and for a sum in another currency than the other sum.
+    """
+    with open_work(engine, "damage edit", today=today, now=now, reason=reason or None) as work:
+        before = find_damage(work.conn, name)
+        if before.closed_on and not reason.strip():
+            raise needs_reason(f"{before.name} was closed on {before.closed_on}")
+        edited = change_row(work, "damage", before.id, _with_other_sum(before, given), before.name)
+        after = find_damage(work.conn, before.name)
+        _refuse_days(after)
+        _refuse_currencies(before, after, given)
+        for photo in photos:
+            attach(work, before.unit_id, photo, "", damage_id=before.id)
+        if edited.changes or photos:
+            work.commit(f"{before.tag}: changed what is said of {before.name}")
+    return edited
+
+
+def close_damage(
+    engine: Engine, name: str, how: str, *, on: str = "", settled: str = "", today: date, now: datetime
+) -> Damage:
+    """Close a damage or loss with what came of it; settled: what was paid for it, as "120" or "120 EUR".
+
+    Raises Refused without a word on what came of it, for one that is closed, and for a day before it was found.
+    """
+    if not how.strip():
+        raise Refused("What came of it is not said.", 'Add --how "mended, the borrower paid the bezel".')
+    with open_work(engine, "damage close", today=today, now=now) as work:
+        before, day = find_damage(work.conn, name), day_given(on, today)
+        if before.closed_on:
+            raise Refused(
+                f"{before.name} was closed on {before.closed_on} already.",
+                f"To put right what it says: spindlebook damage edit {before.name} --reason TEXT",
+            )
+        told = {"closed_on": day.isoformat(), "closed_how": how}
+        if settled:
+            told |= {"settled": settled, "settled_on": before.settled_on or day.isoformat()}
+        change_row(work, "damage", before.id, told, before.name)
+        after = find_damage(work.conn, name)
+        _refuse_days(after)
+        _refuse_currencies(before, after, told)
+        work.commit(f"{before.tag}: closed {before.name}")
+    return after
+
+
+def _loan_item(work: Work, unit: Unit, day: date) -> int | None:
+    """Return the loan out, still open on the day, on which a unit was when the damage was found."""
+    sql = (
+        "SELECT i.id FROM loan_item i JOIN loan l ON l.id = i.loan_id WHERE i.void = 0 AND l.void = 0"
+        " AND i.unit_id = :unit AND l.out_on <= :day AND (i.back_on IS NULL OR i.back_on > :day)"
+        " ORDER BY l.out_on DESC, i.id DESC LIMIT 1"
+    )
+    found = fetch(work.conn, sql, unit=unit.id, day=day.isoformat())
+    return found[0][0] if found else None
+
+
+def _enter_missing(work: Work, unit: Unit, day: date, name: str) -> None:
+    if unit.standing == "gone":
+        raise Refused(f"{unit.tag} is gone since {unit.standing_from}.", "What has left is not lost here.")
+    if unit.standing not in LOST:
+        enter_standing(work, unit, Standing("missing", day.isoformat(), f"lost: {name}"))
+
+
+def _refuse_days(found: Damage) -> None:
+    """Refuse what was told, settled or closed before the damage was found; a partial day may be any of its days."""
+    for column in _DAYS_AFTER:
+        day = getattr(found, column)
+        if day and parse_day(day).last < parse_day(found.found_on).first:
+            raise Refused(
+                f"{column.replace('_', ' ')} {day} is before it was found on {found.found_on}.",
+                "Type days in the order in which they came.",
+            )
+
+
+def _with_other_sum(before: Damage, given: Mapping[str, str]) -> Mapping[str, str]:
+    """Return what is given, with the other sum beside one that is taken away: its currency stands in one column."""
+    for told, other in _SUMS:
+        money = getattr(before, other)
+        if given.get(told) == "" and other not in given and money:
+            return {**given, other: f"{money.text} {money.currency}"}
+    return given
+
+
+def _refuse_currencies(before: Damage, after: Damage, given: Mapping[str, str]) -> None:
+    """Refuse one sum that would turn the other into another currency: both stand in one column."""
+    for told, other in _SUMS:
+        was, is_ = getattr(before, other), getattr(after, other)
+        if given.get(told) and other not in given and was and is_ and was.currency != is_.currency:
+            raise Refused(
+                f"{before.name}: the {other} is in {was.currency}, the {told} would be in {is_.currency}.",
+                "Type both sums in one currency.",
+            )
+
+
+def _free_name(work: Work) -> str:
+    """Return the name of a new damage or loss, "DL1" and so on: one that none ever had."""
+    names = {row[0] for row in fetch(work.conn, "SELECT name FROM damage")}
+    number = len(names) + 1
+    while f"DL{number}" in names:
+        number += 1
+    return f"DL{number}"

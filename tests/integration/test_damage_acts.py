@@ -1,0 +1,125 @@
+"""Damage to units and losses, on a book."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from sqlalchemy.engine import Engine
+
+from collection.acts.damage import GivenDamage, add_damage, close_damage, edit_damage
+from collection.acts.undo import undo
+from collection.errors import Expected
+from collection.store.engine import reading
+from collection.views.damage import damage_list, find_damage
+from collection.views.units import find_unit, unit_on
+from tests.support.books import digest
+from tests.support.shelf import shelf
+from tests.support.times import NOW, TODAY
+
+TIMES: dict[str, Any] = {"today": TODAY, "now": NOW}
+
+
+def standing(engine: Engine, tag: str = "D1") -> str:
+    """Return how a unit stands today."""
+    with reading(engine) as conn:
+        return unit_on(conn, find_unit(conn, tag).id, TODAY).standing
+
+
+def test_damage_goes_from_found_to_closed_with_what_owner_and_insurer_need(engine: Engine) -> None:
+    """Each column is kept as told; a loan it happened on is found by its day; undoing the close opens it again."""
+    with shelf(engine) as made:
+        unit, ada = made.unit("D1"), made.person("Ada Quill")
+        made.named("policy", "P-7", from_date="2026-01-01")
+        loan = made.work.insert(
+            "loan", name="L1", direction="out", person_id=ada, out_on="2026-02-01", due_on="2026-04-01"
+        )
+        item = made.work.insert("loan_item", loan_id=loan, unit_id=unit)
+
+    told = GivenDamage(
+        "damage", "bezel cracked", circumstances="fell in the car", reported_by="ada quill", estimate="40 USD"
+    )
+    made_one = add_damage(engine, "d1", told, on="2026-02-20", **TIMES)
+    edit_damage(engine, "dl1", {"policy": "p-7", "claim": "C 12", "insurer_told_on": "2026-02-21"}, **TIMES)
+    closed = close_damage(engine, "DL1", "bezel replaced", settled="35.50 USD", on="2026-02-28", **TIMES)
+
+    assert ("DL1", "D1", "L1", item) == (made_one.name, made_one.tag, made_one.loan, made_one.loan_item_id)
+    assert ("fell in the car", "Ada Quill", "P-7", "C 12") == (
+        closed.circumstances, closed.reported_by, closed.policy, closed.claim,
+    )  # fmt: skip
+    assert closed.estimate
+    assert closed.settled
+    assert ("40.00", "35.50", "USD") == (closed.estimate.text, closed.settled.text, closed.settled.currency)
+    assert ("2026-02-28", "2026-02-28", "bezel replaced") == (closed.settled_on, closed.closed_on, closed.closed_how)
+    undo(engine, None, **TIMES)
+    with reading(engine) as conn:
+        assert find_damage(conn, "DL1").still_open
+
+
+def test_a_lost_unit_stands_missing_and_its_undo_brings_it_back(engine: Engine) -> None:
+    """Losing the unit itself enters its standing in the same act; losing what belongs to it does not."""
+    with shelf(engine) as made:
+        made.unit("D1")
+
+    add_damage(engine, "D1", GivenDamage("loss", "mains cord"), **TIMES)
+    part_lost = standing(engine)
+    add_damage(engine, "D1", GivenDamage("loss", "not at the fair any more", missing=True), **TIMES)
+    lost = standing(engine)
+    undo(engine, None, **TIMES)
+
+    assert ("ready", "missing", "ready") == (part_lost, lost, standing(engine))
+    with reading(engine) as conn:
+        assert ["DL1"] == [each.name for each in damage_list(conn)]
+
+
+def test_a_name_of_damage_is_never_given_twice(engine: Engine) -> None:
+    """After the undo of DL1 the next one is DL2, since a letter may name the first already."""
+    with shelf(engine) as made:
+        made.unit("D1")
+    add_damage(engine, "D1", GivenDamage("damage", "dent"), **TIMES)
+    undo(engine, None, **TIMES)
+
+    assert "DL2" == add_damage(engine, "D1", GivenDamage("damage", "dent"), **TIMES).name
+
+
+@pytest.mark.parametrize(
+    ("told", "says"),
+    [
+        ({"given": GivenDamage("damage", " ")}, "What is damaged or lost is not said."),
+        ({"given": GivenDamage("damage", "dent", reported_on="2026-02-27"), "on": "2026-02-28"}, "before it was found"),
+        ({"given": GivenDamage("damage", "dent", policy="P-9")}, 'no policy "P-9"'),
+        ({"given": GivenDamage("damage", "dent", reported_by="Nobody")}, 'no person "Nobody"'),
+        ({"given": GivenDamage("damage", "dent", estimate="-1")}, "below zero"),
+        ({"given": GivenDamage("damage", "dent"), "on": "2026-03-02"}, "has not come yet"),
+    ],
+)
+def test_damage_that_cannot_be_is_refused(engine: Engine, told: dict[str, Any], says: str) -> None:
+    """One line says the value and the rule, and nothing is written."""
+    with shelf(engine) as made:
+        made.unit("D1")
+    before = digest(engine)
+
+    with pytest.raises(Expected, match=says):
+        add_damage(engine, "D1", **{"on": ""} | told, **TIMES)
+    assert before == digest(engine)
+
+
+def test_closed_damage_is_changed_only_for_a_reason_and_closed_once(engine: Engine) -> None:
+    """Closing on the day before it was found is refused, on the day itself not; sums keep to one currency."""
+    with shelf(engine) as made:
+        made.unit("D1")
+    add_damage(engine, "D1", GivenDamage("damage", "dent", estimate="5 EUR"), on="2026-02-20", **TIMES)
+
+    for settled, on, says in (("", "2026-02-19", "before it was found"), ("4 USD", "", "in EUR")):
+        with pytest.raises(Expected, match=says):
+            close_damage(engine, "DL1", "left so", settled=settled, on=on, **TIMES)
+    close_damage(engine, "DL1", "left so", on="2026-02-20", settled="4", **TIMES)
+    with pytest.raises(Expected, match="already"):
+        close_damage(engine, "DL1", "left so", **TIMES)
+    with pytest.raises(Expected, match="needs a reason"):
+        edit_damage(engine, "DL1", {"estimate": ""}, **TIMES)
+    edit_damage(engine, "DL1", {"estimate": ""}, reason="it was a guess", **TIMES)
+    with reading(engine) as conn:
+        found = find_damage(conn, "DL1")
+    assert found.settled
+    assert (None, "EUR") == (found.estimate, found.settled.currency)
