@@ -115,13 +115,21 @@ def weigh_reading(work: Work, held: Held, given: GivenReading, on: date) -> Weig
 
 
 def record_reading(
-    work: Work, held: Held, given: GivenReading, stage: str, on: date, service_id: int | None = None
+    work: Work,
+    held: Held,
+    given: GivenReading,
+    stage: str,
+    on: date,
+    service_id: int | None = None,
+    *,
+    check_id: int | None = None,
 ) -> Recorded:
-    """Book one reading of a unit, the entered form kept.
+    """Book one reading of a unit, the entered form kept; check_id: the condition check that it belongs to.
 
     A value that is not plausible is booked and marked as doubtful. Raises Refused as `weigh_reading`.
     """
-    return book_reading(work, held, given, weigh_reading(work, held, given, on), stage, on, service_id)
+    weighed = weigh_reading(work, held, given, on)
+    return book_reading(work, held, given, weighed, stage, on, service_id, check_id=check_id)
 
 
 def book_reading(
@@ -132,6 +140,8 @@ def book_reading(
     stage: str,
     on: date,
     service_id: int | None = None,
+    *,
+    check_id: int | None = None,
 ) -> Recorded:
     """Append a reading that was weighed, and mark what is doubtful about it."""
     measurement, point, value, grade, instrument, doubts = weighed
@@ -151,6 +161,7 @@ def book_reading(
         warm_up_minutes=_minutes(given.warm_up_minutes),
         load=given.load or None,
         note=given.note or None,
+        check_id=check_id,
     )
     for column, rule, shown in doubts:
         work.doubt("reading", reading_id, column, shown, rule)

@@ -120,6 +120,15 @@ def find_unit(conn: Connection, tag: str) -> Found:
     return Found(*found[0])
 
 
+def refuse_gone(unit: Unit) -> None:
+    """Refuse to look a unit over that is gone: nobody has it."""
+    if unit.standing == "gone":
+        raise Refused(
+            f"{unit.tag} is gone since {unit.standing_from}, and nobody can look at it.",
+            f'If it is here again: spindlebook unit enter {unit.tag} --standing "on the bench"',
+        )
+
+
 def unknown_tag(tag: str, known: Iterable[str]) -> Refused:
     """Return the refusal of a tag that no unit has."""
     near = nearest(tag, known)

@@ -1,0 +1,96 @@
+"""Condition checks of units: when, on what occasion, in what state, with the readings and pictures taken then."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy.engine import Connection
+
+from collection.store.engine import fetch
+from collection.views.counts import counts
+
+_CHECKS = f"""
+SELECT c.id, c.unit_id, u.tag, c.checked_on, c.occasion, c.condition, c.grade, p.name, c.loan_item_id, l.name
+FROM condition_check c JOIN unit u ON u.id = c.unit_id LEFT JOIN person p ON p.id = c.by_id
+LEFT JOIN loan_item i ON i.id = c.loan_item_id LEFT JOIN loan l ON l.id = i.loan_id
+WHERE {counts("c")}{{only}} ORDER BY c.checked_on, c.id
+"""
+_READINGS = f"""
+SELECT r.check_id, m.name, s.point, r.value, r.grade, m.measured_in, i.name
+FROM reading r JOIN series s ON s.id = r.series_id JOIN measurement m ON m.id = s.measurement_id
+JOIN instrument i ON i.id = r.instrument_id
+WHERE r.check_id IS NOT NULL AND {counts("r")}{{only}}
+  AND NOT EXISTS (SELECT 1 FROM reading_aside a WHERE a.reading_id = r.id AND {counts("a")}) ORDER BY r.id
+"""
+# Numbers count void rows too, as in the list of pictures.
+_PHOTOS = """
+SELECT a.check_id, a.number, a.title FROM (
+  SELECT n.*, row_number() OVER (PARTITION BY n.unit_id ORDER BY n.id) AS number FROM attachment n{only}
+) a WHERE a.void = 0 AND a.check_id IS NOT NULL ORDER BY a.id
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class CheckReading:
+    """A reading taken at a check, in the unit of its measurement ("graded": grade says it); point "" for none."""
+
+    measurement: str
+    point: str
+    value: float | None
+    grade: str
+    measured_in: str
+    instrument: str
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionCheck:
+    """A condition check; grade, by and loan are "" where not told.
+
+    photos: number and title of each picture, among those of the unit.
+    """
+
+    id: int
+    unit_id: int
+    tag: str
+    checked_on: str
+    occasion: str
+    condition: str
+    grade: str
+    by: str
+    loan_item_id: int | None
+    loan: str
+    readings: tuple[CheckReading, ...]
+    photos: tuple[tuple[int, str], ...]
+
+
+def condition_checks(conn: Connection, unit_id: int | None = None) -> list[ConditionCheck]:
+    """Return the condition checks of a unit, or of all, by day."""
+    given: dict[str, Any] = {} if unit_id is None else {"unit": unit_id}
+
+    def rows(sql: str, only: str) -> list[tuple[Any, ...]]:
+        return fetch(conn, sql.format(only="" if unit_id is None else only), **given)
+
+    readings, photos = (
+        _by_check(rows(_READINGS, " AND s.unit_id = :unit")),
+        _by_check(rows(_PHOTOS, " WHERE n.unit_id = :unit")),
+    )
+    return [
+        ConditionCheck(
+            *row[:3],
+            *("" if value is None else value for value in row[3:8]),
+            row[8],
+            row[9] or "",
+            tuple(CheckReading(one[0], one[1], one[2], one[3] or "", *one[4:]) for one in readings.get(row[0], ())),
+            tuple((one[0], one[1]) for one in photos.get(row[0], ())),
+        )
+        for row in rows(_CHECKS, " AND c.unit_id = :unit")
+    ]
+
+
+def _by_check(rows: Iterable[tuple[Any, ...]]) -> dict[int, list[tuple[Any, ...]]]:
+    found: dict[int, list[tuple[Any, ...]]] = {}
+    for check_id, *rest in rows:
+        found.setdefault(check_id, []).append(tuple(rest))
+    return found

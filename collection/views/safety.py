@@ -1,0 +1,111 @@
+"""Electrical safety checks: what was found of which unit, and what stands against lending a mains unit."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import NamedTuple
+
+from sqlalchemy.engine import Connection
+
+from collection.analysis.mains import fed_from_mains
+from collection.analysis.months import add_months
+from collection.quantity import parse_day
+from collection.store.engine import fetch
+from collection.views.counts import counts
+
+_CHECKS = f"""
+SELECT c.id, c.unit_id, u.tag, c.checked_on, c.result, p.name, c.rule, c.good_through, c.note
+FROM safety_check c JOIN unit u ON u.id = c.unit_id JOIN person p ON p.id = c.by_id
+WHERE {counts("c")}{{only}} ORDER BY c.checked_on DESC, c.id DESC
+"""
+_MODELS = """
+SELECT u.id, m.kind, m.drive_type, m.supply_inside FROM unit u JOIN model m ON m.id = u.model_id WHERE u.void = 0{only}
+"""
+_SETTINGS = "SELECT unit_id, mains_setting FROM arrival WHERE void = 0 AND mains_setting IS NOT NULL{only}"
+
+
+class SafetyCheck(NamedTuple):
+    """One electrical safety check; checked_on may be a month or a year. rule, good_through, note: "" where not told."""
+
+    id: int
+    unit_id: int
+    tag: str
+    checked_on: str
+    result: str
+    by: str
+    rule: str
+    good_through: str
+    note: str
+
+    @property
+    def failed(self) -> bool:
+        """Whether the unit did not pass."""
+        return self.result == "fail"
+
+
+def safety_checks(conn: Connection, unit_id: int | None = None) -> list[SafetyCheck]:
+    """Return the checks of a unit, or of all units: the last first."""
+    if unit_id is None:
+        rows = fetch(conn, _CHECKS.format(only=""))
+    else:
+        rows = fetch(conn, _CHECKS.format(only=" AND c.unit_id = :unit"), unit=unit_id)
+    return [SafetyCheck._make("" if value is None else value for value in row) for row in rows]
+
+
+def mains_units(conn: Connection, unit_id: int | None = None) -> set[int]:
+    """Return which units are fed from the mains, of all or of one, as far as the book can tell."""
+    only, given = ("", {}) if unit_id is None else (" AND {} = :unit", {"unit": unit_id})
+    settings: dict[int, list[str]] = {}
+    for unit, setting in fetch(conn, _SETTINGS.format(only=only.format("unit_id")), **given):
+        settings.setdefault(unit, []).append(setting)
+    return {
+        unit
+        for unit, kind, drive_type, inside in fetch(conn, _MODELS.format(only=only.format("u.id")), **given)
+        if fed_from_mains(kind, drive_type or "", None if inside is None else bool(inside), settings.get(unit, ()))
+    }
+
+
+def safety_against(conn: Connection, unit_id: int, until: date, on: date | None = None) -> str:
+    """Return what speaks against handing a unit out until a day, "" for nothing.
+
+    on: the day it goes out; later checks say nothing of it. Something is against it where its last check failed, and
+    for a unit fed from the mains where there is no check, or its last is good for less than that.
+    """
+    last = _last(conn, unit_id, on)
+    if last is not None and last.failed:
+        return f"its electrical safety check of {last.checked_on} failed"
+    if unit_id not in mains_units(conn, unit_id):
+        return ""
+    if last is None:
+        return "it is fed from the mains and has no electrical safety check"
+    through = good_through(last, safety_months(conn))
+    if through is not None and through < until:
+        return f"its electrical safety check of {last.checked_on} is good through {through.isoformat()} only"
+    return ""
+
+
+def safety_failed(conn: Connection, unit_id: int, on: date | None = None) -> bool:
+    """Say whether the last electrical safety check of a unit failed; no reason overrides that."""
+    last = _last(conn, unit_id, on)
+    return last is not None and last.failed
+
+
+def good_through(check: SafetyCheck, months: int | None) -> date | None:
+    """Return the last day for which a passed check is good: as told with it, else by the book's own rule.
+
+    months: of that rule; None for no rule, and then a check lapses on no day (None).
+    """
+    if check.good_through:
+        return date.fromisoformat(check.good_through)
+    return None if months is None else add_months(parse_day(check.checked_on).first, months)
+
+
+def safety_months(conn: Connection) -> int | None:
+    """Return for how many months a safety check is good by the book's own rule, None where none is set."""
+    months = fetch(conn, "SELECT safety_months FROM book")[0][0]
+    return None if months is None else int(months)
+
+
+def _last(conn: Connection, unit_id: int, on: date | None) -> SafetyCheck | None:
+    day = "9999" if on is None else on.isoformat()
+    return next((each for each in safety_checks(conn, unit_id) if each.checked_on <= day), None)
