@@ -1,7 +1,8 @@
 """Killing the program at any moment loses no acknowledged act and leaves none half done.
 
-Twenty kills in an ordinary run; SPINDLEBOOK_KILLS=500 makes it a long one. SIGKILL does not test a power cut: what
-holds there are SQLite's own promises for the PRAGMA values that the engine sets.
+Twenty kills of acts in an ordinary run, here and in test_kills_of_acts.py, and a few of each command that makes or
+copies a book; SPINDLEBOOK_KILLS=500 makes it a long one. SIGKILL does not test a power cut: what holds there are
+SQLite's own promises for the PRAGMA values that the engine sets.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ from tests.support.times import NOW, TODAY
 
 pytestmark = pytest.mark.kills
 
-FEW = KILLS // 10  # kills of each other command, on each database
+FEW = KILLS // 10  # kills of each loop of acts and of each other command, on each database
 ACTS = 6  # in the life of one child, if nobody killed it
 UNITS, READINGS = 10, 28  # in one folder, and readings of each of its units
 
@@ -192,8 +193,8 @@ def test_a_kill_loses_no_acknowledged_act_and_leaves_none_in_part(
     done = acts.done()
     assert 2 == done
     deaths: list[Died] = []
-    for number, moment in enumerate(spread(f"{loop.__name__} {bench.dialect.name}", KILLS // 4)):
-        since = ("commit", "write", "begin")[number % 3]
+    for number, moment in enumerate(sorted(spread(f"{loop.__name__} {bench.dialect.name}", FEW))):
+        since = ("write", "commit", "begin")[number % 3]
         lines = [acts.command(done + ahead) for ahead in range(1, ACTS + 1)]
         wait = moment**3 * took[since] if since == "commit" else moment * took[since]  # a commit is short
         died = forks.kill(lines, at=1 + number // 3 % 2, since=since, wait=wait)

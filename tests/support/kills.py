@@ -20,7 +20,7 @@ import subprocess
 import sys
 import time
 import traceback
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -94,9 +94,15 @@ class Children:
         return [child.answers() for child in told]
 
     def kill(self, acts: Sequence[Act], *, at: int, since: str, wait: float, sign: int = signal.SIGKILL) -> Died:
-        """Run acts in a child and send it a signal `wait` seconds after the `at`th time it was at `since`.
+        """Run acts in a child and send it a signal `wait` seconds after the `at`th time it was at `since`."""
+        # Its number is not given out again before our next request.
+        return self.strike(acts, lambda pid: os.kill(pid, sign), at=at, since=since, wait=wait)
+
+    def strike(self, acts: Sequence[Act], deed: Callable[[int], object], *, at: int, since: str, wait: float) -> Died:
+        """Run acts in a child and do something to it `wait` seconds after the `at`th time it was at `since`.
 
         `since` is "begin" (of an act), "write" (its transaction is open) or "commit" (it is about to be kept).
+        `deed` is given the child's number.
         """
         told = Told()
         pid = self._ask([acts], {})
@@ -104,7 +110,7 @@ class Children:
             told.lines.append(line)
             if line["at"] == since and told.count(since) == at:
                 time.sleep(wait)
-                os.kill(pid, sign)  # its number is not given out again before our next request
+                deed(pid)
         last = [line["at"] for line in told.lines if line["at"] != "gone"][-1]
         status = told.lines[-1]["status"]
         in_writing = last in ("write", "commit")
