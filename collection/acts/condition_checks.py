@@ -13,7 +13,7 @@ from collection.acts.instruments import Instruments
 from collection.acts.readings import BETWEEN, GivenReading, held_against, record_reading
 from collection.acts.texts import refuse_texts_of
 from collection.acts.work import Work, open_work
-from collection.errors import Refused, fold, nearest
+from collection.errors import Refused, fold
 from collection.schema.custody import OCCASIONS
 from collection.schema.measurement import GRADES
 from collection.views.condition_checks import ConditionCheck, condition_checks
@@ -90,12 +90,10 @@ def check_made(conn: Connection, unit_id: int, check_id: int) -> ConditionCheck:
 
 
 def occasion_word(text: str) -> str:
-    """Return the occasion that a text spells. Raises Refused, naming the nearest or all."""
+    """Return the occasion that a text spells. Raises Refused, naming all."""
     if fold(text) in OCCASIONS:
         return fold(text)
-    near = nearest(text, OCCASIONS)
-    hint = f"Nearest: {', '.join(near)}." if near else f"Type one of: {', '.join(OCCASIONS)}."
-    raise Refused(f'Occasion "{text}" is not known.', hint)
+    raise Refused(f'Occasion "{text}" is not known.', f"Type one of: {', '.join(OCCASIONS)}.")
 
 
 def _grade(text: str) -> str | None:

@@ -72,21 +72,32 @@ def condition_checks(conn: Connection, unit_id: int | None = None) -> list[Condi
     def rows(sql: str, only: str) -> list[tuple[Any, ...]]:
         return fetch(conn, sql.format(only="" if unit_id is None else only), **given)
 
-    readings, photos = (
-        _by_check(rows(_READINGS, " AND s.unit_id = :unit")),
-        _by_check(rows(_PHOTOS, " WHERE n.unit_id = :unit")),
-    )
+    readings = _by_check(rows(_READINGS, " AND s.unit_id = :unit"))
+    photos = _by_check(rows(_PHOTOS, " WHERE n.unit_id = :unit"))
     return [
         ConditionCheck(
-            *row[:3],
-            *("" if value is None else value for value in row[3:8]),
-            row[8],
-            row[9] or "",
-            tuple(CheckReading(one[0], one[1], one[2], one[3] or "", *one[4:]) for one in readings.get(row[0], ())),
-            tuple((one[0], one[1]) for one in photos.get(row[0], ())),
+            id=key,
+            unit_id=unit,
+            tag=tag,
+            checked_on=checked_on,
+            occasion=occasion,
+            condition=condition,
+            grade=grade or "",
+            by=by or "",
+            loan_item_id=item,
+            loan=loan or "",
+            readings=tuple(map(_reading, readings.get(key, ()))),
+            photos=tuple((number, title) for number, title in photos.get(key, ())),
         )
-        for row in rows(_CHECKS, " AND c.unit_id = :unit")
+        for key, unit, tag, checked_on, occasion, condition, grade, by, item, loan in rows(
+            _CHECKS, " AND c.unit_id = :unit"
+        )
     ]
+
+
+def _reading(row: tuple[Any, ...]) -> CheckReading:
+    measurement, point, value, grade, measured_in, instrument = row
+    return CheckReading(measurement, point, value, grade or "", measured_in, instrument)
 
 
 def _by_check(rows: Iterable[tuple[Any, ...]]) -> dict[int, list[tuple[Any, ...]]]:

@@ -12,6 +12,7 @@ from collection.analysis.months import add_months
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.counts import counts
+from collection.views.units import unit_list
 
 _CHECKS = f"""
 SELECT c.id, c.unit_id, u.tag, c.checked_on, c.result, p.name, c.rule, c.good_through, c.note
@@ -71,14 +72,22 @@ def safety_against(conn: Connection, unit_id: int, until: date, on: date | None 
     on: the day it goes out; later checks say nothing of it. Something is against it where its last check failed, and
     for a unit fed from the mains where there is no check, or its last is good for less than that.
     """
-    last = _last(conn, unit_id, on)
+    mains = unit_id in mains_units(conn, unit_id)
+    return against(_last(conn, unit_id, on), mains=mains, until=until, months=safety_months(conn))
+
+
+def against(last: SafetyCheck | None, *, mains: bool, until: date, months: int | None) -> str:
+    """Return what the last check of a unit has against handing it out until a day, "" for nothing; as `safety_against`.
+
+    mains: whether the unit is fed from the mains. months: as in `good_through`.
+    """
     if last is not None and last.failed:
         return f"its electrical safety check of {last.checked_on} failed"
-    if unit_id not in mains_units(conn, unit_id):
+    if not mains:
         return ""
     if last is None:
         return "it is fed from the mains and has no electrical safety check"
-    through = good_through(last, safety_months(conn))
+    through = good_through(last, months)
     if through is not None and through < until:
         return f"its electrical safety check of {last.checked_on} is good through {through.isoformat()} only"
     return ""
@@ -109,3 +118,53 @@ def safety_months(conn: Connection) -> int | None:
 def _last(conn: Connection, unit_id: int, on: date | None) -> SafetyCheck | None:
     day = "9999" if on is None else on.isoformat()
     return next((each for each in safety_checks(conn, unit_id) if each.checked_on <= day), None)
+
+
+class SafetyRow(NamedTuple):
+    """A check, or that there is none, of a unit; "" for what is not known.
+
+    good_through: as told, or by the book's own rule. says: what speaks against handing the unit out today; only beside
+    the last check of a unit.
+    """
+
+    tag: str
+    checked_on: str
+    result: str
+    by: str
+    rule: str
+    good_through: str
+    note: str
+    says: str
+
+
+def safety_rows(conn: Connection, today: date, unit_id: int | None = None) -> list[SafetyRow]:
+    """Return all checks of one unit, the last first; or the last of each unit fed from the mains or checked, by tag.
+
+    Units that are gone are left out of the list of all.
+    """
+    months = safety_months(conn)
+    if unit_id is not None:
+        checks = safety_checks(conn, unit_id)
+        says = safety_against(conn, unit_id, today)
+        return [_row(check, months, "" if at else says) for at, check in enumerate(checks)]
+    last: dict[int, SafetyCheck] = {}
+    for check in safety_checks(conn):
+        last.setdefault(check.unit_id, check)
+    mains = mains_units(conn)
+    return [
+        _last_row(unit.tag, last.get(unit.id), months, mains=unit.id in mains, today=today)
+        for unit in unit_list(conn, today)
+        if unit.standing != "gone" and (unit.id in mains or unit.id in last)
+    ]
+
+
+def _last_row(tag: str, last: SafetyCheck | None, months: int | None, *, mains: bool, today: date) -> SafetyRow:
+    if last is None:
+        return SafetyRow(tag, "", "", "", "", "", "", "no check")
+    return _row(last, months, against(last, mains=mains, until=today, months=months))
+
+
+def _row(check: SafetyCheck, months: int | None, says: str) -> SafetyRow:
+    through = None if check.failed else good_through(check, months)
+    shown = "" if through is None else through.isoformat()
+    return SafetyRow(check.tag, check.checked_on, check.result, check.by, check.rule, shown, check.note, says)

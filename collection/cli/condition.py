@@ -1,0 +1,166 @@
+"""condition: note in what state a unit is, list such checks, and see who is without one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from collection.cli.face import Face
+from collection.cli.rows import in_order, naming, sort_option
+from collection.cli.show import Column, Mode, emit, output_options, say
+from collection.cli.tags import complete_instrument, complete_tag
+
+if TYPE_CHECKING:
+    from collection.views.condition_checks import CheckReading, ConditionCheck
+
+OCCASION_WORDS = "entry, exit, move, inventory, damage, loan out, loan back or other"
+
+
+@click.group("condition")
+def condition_group() -> None:
+    """Note in what state units are, dated and by whom."""
+
+
+@condition_group.command("add")
+@click.argument("tag", shell_complete=complete_tag)
+@click.option("--condition", required=True, metavar="TEXT", help="In what state it is, in words.")
+@click.option("--occasion", default="other", metavar="WORD", help=f"Why it was looked at: {OCCASION_WORDS}.")
+@click.option("--grade", default="", metavar="WORD", help="pass, marginal or fail.")
+@click.option("--reading", "readings", multiple=True, metavar="SERIES=VALUE", help='As "spindle speed=300.2".')
+@click.option(
+    "--instrument", default="", metavar="NAME", shell_complete=complete_instrument, help="What it was read with."
+)
+@click.option("--new-instrument", is_flag=True, help="Add an instrument that the book does not have.")
+@click.option(
+    "--photo", "photos", multiple=True, metavar="FILE", type=click.Path(path_type=Path), help="A picture taken then."
+)
+@click.option("--by", default="", metavar="PERSON", help="Who looked (else --who of the command).")
+@click.option("--on", default="", metavar="DATE", help="Day of the check (else today).")
+@output_options
+@click.pass_obj
+def add_command(
+    face: Face, /, tag: str, on: str, readings: tuple[str, ...], photos: tuple[Path, ...], mode: Mode, **told: Any
+) -> None:
+    """Note the condition of a unit on a day.
+
+    spindlebook condition add D4 --condition "scratch on the left side, door closes" --grade pass --by "Ada Quill"
+
+    The readings join the other readings of the unit, the pictures its other pictures. Keys of --json: those of
+    condition list.
+    """
+    from collection.acts.attachments import GivenPhoto
+    from collection.acts.condition_checks import GivenCheck, add_check
+    from collection.cli.service_words import parse_reading
+    from collection.exchange.photo_files import read_photo
+
+    given = GivenCheck(
+        readings=tuple(map(parse_reading, readings)),
+        photos=tuple(GivenPhoto(file.name, read_photo(file)) for file in photos),
+        **told,
+    )
+    made = add_check(face.engine(), tag, given, on=on, today=face.today, now=face.now)
+    emit([_object(made)], _columns(face), mode, under="more")
+
+
+@condition_group.command("list")
+@click.argument("tag", required=False, default="", shell_complete=complete_tag)
+@click.option("--occasion", default="", metavar="WORD", help="Only those on this occasion.")
+@sort_option
+@output_options
+@click.pass_obj
+def list_command(face: Face, tag: str, occasion: str, sort: str, mode: Mode) -> None:
+    """List condition checks by day, of one unit or of all.
+
+    Keys of --json: tag, checked_on, occasion, condition, grade, by, loan, readings, photos (numbers of photo list).
+    """
+    from collection.views.condition_checks import condition_checks
+    from collection.views.units import find_unit
+
+    with face.view() as conn:
+        found = condition_checks(conn, find_unit(conn, tag).id if tag else None)
+    columns = _columns(face)
+    rows = in_order(naming([_object(each) for each in found], occasion=occasion), columns, sort)
+    emit(rows, columns, mode, under="more", empty="No condition check. Type: spindlebook condition add TAG")
+
+
+@condition_group.command("unchecked")
+@click.option("--for", "time", default="12months", show_default=True, metavar="TIME", help="As 90d, 8w, 6m or 2y.")
+@click.option("--location", default="", metavar="NAME", help="Only units there, or in a place inside it.")
+@click.option("--kind", default="", metavar="WORD", help="Only units of this kind: drive, supply unit ...")
+@sort_option
+@output_options
+@click.pass_obj
+def unchecked_command(face: Face, time: str, location: str, kind: str, sort: str, mode: Mode) -> None:
+    """List units whose condition nobody has checked for a time, the longest first.
+
+    Keys of --json: tag, name (maker and model), location, standing, checked_on (of its last check), condition, by.
+    """
+    from collection.analysis.horizon import day_back
+    from collection.views.unchecked import unchecked
+    from collection.views.unit_list import Wanted
+
+    with face.view() as conn:
+        found = unchecked(conn, face.today, day_back(time, face.today), Wanted(location=location, kind=kind))
+    columns = [
+        Column("tag"),
+        Column("name"),
+        Column("location"),
+        Column("standing"),
+        Column("checked_on", "last check", _day(face)),
+        Column("condition"),
+        Column("by"),
+    ]
+    rows = [{key: value or None for key, value in each._asdict().items()} for each in found]
+    emit(in_order(rows, columns, sort), columns, mode, empty=f"Every unit was checked within {time}.")
+    if mode == "table" and rows:
+        say('To check one: spindlebook condition add TAG --condition "..." --by PERSON')
+
+
+def reading_words(one: CheckReading) -> str:
+    """Return a reading of a check in the form in which one is typed."""
+    from collection.views.findings import show_value
+
+    result = one.grade if one.value is None else f"{show_value(one.value)} {one.measured_in}"
+    return f"{one.measurement}{f'[{one.point}]' if one.point else ''}={result} @{one.instrument}"
+
+
+def _object(made: ConditionCheck) -> dict[str, Any]:
+    readings = [reading_words(one) for one in made.readings]
+    pictures = [f'picture {number} "{title}"' for number, title in made.photos]
+    return {
+        "tag": made.tag,
+        "checked_on": made.checked_on,
+        "occasion": made.occasion,
+        "condition": made.condition,
+        "grade": made.grade or None,
+        "by": made.by or None,
+        "loan": made.loan or None,
+        "readings": readings,
+        "photos": [number for number, _ in made.photos],
+        "more": [*readings, *pictures],
+    }
+
+
+def _day(face: Face) -> Any:
+    from collection.quantity import show_day
+    from collection.store.book import open_book
+
+    with face.view() as conn:
+        form = open_book(conn).settings.date_form
+    return lambda day: show_day(day, form) if day else ""
+
+
+def _columns(face: Face) -> list[Column]:
+    return [
+        Column("tag"),
+        Column("checked_on", "day", _day(face)),
+        Column("occasion"),
+        Column("grade"),
+        Column("condition"),
+        Column("by"),
+        Column("loan"),
+        Column("readings", in_table=False),
+        Column("photos", in_table=False),
+    ]
