@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
 
@@ -31,6 +32,7 @@ _LEGEND = (
 @click.option("--of", "measurement", metavar="MEASUREMENT", help="Of this measurement alone.")
 @click.option("--point", metavar="POINT", help='At this point alone, as "+5 V".')
 @click.option("--plot", metavar="FILE", help="Draw it, as FILE.png or FILE.svg.")
+@past_options
 @output_options
 @click.pass_obj
 def chart_command(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_supply, complete_tag
 from collection.errors import Refused
@@ -33,6 +34,7 @@ _WORTH_SAYING = 0.2  # part of the sheet's amount
 @click.option("--units", "of_units", is_flag=True, help="Show what each unit takes instead.")
 @click.option("--unit", "tag", metavar="TAG", shell_complete=complete_tag, help="Show what one unit takes.")
 @click.option("--by-year", is_flag=True, help="Show units year by year.")
+@past_options
 @output_options
 @click.pass_obj
 def consumption_command(

@@ -10,6 +10,7 @@ import click
 from collection.cli.due import accepted_risk
 from collection.cli.face import Face
 from collection.cli.option_reader import option_reader
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, emit_lines, json_line, output_options, say
 from collection.cli.tags import complete_measurement, complete_tag
 from collection.errors import Refused
@@ -40,6 +41,7 @@ def day_option(_ctx: click.Context, _param: click.Parameter, value: str) -> date
 @click.option("--by", metavar="DATE", callback=day_option, help="Where the true value will be, or was, on that day.")
 @click.option("--risk", metavar="PERCENT", callback=accepted_risk, help="Accepted risk, as 5% (else the book's).")
 @click.option("--plot", metavar="FILE", help="With TAG: draw it, as FILE.png or FILE.svg.")
+@past_options
 @output_options
 @click.pass_obj
 def drift_command(

@@ -10,6 +10,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.option_reader import days_ahead_given, option_reader
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 
 if TYPE_CHECKING:
@@ -47,6 +48,7 @@ def accepted_risk(_ctx: click.Context, _param: click.Parameter, value: str) -> f
 )
 @click.option("--by-procedure", is_flag=True, help="One row per procedure, with the units it is due on.")
 @click.option("--exit-code", is_flag=True, help="Leave with code 3 when something is overdue.")
+@past_options
 @output_options
 @click.pass_context
 def due_command(

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection, Engine
 
+    from collection.store.cache import Cache
+
 _FOLDER = "spindlebook"
 _BOOK = "book.sqlite3"
 
@@ -48,6 +50,7 @@ class Face:
 
     frozen: whether the clock stands still, as --today asks.
     who: the name of the person whose acts they are; "" when nobody is named.
+    as_of: the day of which a list tells, known_on: the day at whose end what it tells was known; None for the present.
     """
 
     db: str | None
@@ -57,7 +60,13 @@ class Face:
     debug: bool
     frozen: bool = False
     who: str = ""
+    as_of: date | None = None
+    known_on: date | None = None
     _engine: Engine | None = field(default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        """Keep the day that it is, whatever day a list tells of."""
+        self.present = self.today
 
     @property
     def location(self) -> str:
@@ -82,11 +91,46 @@ class Face:
 
     @contextmanager
     def view(self) -> Iterator[Connection]:
-        """Open a connection that cannot write and sees one snapshot of the book; raises NoBook."""
+        """Open a connection that cannot write and sees one snapshot of the book, or of that of another day.
+
+        Raises NoBook, and Refused for a day before the book began.
+        """
         from collection.store.engine import reading
 
         with reading(self.engine()) as connection:
-            yield connection
+            if not self.looks_back:
+                yield connection
+                return
+            from collection.store.past import another_day, end_of
+
+            known = end_of(connection, self.known_on) if self.known_on else None
+            with another_day(connection, known_until=known, day=self.as_of) as then:
+                yield then
+
+    @property
+    def looks_back(self) -> bool:
+        """Whether a list of another day is asked for."""
+        return bool(self.as_of or self.known_on)
+
+    def look_back(self, *, as_of: date | None = None, known_on: date | None = None) -> None:
+        """Take another day for today: that of which a list tells, else that at whose end it was known.
+
+        Raises Refused for a day of which nothing was known yet.
+        """
+        self.as_of, self.known_on = as_of or self.as_of, known_on or self.known_on
+        if self.as_of and self.known_on and self.known_on < self.as_of:
+            from collection.errors import Refused
+
+            known, told = self.known_on.isoformat(), self.as_of.isoformat()
+            raise Refused(f"--known-on {known} is before --as-of {told}.", "Type a later --known-on, or leave it out.")
+        self.today = self.as_of or self.known_on or self.today
+
+    def cache(self, connection: Connection) -> Cache:
+        """Return the kept results of the book that `connection` sees; of another day nothing is kept."""
+        from collection.store.book import open_book
+        from collection.store.cache import Cache
+
+        return Cache(None if self.looks_back else cache_folder(), open_book(connection).key)
 
     def close(self) -> None:
         """Let go of the book."""

@@ -8,6 +8,7 @@ import click
 
 from collection.cli.edit_options import field_options, given_of, tell_edited
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
@@ -111,6 +112,7 @@ def edit_command(face: Face, /, tag: str, which: str, reason: str, **told: str |
 @click.option("--model", default="", metavar="NAME", help="Only of units of this model.")
 @click.option("--symptom", default="", metavar="WORDS", help="Only those whose symptom has these words.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, tag: str, closed_too: bool, model: str, symptom: str, sort: str, mode: Mode) -> None:
@@ -131,6 +133,7 @@ def list_command(face: Face, tag: str, closed_too: bool, model: str, symptom: st
 @fault_group.command("find")
 @click.argument("words", nargs=-1, required=True)
 @click.option("--model", default="", metavar="NAME", help="This model first, then others of its kind.")
+@past_options
 @output_options
 @click.pass_obj
 def find_command(face: Face, words: tuple[str, ...], model: str, mode: Mode) -> None:

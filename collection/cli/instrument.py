@@ -20,6 +20,7 @@ from collection.cli.medium import (
     say_changes,
     show_checks,
 )
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say, say_pairs
 from collection.cli.tags import complete_tag
@@ -82,6 +83,7 @@ def add_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
 @instrument_group.command("list")
 @click.option("--all", "retired_too", is_flag=True, help="Retired ones too.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, retired_too: bool, sort: str, mode: Mode) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.errors import Refused
 
@@ -24,6 +25,7 @@ _KEYS = (
 @click.argument("b", metavar="INSTRUMENT")
 @click.option("--of", "measurement", metavar="MEASUREMENT", help="Where both read several.")
 @click.option("--plot", metavar="FILE", help="Draw it, as FILE.png or FILE.svg.")
+@past_options
 @output_options
 @click.pass_obj
 def compare_command(face: Face, /, a: str, b: str, measurement: str | None, plot: str | None, mode: Mode) -> None:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.due import accepted_risk
-from collection.cli.face import Face, cache_folder
+from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_procedure
 
@@ -27,6 +28,7 @@ _EMPTY = "No unit here has work with an interval in months that reads anything. 
 @click.command("intervals")
 @click.argument("procedure", required=False, shell_complete=complete_procedure)
 @click.option("--risk", metavar="PERCENT", callback=accepted_risk, help="Accepted risk, as 5% (else the book's).")
+@past_options
 @output_options
 @click.pass_obj
 def intervals_command(face: Face, /, procedure: str | None, risk: float | None, mode: Mode) -> None:
@@ -61,10 +63,9 @@ def intervals_command(face: Face, /, procedure: str | None, risk: float | None, 
 
 def _found(face: Face, connection: Connection, risk: float, procedure: str | None) -> dict[str, Any]:
     """Return what was found as plain values, kept from run to run: correcting readings takes a fit of the fleet."""
-    from collection.store.book import open_book
-    from collection.store.cache import Cache, state_key
+    from collection.store.cache import state_key
 
-    cache, name = Cache(cache_folder(), open_book(connection).key), "intervals" if procedure is None else "interval"
+    cache, name = face.cache(connection), "intervals" if procedure is None else "interval"
     key = state_key(connection, _RESTS_ON, face.today, risk, procedure)
     kept: dict[str, Any] | None = cache.load(name, key)
     if kept is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from collection.cli.face import Face, cache_folder
+from collection.cli.face import Face
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -33,13 +33,12 @@ def kept_result(
     rests_on: subjects of the book. more: what else the result depends on; the day always counts. always: it takes long
     on a small book too.
     """
-    from collection.store.book import open_book
-    from collection.store.cache import Cache, state_key
+    from collection.store.cache import state_key
     from collection.views.counts import how_many_units
 
     if not always and how_many_units(connection) < _LARGE:
         return compute()
-    cache = Cache(cache_folder(), open_book(connection).key)
+    cache = face.cache(connection)
     key = state_key(connection, rests_on, face.today, *more)
     result: dict[str, Any] | None = cache.load(name, key)
     if result is None:

@@ -6,7 +6,7 @@ from bisect import bisect
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from collection.cli.face import Face, cache_folder
+from collection.cli.face import Face
 
 if TYPE_CHECKING:
     from datetime import date
@@ -52,10 +52,7 @@ def drift_lines(
     face: Face, connection: Connection, by: date | None, measurement: str | None, risk: float, encode: Encode
 ) -> list[str]:
     """Return the rows of the fleet's drift, worst first, each as one line of JSON; kept from run to run."""
-    from collection.store.book import open_book
-    from collection.store.cache import Cache
-
-    cache = Cache(cache_folder(), open_book(connection).key)
+    cache = face.cache(connection)
     asked = _Asked(face, connection, by, measurement, risk, encode)
     key = asked.state(_RESTS_ON)
     text = cache.load_text(asked.name(), key)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from collection.cli.face import Face, cache_folder
+from collection.cli.face import Face
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -26,7 +26,7 @@ def stock_lines(face: Face, connection: Connection, made: Callable[[StockList], 
     """
     from collection.store.cache import state_key
 
-    cache = _cache(connection)
+    cache = face.cache(connection)
     key = state_key(connection, _RESTS_ON, face.today)
     text = cache.load_text(_LIST, key)
     if text is not None:
@@ -38,14 +38,7 @@ def stock_lines(face: Face, connection: Connection, made: Callable[[StockList], 
 
 def stock_of(face: Face, connection: Connection, name: str) -> StockRow:
     """Return the row of one supply. Raises Refused for an unknown one."""
-    return _stock(face, connection, _cache(connection), name).rows[0]
-
-
-def _cache(connection: Connection) -> Cache:
-    from collection.store.book import open_book
-    from collection.store.cache import Cache
-
-    return Cache(cache_folder(), open_book(connection).key)
+    return _stock(face, connection, face.cache(connection), name).rows[0]
 
 
 def _stock(face: Face, connection: Connection, cache: Cache, name: str | None) -> StockList:

@@ -8,6 +8,7 @@ import click
 
 from collection.cli.edit_options import field_options, given_of, tell_edited
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_measurement, complete_tag
 
@@ -53,6 +54,7 @@ def limit_group() -> None:
 @click.option("--model", default="", metavar="NAME", help="Only of this model.")
 @click.option("--class", "class_name", default="", metavar="NAME", help="Only of this class.")
 @click.option("--measurement", default="", metavar="NAME", help="Only of this.", shell_complete=complete_measurement)
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, /, mode: Mode, **told: str) -> None:

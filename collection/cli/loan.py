@@ -9,6 +9,7 @@ import click
 from collection.cli.edits import loan_edit_command
 from collection.cli.face import Face
 from collection.cli.loan_overdue import loan_overdue_command
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
@@ -81,6 +82,7 @@ def back_command(face: Face, /, tags: tuple[str, ...], mode: Mode, **told: Any) 
 @click.option("--person", default="", metavar="NAME", help="Only what this person has, or lent.")
 @click.option("--direction", default="", metavar="out|in", help="Only what is lent out, or borrowed.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, /, closed_too: bool, sort: str, mode: Mode, **wanted: str) -> None:

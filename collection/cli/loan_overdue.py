@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, output_options, say
 
 if TYPE_CHECKING:
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 
 @click.command("overdue")
 @click.option("--person", default="", metavar="NAME", help="Only what this person has, or lent.")
+@past_options
 @output_options
 @click.pass_obj
 def loan_overdue_command(face: Face, person: str, mode: Mode) -> None:

@@ -8,6 +8,7 @@ import click
 
 from collection.cli.edit_options import field_options, given_of, tell_edited
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 
@@ -22,6 +23,7 @@ def location_group() -> None:
 @location_group.command("list")
 @click.option("--inside", default="", metavar="NAME", help="Only those just inside this one.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, inside: str, sort: str, mode: Mode) -> None:

@@ -8,6 +8,7 @@ import click
 
 from collection.cli.edit_options import field_options, given_of, tell_edited
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_measurement
 
@@ -26,6 +27,7 @@ def measurement_group() -> None:
 
 
 @measurement_group.command("list")
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, mode: Mode) -> None:

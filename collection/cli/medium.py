@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say, say_pairs
 from collection.cli.tags import complete_tag
@@ -65,6 +66,7 @@ def add_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
 @click.option("--role", type=click.Choice(ROLES), help="Only these.")
 @click.option("--all", "retired_too", is_flag=True, help="Retired ones too.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, role: str | None, retired_too: bool, sort: str, mode: Mode) -> None:

@@ -8,6 +8,7 @@ import click
 
 from collection.cli.edit_options import field_options, given_of, tell_edited
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, plain, say, say_pairs
 
@@ -23,6 +24,7 @@ def model_group() -> None:
 @model_group.command("list")
 @click.option("--kind", default="", metavar="WORD", help="Only models of this kind: drive, supply unit ...")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, kind: str, sort: str, mode: Mode) -> None:

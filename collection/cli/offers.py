@@ -9,6 +9,7 @@ import click
 
 from collection.cli.edit_options import field_options, given_of, tell_edited
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import first_of_group, in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_supply
@@ -38,6 +39,7 @@ def supplier_command(face: Face, /, name: str, **told: Any) -> None:
 
 @click.command("suppliers")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def suppliers_command(face: Face, /, sort: str, mode: Mode) -> None:
@@ -88,6 +90,7 @@ def offer_command(face: Face, /, supplier: str, supply: str, pack: str, price: s
 @click.option("--supplier", default="", metavar="NAME", help="Only what this supplier offers.")
 @click.option("--supply", default="", metavar="SUPPLY", shell_complete=complete_supply, help="Only this supply.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def offers_command(face: Face, /, sort: str, mode: Mode, **wanted: str) -> None:

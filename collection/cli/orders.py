@@ -17,6 +17,7 @@ from collection.cli.offers import (
     suppliers_command,
 )
 from collection.cli.order_words import arrived_line, placed_line
+from collection.cli.past import past_options
 from collection.cli.rows import first_of_group, in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_supply
@@ -126,6 +127,7 @@ def cancel_command(face: Face, order: str, supplies: tuple[str, ...], on: str) -
 @click.option("--supplier", default="", metavar="NAME", help="Only what this supplier sends.")
 @click.option("--supply", default="", metavar="SUPPLY", shell_complete=complete_supply, help="Only this supply.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, /, everything: bool, sort: str, mode: Mode, **wanted: str) -> None:

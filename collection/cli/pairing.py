@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
 
@@ -49,6 +50,7 @@ def end_command(face: Face, tag: str, on: str) -> None:
 @pairing_group.command("list")
 @click.argument("tag", required=False, default="", shell_complete=complete_tag)
 @click.option("--all/--open", "everything", help="Also those that ended.  [default: open]")
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, tag: str, everything: bool, mode: Mode) -> None:

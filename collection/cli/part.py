@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
 from collection.quantity import show_day
@@ -30,6 +31,7 @@ def part_group() -> None:
 
 @part_group.command("list")
 @click.argument("tag", shell_complete=complete_tag)
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, tag: str, mode: Mode) -> None:

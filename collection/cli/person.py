@@ -8,6 +8,7 @@ import click
 
 from collection.cli.edits import person_edit_command
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.person_show import person_forget_command, person_show_command
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
@@ -43,6 +44,7 @@ def add_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
 @person_group.command("list")
 @click.option("--role", default="", metavar="WORD", help="Only people of this role: keeper, member, owner ...")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, role: str, sort: str, mode: Mode) -> None:

@@ -9,6 +9,7 @@ import click
 from collection.cli.face import Face
 from collection.cli.kept import kept_rechecks
 from collection.cli.option_reader import option_reader
+from collection.cli.past import past_options
 from collection.cli.show import Mode, emit, note, output_options, say
 
 
@@ -36,6 +37,7 @@ def _weekdays_option(_ctx: click.Context, _param: click.Parameter, value: str) -
 @click.option("--lend", type=click.IntRange(1, 10_000), metavar="N", help="Which N units can be ready to be lent.")
 @click.option("--on", "by", metavar="DATE", callback=_day_option, help="With --lend: the day of lending.")
 @click.option("--kind", metavar="KIND", help="With --lend: units of this kind; drive unless told.")
+@past_options
 @output_options
 @click.pass_obj
 def plan_command(

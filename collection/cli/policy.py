@@ -9,6 +9,7 @@ import click
 
 from collection.cli.edit_options import field_options, given_of, tell_edited
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.quantity import show_day
@@ -69,6 +70,7 @@ def edit_command(face: Face, /, policy: str, renamed: str | None, reason: str, *
 
 @policy_group.command("list")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, sort: str, mode: Mode) -> None:

@@ -8,6 +8,7 @@ import click
 
 from collection.cli.edit_options import field_options, given_of, tell_edited
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say, say_pairs
 from collection.cli.tags import complete_procedure, complete_supply
 
@@ -36,6 +37,7 @@ def procedure_group() -> None:
 
 
 @procedure_group.command("list")
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, mode: Mode) -> None:

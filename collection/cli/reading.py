@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, Row, emit, output_options, say
 from collection.cli.tags import complete_instrument, complete_measurement, complete_tag
@@ -104,6 +105,7 @@ def set_aside_command(face: Face, /, tag: str, mode: Mode, **told: Any) -> None:
     "--instrument", default="", metavar="NAME", shell_complete=complete_instrument, help="Only those taken with it."
 )
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.report_page import SIZES
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_supply
@@ -42,6 +43,7 @@ _KEYS = (
     help="Your own copy of the order sheet (see report copy).",
 )
 @click.option("--plot", metavar="FILE", help="With SUPPLY: draw what will be there, as FILE.png or FILE.svg.")
+@past_options
 @output_options
 @click.pass_obj
 def reorder_command(

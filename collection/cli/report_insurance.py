@@ -141,10 +141,9 @@ def _knowing(conn: Connection, day: date, *, now: bool) -> Iterator[Connection]:
     if now:
         yield conn
         return
-    from collection.store.past import as_it_stood
-    from collection.views.insurance import TABLES, end_of
+    from collection.store.past import another_day, end_of
 
-    with as_it_stood(conn, end_of(conn, day), TABLES) as then:
+    with another_day(conn, known_until=end_of(conn, day), day=None) as then:
         yield then
 
 

@@ -9,6 +9,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.option_reader import days_ahead_given
+from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_supply
 
@@ -26,6 +27,7 @@ _MOST_FITTED = 8  # named in one line
 @click.command("stock")
 @click.argument("supply", required=False, shell_complete=complete_supply)
 @click.option("--expiring", metavar="TIME", callback=days_ahead_given, help="Only what passes its date within 90d, 3m.")
+@past_options
 @output_options
 @click.pass_obj
 def stock_command(face: Face, supply: str | None, expiring: int | None, mode: Mode) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
 from collection.cli.tags import complete_supply
@@ -29,6 +30,7 @@ _RECORD = (
 @click.command("list")
 @click.option("--kind", default="", metavar="WORD", help="Only supplies of this kind.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, kind: str, sort: str, mode: Mode) -> None:
@@ -76,6 +78,7 @@ def show_command(face: Face, supply: str, as_json: bool) -> None:
 @click.argument("supply", shell_complete=complete_supply)
 @click.option("--last", type=click.IntRange(min=1), default=20, show_default=True, help="How many movements.")
 @click.option("--all", "everything", is_flag=True, help="All movements.")
+@past_options
 @output_options
 @click.pass_obj
 def history_command(face: Face, supply: str, last: int, everything: bool, mode: Mode) -> None:

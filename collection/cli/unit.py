@@ -9,6 +9,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.lubricated import lubricated_command
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
@@ -33,6 +34,7 @@ def unit_group() -> None:
 @click.option("--kind", default="", metavar="WORD", help="Only units of this kind: drive, supply unit ...")
 @click.option("--model", default="", metavar="NAME", help="Only units of this model.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, /, mode: Mode, sort: str, **wanted: str) -> None:

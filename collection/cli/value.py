@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_tag
@@ -75,6 +76,7 @@ def add_command(
 @click.option("--location", default="", metavar="NAME", help="Only units there, or in a place inside it.")
 @click.option("--without", is_flag=True, help="Only units that nobody has valued.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, /, tag: str, owner: str, location: str, without: bool, sort: str, mode: Mode) -> None:
@@ -110,6 +112,7 @@ def list_command(face: Face, /, tag: str, owner: str, location: str, without: bo
 
 @click.command("cost")
 @click.argument("tag", shell_complete=complete_tag)
+@past_options
 @output_options
 @click.pass_obj
 def cost_command(face: Face, tag: str, mode: Mode) -> None:

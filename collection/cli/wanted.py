@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
@@ -50,6 +51,7 @@ def add_command(face: Face, /, tag: str, part: str, **told: Any) -> None:
 @click.argument("tag", required=False, default="", shell_complete=complete_tag)
 @click.option("--all/--open", "everything", help="Also what was got or dropped.  [default: open]")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, tag: str, everything: bool, sort: str, mode: Mode) -> None:

@@ -18,13 +18,15 @@ from collection.store.engine import fetch
 
 
 class Cache:
-    """The results kept for one book in ``folder``."""
+    """The results kept for one book in ``folder``; None keeps nothing."""
 
-    def __init__(self, folder: Path, book: str) -> None:
-        self._folder = folder / book
+    def __init__(self, folder: Path | None, book: str) -> None:
+        self._folder = folder / book if folder else None
 
     def load(self, name: str, key: str) -> Any:
         """The result saved under ``name`` if it was made for just this ``key``; else None."""
+        if self._folder is None:
+            return None
         try:
             with (self._folder / f"{name}.json").open(encoding="utf-8") as file:
                 kept = json.load(file)
@@ -38,6 +40,8 @@ class Cache:
 
     def load_text(self, name: str, key: str) -> str | None:
         """The text saved under ``name`` if it was made for just this ``key``; else None."""
+        if self._folder is None:
+            return None
         try:
             kept_key, _, text = (self._folder / f"{name}.txt").read_text(encoding="utf-8").partition("\n")
         except (OSError, ValueError):
@@ -49,6 +53,8 @@ class Cache:
         self._write(f"{name}.txt", f"{key}\n{text}")
 
     def _write(self, name: str, text: str) -> None:
+        if self._folder is None:
+            return
         from collection.store.place import beside  # what is kept is mostly read
 
         file = self._folder / name

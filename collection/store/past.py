@@ -1,49 +1,55 @@
-"""The book as it stood at an instant: the rows that a view asks for, put back by the journal, in memory.
+"""The book of another day, in memory: as it stood by what is known, or by what was known then.
 
-Rows of later acts are left out, and editable rows get back what the first later change of each column found there
-(the journal keeps every value before and after). Personal data stand in the journal as hashes alone; what a person was
-called then is the oldest of the states that later acts kept of them.
+What was known then: rows of later acts are left out, and ``store/earlier.py`` tells what editable rows held. What was
+so on a day: ``store/as_of.py`` tells what counts from which day on.
+
+A table is copied when the first statement names it, so that a list costs what it reads.
 """
 
 from __future__ import annotations
 
-import json
-from collections import defaultdict
-from collections.abc import Collection, Iterator, Sequence
+import re
+import sqlite3
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import sqlalchemy as sa
+from sqlalchemy.dialects import sqlite
 from sqlalchemy.engine import Connection
 
 from collection.errors import Refused
-from collection.store.chain import dead_acts
+from collection.store.as_of import cuts, needed_for, units_not_yet, where_it_is_read
+from collection.store.book import open_book
+from collection.store.earlier import Earlier
 from collection.store.engine import fetch
 
-_CHANGES = """
-SELECT table_name, row_id, kind, before FROM change
-WHERE act_id > :last AND kind IN ('update', 'void', 'restore') ORDER BY id
-"""
-# What no view of the past reads out of the copy, since it never changes and may be large; with what stands in for it.
-_LEFT = {("attachment_content", "content"): b""}
-_Before = dict[tuple[str, int], dict[str, Any]]
+_WORD = re.compile(r"\w+")
+_BATCH = 5_000
+
+
+def end_of(conn: Connection, day: date) -> datetime:
+    """Return the instant at which a day ends in the time zone of the book."""
+    zone = ZoneInfo(open_book(conn).settings.time_zone)
+    return datetime.combine(day + timedelta(days=1), time(), tzinfo=zone)
 
 
 @contextmanager
-def as_it_stood(source: Connection, instant: datetime, tables: Collection[str]) -> Iterator[Connection]:
-    """Yield a connection to the rows of some tables as they stood just before an instant; views read it as a book.
+def another_day(source: Connection, *, known_until: datetime | None, day: date | None) -> Iterator[Connection]:
+    """Yield a connection to a copy of the book that views read as they read a book.
 
-    tables: by name, that of undone acts besides. Attached files are there without their bytes, which never change: they
-    are read from `source`.
-    Raises Refused where the book had not begun.
+    known_until: leave out what was entered from this instant on; None for all that is known. day: leave out what
+    came about after it; None for nothing. Raises Refused where the book had not begun.
     """
-    last = _last_act(source, instant)
-    before = _values_before(source, last)
+    last = None if known_until is None else _last_act(source, known_until)
     engine = sa.create_engine("sqlite://", poolclass=sa.StaticPool, hide_parameters=True)
     try:
         with engine.connect() as target:
-            _fill(source, target, last, before, tables)
+            driver: Any = target.connection.driver_connection
+            copy = _Copy(source, driver, last, None if day is None else day.isoformat())
+            sa.event.listen(engine, "before_cursor_execute", copy.before_statement)
             yield target
     finally:
         engine.dispose()
@@ -55,63 +61,94 @@ def _last_act(source: Connection, instant: datetime) -> int:
     last = fetch(source, "SELECT max(id) FROM act WHERE at < :at", at=at)[0][0]
     if last is None:
         began = fetch(source, "SELECT min(at) FROM act")[0][0][:10]
-        raise Refused(f"The book was begun on {began} and knew nothing before.", "Add --as-known-now.")
+        raise Refused(
+            f"The book was begun on {began} and knew nothing before.", "What it knows of that day now: --as-of DAY"
+        )
     return int(last)
 
 
-def _values_before(source: Connection, last: int) -> _Before:
-    """Return by table and row what the columns held that later acts changed."""
-    before: _Before = defaultdict(dict)
-    for table, row_id, kind, values in fetch(source, _CHANGES, last=last):
-        held = before[table, row_id]
-        if kind == "update":
-            for name, value in json.loads(values).items():
-                held.setdefault(name, value)
-        else:
-            held.setdefault("void", int(kind == "restore"))
-    _name_people(source, last, before)
-    return before
+class _Copy:
+    """Fills the tables of the copy, each once."""
 
+    def __init__(self, source: Connection, target: sqlite3.Connection, last: int | None, day: str | None) -> None:
+        from collection.schema import TABLES
 
-def _name_people(source: Connection, last: int, before: _Before) -> None:
-    """Put what people said of themselves in the place of its hashes."""
-    from collection.schema.people import PERSONAL
+        self._source, self._target, self._last, self._day = source, target, last, day
+        self._waiting = set(TABLES)
+        self._earlier = Earlier(source, last)
+        target.create_function("bytes_of", 1, self._bytes_of)
 
-    names = ("salt", *PERSONAL)
-    sql = f"SELECT former_of_id, {', '.join(names)} FROM person WHERE former_of_id IS NOT NULL AND act_id > :last"
-    known: dict[int, dict[str, Any]] = {}
-    for person, *values in fetch(source, f"{sql} ORDER BY id", last=last):
-        known.setdefault(person, dict(zip(names, values, strict=True)))
-    for (table, row_id), held in before.items():
-        if table == "person":
-            for name in PERSONAL:
-                held.pop(name, None)
-            held.update(known.get(row_id, {}))
+    def before_statement(self, _conn: Any, _cursor: Any, statement: str, *_more: Any) -> None:
+        """Copy the tables that a statement names."""
+        for name in self._waiting.intersection(_WORD.findall(statement)):
+            self._need(name)
 
+    def _need(self, name: str) -> None:
+        if name not in self._waiting:
+            return
+        self._waiting.discard(name)
+        if self._day is not None:
+            for other in needed_for(name):
+                self._need(other)
+        columns = self._make(name)
+        if name == "undone":
+            dead = enumerate(self._earlier.dead().items(), 1)
+            self._insert(name, columns, [(number, f"undone {number}", *pair) for number, pair in dead])
+        elif name != "counter":  # what is kept by its counters is about the present book
+            self._copy(name, columns)
 
-def _fill(source: Connection, target: Connection, last: int, before: _Before, tables: Collection[str]) -> None:
-    from collection.schema import METADATA, TABLES
+    def _make(self, name: str) -> list[str]:
+        """Make an empty table without rules, which its rows have kept already; return the columns to fill."""
+        from collection.schema import TABLES
 
-    METADATA.create_all(target, tables=[TABLES[name] for name in (*tables, "undone")])
-    for name in tables:
-        columns = [column.name for column in TABLES[name].c]
-        read = ["NULL" if (name, column) in _LEFT else column for column in columns]
-        light = {column: _LEFT[name, column] for column in columns if (name, column) in _LEFT}
-        sql = f"SELECT {', '.join(read)} FROM {name} WHERE act_id <= :last ORDER BY id"
-        rows = [_put_back(row, columns, before.get((name, row[0]), light)) for row in fetch(source, sql, last=last)]
-        _insert(target, name, columns, rows)
-    acts = fetch(source, "SELECT id, undoes_id FROM act WHERE id <= :last", last=last)
-    dead = [(number, f"undone {number}", *pair) for number, pair in enumerate(dead_acts(acts).items(), 1)]
-    _insert(target, "undone", ("id", "key", "act_id", "by_id"), dead)
+        table = TABLES[name]
+        columns = [column.name for column in table.c]
+        made = name
+        if name == "attachment_content":  # bytes never change and may be large: each is read when it is asked for
+            columns.remove("content")
+            made = f"{name}_rows"
+            shown = f"SELECT {', '.join(columns)}, bytes_of(id) AS content FROM {made}"
+            self._target.execute(f"CREATE VIEW {name} AS {shown}")
+        types = {column.name: column.type.compile(dialect=sqlite.dialect()) for column in table.c}
+        told = ["id INTEGER PRIMARY KEY", *(f"{each} {types[each]}" for each in columns if each != "id")]
+        self._target.execute(f"CREATE TABLE {made} ({', '.join(told)})")
+        for index in table.indexes:
+            among = ", ".join(column.name for column in index.columns)
+            self._target.execute(f"CREATE INDEX {index.name} ON {made} ({among})")
+        return columns
 
+    def _copy(self, name: str, columns: Sequence[str]) -> None:
+        put_back = self._earlier.of(name, columns)
+        sql, given = self._selected(name, columns)
+        result = self._source.execute(sa.text(sql), given)
+        while rows := result.cursor.fetchmany(_BATCH):
+            self._insert(name, columns, [put_back(row) for row in rows] if put_back else rows)
+        result.close()
+        if self._day is not None:
+            self._cut(name, self._day)
 
-def _put_back(row: Sequence[Any], columns: Sequence[str], held: dict[str, Any]) -> tuple[Any, ...]:
-    if not held:
-        return tuple(row)
-    return tuple(held.get(name, value) for name, value in zip(columns, row, strict=True))
+    def _selected(self, name: str, columns: Sequence[str]) -> tuple[str, dict[str, str]]:
+        tests, given = [], {}
+        if self._last is not None:
+            tests.append(f"{'id' if name == 'act' else 'act_id'} <= {self._last}")
+        if self._day is not None and (test := where_it_is_read(name)):
+            tests.append(test)
+            given["day"] = self._day
+        where = f" WHERE {' AND '.join(tests)}" if tests else ""
+        return f"SELECT {', '.join(columns)} FROM {name}{where} ORDER BY id", given
 
-
-def _insert(target: Connection, table: str, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> None:
-    if rows:
+    def _insert(self, name: str, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> None:
+        made = "attachment_content_rows" if name == "attachment_content" else name
         marks = ", ".join("?" * len(columns))
-        target.exec_driver_sql(f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({marks})", list(rows))
+        self._target.executemany(f"INSERT INTO {made} ({', '.join(columns)}) VALUES ({marks})", rows)
+
+    def _cut(self, name: str, day: str) -> None:
+        for statement in cuts(name):
+            self._target.execute(statement, {"day": day})
+        if name == "unit":
+            acquired = dict(self._target.execute("SELECT id, acquired_on FROM unit").fetchall())
+            not_yet = units_not_yet(self._source, acquired, day, self._earlier.counts)
+            self._target.executemany("DELETE FROM unit WHERE id = ?", [(unit,) for unit in not_yet])
+
+    def _bytes_of(self, number: int) -> bytes:
+        return bytes(fetch(self._source, "SELECT content FROM attachment_content WHERE id = :id", id=number)[0][0])

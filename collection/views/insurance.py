@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from datetime import date
 
 from sqlalchemy.engine import Connection
 
@@ -39,13 +38,6 @@ from collection.views.worth import Valued, Worth, worth_list
 
 CONTENTS, BORROWED, MISSING = "contents", "borrowed", "missing"
 SPARES = "spares"
-# The tables that a schedule is read from, for a schedule of a past day.
-TABLES = (
-    "book", "person", "model", "location", "unit", "unit_entry", "fitted_part", "pairing", "attachment",
-    "attachment_content", "service", "loan", "loan_item", "valuation", "policy", "measurement", "series", "reading",
-    "reading_aside", "instrument", "instrument_use", "medium", "supply", "shelf_life", "lot", "movement",
-    "lot_inspection",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,12 +195,6 @@ def _drawer_item(held: Sum, day: date) -> Item:
     valued = Valued(0, held.total, "what it cost", day.isoformat(), "", "price of each lot by what is left of it")
     described = f"{lots} of supplies and spare parts, as one sum"
     return Item(CONTENTS, "Drawer", SPARES, described, None, None, None, valued, AT_COST, "", "", 0)
-
-
-def end_of(conn: Connection, day: date) -> datetime:
-    """Return the instant at which a day ends in the time zone of the book."""
-    zone = ZoneInfo(open_book(conn).settings.time_zone)
-    return datetime.combine(day + timedelta(days=1), time(), tzinfo=zone)
 
 
 def dearest(items: Iterable[Item]) -> Item | None:

@@ -17,8 +17,8 @@ from collection.acts.valuations import add_valuation
 from collection.errors import Refused
 from collection.quantity import Money
 from collection.store.engine import reading
-from collection.store.past import as_it_stood
-from collection.views.insurance import BORROWED, CONTENTS, TABLES, Item, Schedule, end_of, schedule, worth_a_page
+from collection.store.past import another_day, end_of
+from collection.views.insurance import BORROWED, CONTENTS, Item, Schedule, schedule, worth_a_page
 from tests.support.books import act, digest
 from tests.support.drawer import Drawer
 from tests.support.shelf import Shelf, shelf
@@ -37,7 +37,7 @@ def plan(engine: Engine, day: date = TODAY, months: int = 12) -> Schedule:
 
 def stood(engine: Engine, instant: datetime, day: date = TODAY) -> Schedule:
     """Return the schedule of a day by what the book knew at an instant."""
-    with reading(engine) as conn, as_it_stood(conn, instant, TABLES) as then:
+    with reading(engine) as conn, another_day(conn, known_until=instant, day=None) as then:
         return schedule(then, day, 12)
 
 
@@ -188,7 +188,10 @@ def test_before_it_began_the_book_knew_nothing(engine: Engine) -> None:
     with pytest.raises(Refused) as refused:
         stood(engine, NOW)
 
-    assert ("The book was begun on 2026-03-01 and knew nothing before.", "Add --as-known-now.") == (
+    assert (
+        "The book was begun on 2026-03-01 and knew nothing before.",
+        "What it knows of that day now: --as-of DAY",
+    ) == (
         refused.value.what,
         refused.value.hint,
     )
