@@ -9,6 +9,7 @@ from datetime import date, datetime
 from sqlalchemy.engine import Engine
 
 from collection.acts.attachments import GivenPhoto, attach
+from collection.acts.condition_checks import GivenCheck, write_check
 from collection.acts.days import day_given
 from collection.acts.edit import Edited, change_row, make_row, needs_reason
 from collection.acts.entries import Standing, enter_standing
@@ -32,6 +33,7 @@ class GivenDamage:
     """Damage or loss as told. kind: "damage" or "loss"; what: is broken or lost; "" for what is not told.
 
     missing: the unit itself is lost, so that it stands missing from that day. estimate: as "120" or "120 EUR".
+    condition, grade: in what state the unit is now, for a condition check of that day.
     """
 
     kind: str
@@ -47,7 +49,21 @@ class GivenDamage:
     claim: str = ""
     actions: str = ""
     missing: bool = False
+    condition: str = ""
+    grade: str = ""
     photos: tuple[GivenPhoto, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What shows a damage or loss that is in the book: the condition of the unit now, its grade, and pictures."""
+
+    condition: str = ""
+    grade: str = ""
+    photos: tuple[GivenPhoto, ...] = ()
+
+
+NOTHING_SHOWN = Shown()
 
 
 def add_damage(engine: Engine, tag: str, given: GivenDamage, *, on: str = "", today: date, now: datetime) -> Damage:
@@ -81,6 +97,9 @@ def write_damage(
     told = {field: getattr(given, field) for field in _TOLD}
     name = _free_name(work)
     fixed = {"name": name, "name_folded": fold(name), "unit_id": unit.id, "found_on": day.isoformat()}
+    if check_id is None and given.condition:
+        check = GivenCheck("damage", given.condition, given.grade, given.by)
+        check_id = write_check(work, unit, day, check, loan_item_id=loan_item_id)
     refers: dict[str, int | None] = {"loan_item_id": loan_item_id, "check_id": check_id}
     if not given.by.strip() and work.who_id is not None:
         refers["by_id"] = work.who_id
@@ -97,16 +116,16 @@ def edit_damage(
     engine: Engine,
     name: str,
     given: Mapping[str, str],
+    shown: Shown = NOTHING_SHOWN,
     *,
-    photos: tuple[GivenPhoto, ...] = (),
     reason: str = "",
     today: date,
     now: datetime,
 ) -> Edited:
-    """Change what is said of a damage or loss, by the columns of FIELDS, and attach pictures of it.
+    """Change what is said of a damage or loss, by the columns of FIELDS, and keep what shows it.
 
     An empty text takes a value away. Raises Refused for a closed one without a reason, for days before it was found,
-    and for a sum in another currency than the other sum.
+    for a sum in another currency than the other sum, and for a condition where one is told.
     """
     with open_work(engine, "damage edit", today=today, now=now, reason=reason or None) as work:
         before = find_damage(work.conn, name)
@@ -116,22 +135,37 @@ def edit_damage(
         after = find_damage(work.conn, before.name)
         _refuse_days(after)
         _refuse_currencies(before, after, given)
-        for photo in photos:
-            attach(work, before.unit_id, photo, "", damage_id=before.id)
-        if edited.changes or photos:
+        _show(work, before, shown)
+        if edited.changes or shown != NOTHING_SHOWN:
             work.commit(f"{before.tag}: changed what is said of {before.name}")
     return edited
 
 
+def _show(work: Work, damage: Damage, shown: Shown) -> None:
+    """Keep the condition of the unit today as the one that the damage left it in, and pictures of it."""
+    if shown.condition:
+        if damage.check_id is not None:
+            raise Refused(
+                f"{damage.name} has the condition of {damage.tag} already.",
+                f"A later one: spindlebook condition add {damage.tag} --condition TEXT",
+            )
+        unit = unit_on(work.conn, damage.unit_id, work.today)
+        check = GivenCheck("damage", shown.condition, shown.grade)
+        check_id = write_check(work, unit, work.today, check, loan_item_id=damage.loan_item_id)
+        work.update("damage", damage.id, check_id=check_id)
+    for photo in shown.photos:
+        attach(work, damage.unit_id, photo, "", damage_id=damage.id)
+
+
 def close_damage(
-    engine: Engine, name: str, how: str, *, on: str = "", settled: str = "", today: date, now: datetime
+    engine: Engine, name: str, outcome: str, *, on: str = "", settled: str = "", today: date, now: datetime
 ) -> Damage:
     """Close a damage or loss with what came of it; settled: what was paid for it, as "120" or "120 EUR".
 
     Raises Refused without a word on what came of it, for one that is closed, and for a day before it was found.
     """
-    if not how.strip():
-        raise Refused("What came of it is not said.", 'Add --how "mended, the borrower paid the bezel".')
+    if not outcome.strip():
+        raise Refused("What came of it is not said.", 'Add --outcome "mended, the borrower paid the bezel".')
     with open_work(engine, "damage close", today=today, now=now) as work:
         before, day = find_damage(work.conn, name), day_given(on, today)
         if before.closed_on:
@@ -139,7 +173,7 @@ def close_damage(
                 f"{before.name} was closed on {before.closed_on} already.",
                 f"To put right what it says: spindlebook damage edit {before.name} --reason TEXT",
             )
-        told = {"closed_on": day.isoformat(), "closed_how": how}
+        told = {"closed_on": day.isoformat(), "outcome": outcome}
         if settled:
             told |= {"settled": settled, "settled_on": before.settled_on or day.isoformat()}
         change_row(work, "damage", before.id, told, before.name)

@@ -198,7 +198,7 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
         "kind": _by(one_of(DAMAGE_KINDS), "kind", required=True, history=True),
         "found_on": _by(past_day, "found_on", required=True, history=True),
         "what": _by(long, "what", required=True),
-        **{name: _by(long, name) for name in ("circumstances", "actions", "closed_how")},
+        **{name: _by(long, name) for name in ("circumstances", "actions")},
         **{name: _by(past_day, name) for name in ("reported_on", "owner_told_on", "insurer_told_on")},
         "reported_by": _named("reported_by_id", lambda conn, name: find_person(conn, name).id),
         "by": _PERSON,
@@ -208,6 +208,7 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
         "settled_on": _by(past_day, "settled_on"),
         "settled": _money("settled_minor", "A settlement"),
         "closed_on": _by(past_day, "closed_on"),
+        "outcome": _by(long, "closed_how"),
     },
     "wanted_part": {
         "part": _of("parts.csv", "part", required=True),

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from collection.cli.face import Face
+from collection.cli.photo import named_photo
 from collection.cli.show import emit_object, say
 from collection.cli.tags import complete_tag
 from collection.cli.unit import record_options_but_note
 
 if TYPE_CHECKING:
     from collection.acts.arrivals import GivenArrival
-    from collection.acts.attachments import GivenPhoto
 
 _TEXTS = {"mains": "mains_setting"}
 _OWN = ("contents", "damage", "mains", "fuse", "cord", "note")
@@ -114,21 +113,9 @@ def _given(told: dict[str, Any]) -> GivenArrival:
         record=record,
         readings=tuple(map(parse_reading, told["readings"])),
         instruments=told["instruments"],
-        photos=tuple(map(_photo, told["photos"])),
+        photos=tuple(map(named_photo, told["photos"])),
         **{name: told[name] for name in _PLACE},
     )
-
-
-def _photo(text: str) -> GivenPhoto:
-    """Return the picture that FILE or TITLE=FILE names; a file whose own name has "=" in it is found first."""
-    from collection.acts.attachments import GivenPhoto
-    from collection.exchange.photo_files import read_photo
-
-    title, equals, name = text.partition("=")
-    if not equals or Path(text).exists():
-        title, name = "", text
-    file = Path(name.strip())
-    return GivenPhoto(file.name, read_photo(file), title)
 
 
 def _asked(face: Face, tag: str, told: dict[str, Any], *, new: bool) -> dict[str, Any]:

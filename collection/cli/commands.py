@@ -43,6 +43,7 @@ OTHERS = {
     "round": Entry("round", "round_command", "Read or do one thing on many units, one line each"),
     "fault": Entry("fault", "fault_group", "Note and close the faults of units"),
     "damage": Entry("damage", "damage_group", "Note damage and loss, with what an owner and an insurer ask for"),
+    "damage": Entry("damage", "damage_group", "Note damage and loss, with what an owner and an insurer ask for"),
     "arrival": Entry("arrival", "arrival_command", "Note a unit that came, as it came"),
     "condition": Entry("condition", "condition_group", "Note in what state units are, dated and by whom"),
     "safety": Entry("safety", "safety_group", "Note electrical safety checks, as a competent person made them"),

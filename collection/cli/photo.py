@@ -13,6 +13,7 @@ from collection.cli.show import Column, Mode, emit, emit_object, note, output_op
 from collection.cli.tags import complete_tag
 
 if TYPE_CHECKING:
+    from collection.acts.attachments import GivenPhoto
     from collection.views.attachments import Attachment
 
 _FILE = click.Path(path_type=Path)
@@ -112,6 +113,18 @@ def edit_command(face: Face, /, tag: str, number: int, **told: Any) -> None:
         raise click.UsageError("Give --title, --on or --note.")
     made = edit_photo(face.engine(), tag, number, **told, today=face.today, now=face.now)
     say(f'{made.tag}: picture {made.number} "{made.title}"' + (f", taken {made.taken_on}." if made.taken_on else "."))
+
+
+def named_photo(text: str) -> GivenPhoto:
+    """Return the picture that FILE or TITLE=FILE names; a file whose own name has "=" in it is found first."""
+    from collection.acts.attachments import GivenPhoto
+    from collection.exchange.photo_files import read_photo
+
+    title, equals, name = text.partition("=")
+    if not equals or Path(text).exists():
+        title, name = "", text
+    file = Path(name.strip())
+    return GivenPhoto(file.name, read_photo(file), title)
 
 
 def photo_object(made: Attachment) -> dict[str, Any]:

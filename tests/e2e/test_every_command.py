@@ -100,6 +100,11 @@ fault close D14 --cause bent --cure straightened
 fault edit D14 --cause bent
 fault find read errors
 fault list
+damage add D1 dented --circumstances fell
+damage close DL1 --outcome mended
+damage edit DL1 --actions "left as it is"
+damage list
+damage show DL1
 label D1 --to {here}/label.html
 calendar {here}/all.ics
 photo add D1 {here}/front.png --title front
@@ -182,6 +187,7 @@ FIRST = {
     "wanted drop": "wanted add D1 lamp",
     "service add": "service open D1",
     "service close": "service open D1",
+    **{f"damage {word}": "damage add D1 dented" for word in ("close", "edit", "show")},
     "photo edit": "photo add D1 {here}/front.png",
     "photo list": "photo add D1 {here}/front.png",
     "photo save": "photo add D1 {here}/front.png",

@@ -26,6 +26,7 @@ GIVEN = {
     "instrument show": ["bench counter"],
     "intervals PROCEDURE": ["clean head"],
     "model show": ["VK 410"],
+    "damage show": ["DL1"],
     "procedure show": ["clean head"],
     "fault find": ["read errors"],
     "plan --lend": ["2", "--on", "2026-05-01"],
@@ -51,6 +52,8 @@ GIVEN = {
 # What is typed first where the demo's book has nothing to print.
 FIRST = {
     "wanted list": ["wanted", "add", "D1", "lamp"],
+    "damage list": ["damage", "add", "D1", "dented", "--condition", "one dent"],
+    "damage show": ["damage", "add", "D1", "dented", "--condition", "one dent"],
     "medium list": ["medium", "add", "cleaning disk 1", "--role", "cleaning"],
 }
 
