@@ -43,10 +43,23 @@ def enter_owner(work: Work, unit_id: int, name: str, day: str, note: str = "") -
     return person.name
 
 
-def enter_location(work: Work, unit_id: int, name: str, day: str, note: str = "", *, new: bool = False) -> str:
-    """Enter the location from a day on; returns its name. Raises Refused if it is unknown and not to be made."""
+def enter_location(
+    work: Work, unit_id: int, name: str, day: str, note: str = "", *, new: bool = False, by_id: int | None = None
+) -> str:
+    """Enter the location from a day on; returns its name. Raises Refused if it is unknown and not to be made.
+
+    by_id: who moved it, whoever writes the act where nobody is told.
+    """
     place, spelt = _made_location(work, name) if new else _known_location(work, name)
-    work.append("unit_entry", unit_id=unit_id, what="location", from_date=day, location_id=place, note=note or None)
+    work.append(
+        "unit_entry",
+        unit_id=unit_id,
+        what="location",
+        from_date=day,
+        location_id=place,
+        note=note or None,
+        by_id=by_id if by_id is not None else work.who_id,
+    )
     return spelt
 
 

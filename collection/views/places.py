@@ -41,3 +41,14 @@ def location_list(conn: Connection) -> list[Location]:
 def location_names(conn: Connection) -> dict[int, str]:
     """Return every location's name by id."""
     return {row[0]: row[1] for row in fetch(conn, "SELECT id, name FROM location WHERE void = 0")}
+
+
+def places_inside(conn: Connection, location_id: int) -> set[str]:
+    """Return the names of all locations that stand inside one, however deep."""
+    rows = fetch(conn, "SELECT id, name, inside_id FROM location WHERE void = 0")
+    found: dict[int, str] = {}
+    grown = -1
+    while grown < len(found):
+        grown = len(found)
+        found |= {row[0]: row[1] for row in rows if row[2] == location_id or row[2] in found}
+    return set(found.values())
