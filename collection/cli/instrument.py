@@ -130,6 +130,7 @@ def list_command(face: Face, retired_too: bool, sort: str, mode: Mode) -> None:
 
 @instrument_group.command("show")
 @click.argument("name")
+@past_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def show_command(face: Face, /, name: str, as_json: bool) -> None:

@@ -5,6 +5,7 @@ from typing import Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import known_on_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
 
 _NUMBER = click.IntRange(1, 10**9)  # no book has so many acts
@@ -39,6 +40,7 @@ def undo_command(face: Face, act: int | None, reason: str | None, as_json: bool)
 @click.option("--act", type=_NUMBER, help="Show what this act wrote.")
 @click.option("--last", type=_NUMBER, default=20, show_default=True, help="How many acts.")
 @click.option("--all", "everything", is_flag=True, help="All acts.")
+@known_on_option
 @output_options
 @click.pass_obj
 def history_command(

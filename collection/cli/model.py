@@ -42,6 +42,7 @@ def list_command(face: Face, kind: str, sort: str, mode: Mode) -> None:
 
 @model_group.command("show")
 @click.argument("model")
+@past_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def show_command(face: Face, model: str, as_json: bool) -> None:

@@ -55,6 +55,7 @@ def list_command(face: Face, mode: Mode) -> None:
 
 @procedure_group.command("show")
 @_NAME
+@past_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def show_command(face: Face, name: str, as_json: bool) -> None:

@@ -7,6 +7,7 @@ import click
 from collection.cli.due import accepted_risk, due_told
 from collection.cli.face import Face
 from collection.cli.option_reader import days_ahead_given
+from collection.cli.past import past_options
 from collection.cli.report_page import PageTo, page_options
 
 
@@ -17,6 +18,7 @@ from collection.cli.report_page import PageTo, page_options
 @click.option(
     "--risk", metavar="PERCENT", callback=accepted_risk, help="Accepted risk for this time, as 5% (else the book's)."
 )
+@past_options
 @page_options
 @click.pass_obj
 def due_report_command(face: Face, within: int, risk: float | None, page: PageTo) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from collection.cli.face import Face, cache_folder
+from collection.cli.past import past_options
 from collection.cli.report_page import PageTo, page_options
 from collection.cli.tags import complete_tag
 
@@ -13,6 +14,7 @@ from collection.cli.tags import complete_tag
 @click.argument("tag", shell_complete=complete_tag)
 @click.option("--no-prices", is_flag=True, help="Leave out what was paid and what it is worth.")
 @click.option("--no-people", is_flag=True, help="Leave out owners, borrowers and whoever else is named.")
+@past_options
 @page_options
 @click.pass_obj
 def history_report_command(face: Face, tag: str, no_prices: bool, no_people: bool, page: PageTo) -> None:

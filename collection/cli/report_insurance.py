@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from collection.cli.face import Face, cache_folder
+from collection.cli.past import past_options
 from collection.cli.report_page import PageTo, page_options
 from collection.cli.show import note, progress, say
 
@@ -32,8 +30,6 @@ _USUAL_MONTHS = 12
     type=click.Path(path_type=Path),
     help="Write a workbook, and a page only by --to.",
 )
-@click.option("--on", default="", metavar="DATE", help="As of the end of a past day, as the book stood then.")
-@click.option("--as-known-now", is_flag=True, help="With --on: by what the book knows now of that day.")
 @click.option(
     "--valued-within",
     "months",
@@ -48,6 +44,7 @@ _USUAL_MONTHS = 12
 @click.option("--no-owners", is_flag=True, help="Leave out whose things are, and who lent them.")
 @click.option("--no-borrowers", is_flag=True, help="Leave out who has what is lent.")
 @click.option("--no-photos", is_flag=True, help="Leave out pictures.")
+@past_options
 @page_options
 @click.pass_obj
 def insurance_command(
@@ -55,8 +52,6 @@ def insurance_command(
     /,
     page: PageTo,
     workbook: Path | None,
-    on: str,
-    as_known_now: bool,
     months: int,
     least: str,
     no_prices: bool,
@@ -69,7 +64,7 @@ def insurance_command(
     \b
     spindlebook report insurance
     spindlebook report insurance --workbook insured.xlsx --to insured.pdf
-    spindlebook report insurance --on 2025-06-30 --no-prices
+    spindlebook report insurance --known-on 2025-06-30 --no-prices
 
     Every thing stands on it once with what it is worth (value add), of what basis and day, and what is lent or borrowed
     apart; sums are per currency. Things that make up a tenth of the sum get a page each, with their pictures.
@@ -77,19 +72,17 @@ def insurance_command(
     from collection.exchange.insurance_rows import Leave
     from collection.exchange.insurance_told import told_of
 
-    if as_known_now and not on:
-        raise click.UsageError("--as-known-now goes with --on DATE.")
     if workbook is not None:
         from collection.exchange.insurance_workbook import refuse_workbook
 
         refuse_workbook(workbook, replace=page.replace)
     leave = Leave(no_prices, no_owners, no_borrowers, no_photos)
-    day, known = _day(face, on, as_known_now)
-    with face.view() as conn, _knowing(conn, day, now=as_known_now or day == face.today) as then:
+    known = _known(face)
+    with face.view() as conn:
         from collection.views.insurance import schedule
 
-        plan = schedule(then, day, months)
-        pictures = _Pictures(then, conn, left_out=no_photos)
+        plan = schedule(conn, face.today, months)
+        pictures = _Pictures(conn, left_out=no_photos)
         if workbook is not None:
             _write_workbook(plan, leave, known, pictures, workbook, replace=page.replace)
         if workbook is None or page.to is not None:
@@ -98,13 +91,13 @@ def insurance_command(
 
 
 class _Pictures:
-    """What is attached to units, as it was when `then` was the book; the bytes are in `conn`."""
+    """What is attached to units, as `conn` sees the book."""
 
-    def __init__(self, then: Connection, conn: Connection, *, left_out: bool) -> None:
+    def __init__(self, conn: Connection, *, left_out: bool) -> None:
         from collection.store.book import open_book
         from collection.store.cache import Cache
 
-        self._then, self._conn, self._left_out = then, conn, left_out
+        self._conn, self._left_out = conn, left_out
         self._cache = Cache(cache_folder(), open_book(conn).key)
 
     def small(self, box_px: int) -> dict[int | None, bytes]:
@@ -114,7 +107,7 @@ class _Pictures:
         if self._left_out:
             return {}
         with progress("pictures made small") as tick:
-            found = lead_pictures(self._then, self._cache, box_px, contents=self._conn, tick=tick)
+            found = lead_pictures(self._conn, self._cache, box_px, tick=tick)
         return {unit: picture.jpeg for unit, picture in found.items() if picture.jpeg}
 
     def of_unit(self, unit_id: int, box_px: int) -> list[Picture]:
@@ -123,28 +116,17 @@ class _Pictures:
 
         if self._left_out:
             return []
-        return pictures_of_unit(self._then, self._cache, unit_id, box_px, contents=self._conn)
+        return pictures_of_unit(self._conn, self._cache, unit_id, box_px)
 
 
-def _day(face: Face, on: str, as_known_now: bool) -> tuple[date, str]:
-    """Return the day that is asked for, and by what knowledge, in words. Raises Refused for one that has not come."""
-    from collection.acts.days import day_given
-
-    day = day_given(on, face.today)
-    then = on and day != face.today and not as_known_now
-    return day, "what the book knew at the end of that day" if then else "what the book knows now"
-
-
-@contextmanager
-def _knowing(conn: Connection, day: date, *, now: bool) -> Iterator[Connection]:
-    """Yield the book as it is, or as it stood when a day ended where the book is."""
-    if now:
-        yield conn
-        return
-    from collection.store.past import another_day, end_of
-
-    with another_day(conn, known_until=end_of(conn, day), day=None) as then:
-        yield then
+def _known(face: Face) -> str:
+    """Return by what knowledge the schedule is made, in words."""
+    then = face.known_on is not None and face.known_on != face.present
+    if not then:
+        return "what the book knows now"
+    if face.known_on == face.today:
+        return "what the book knew at the end of that day"
+    return f"what the book knew at the end of {face.known_on}"
 
 
 def _write_workbook(

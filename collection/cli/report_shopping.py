@@ -5,10 +5,12 @@ from __future__ import annotations
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.report_page import PageTo, page_options
 
 
 @click.command("shopping")
+@past_options
 @page_options
 @click.pass_obj
 def shopping_command(face: Face, page: PageTo) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face, cache_folder
+from collection.cli.past import past_options
 from collection.cli.report_page import PageTo, page_options
 
 if TYPE_CHECKING:
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 @click.command("year")
 @click.argument("year", required=False, type=click.IntRange(1900, 9999))
+@past_options
 @page_options
 @click.pass_obj
 def year_command(face: Face, year: int | None, page: PageTo) -> None:

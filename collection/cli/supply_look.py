@@ -54,6 +54,7 @@ def list_command(face: Face, kind: str, sort: str, mode: Mode) -> None:
 
 @click.command("show")
 @click.argument("supply", shell_complete=complete_supply)
+@past_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def show_command(face: Face, supply: str, as_json: bool) -> None:

@@ -14,6 +14,8 @@ from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
 from collection.cli.turn import turn_command
+from collection.cli.unit_dispose import disposals_command, dispose_command, edit_disposal_command
+from collection.cli.unit_move import move_command, places_command
 from collection.cli.value import cost_command
 from collection.quantity import show_day
 
@@ -58,6 +60,7 @@ def list_command(face: Face, /, mode: Mode, sort: str, **wanted: str) -> None:
 
 @unit_group.command("show")
 @click.argument("tag", shell_complete=complete_tag)
+@past_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def show_command(face: Face, tag: str, as_json: bool) -> None:
@@ -211,6 +214,11 @@ def enter_command(face: Face, /, tag: str, **told: Any) -> None:
 unit_group.add_command(turn_command)
 unit_group.add_command(lubricated_command)
 unit_group.add_command(cost_command)
+unit_group.add_command(dispose_command)
+unit_group.add_command(edit_disposal_command)
+unit_group.add_command(disposals_command)
+unit_group.add_command(move_command)
+unit_group.add_command(places_command)
 
 
 def _given(columns: Mapping[str, str | None]) -> dict[str, str]:

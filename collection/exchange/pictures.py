@@ -35,15 +35,12 @@ class Picture(NamedTuple):
     why: str
 
 
-def pictures_of_unit(
-    conn: Connection, cache: Cache | None, unit_id: int, box_px: int, *, contents: Connection | None = None
-) -> list[Picture]:
+def pictures_of_unit(conn: Connection, cache: Cache | None, unit_id: int, box_px: int) -> list[Picture]:
     """Return everything that is attached to a unit, in the order of entry; papers (PDF) have no picture.
 
-    cache: where small pictures are kept, if anywhere. box_px: each fits into a square of so many pixels. contents:
-    where the bytes are read, if `conn` has none.
+    cache: where small pictures are kept, if anywhere. box_px: each fits into a square of so many pixels.
     """
-    return [_picture(contents or conn, cache, each, box_px) for each in attachments_of(conn, unit_id)]
+    return [_picture(conn, cache, each, box_px) for each in attachments_of(conn, unit_id)]
 
 
 def lead_pictures(
@@ -51,17 +48,16 @@ def lead_pictures(
     cache: Cache | None,
     box_px: int,
     *,
-    contents: Connection | None = None,
     tick: Callable[[int, int], None] | None = None,
 ) -> dict[int, Picture]:
     """Return of each unit the first attachment that can be shown, by the unit's id; units without one are left out.
 
-    cache, box_px, contents: as of `pictures_of_unit`. tick: called with the units done and how many there are.
+    cache, box_px: as of `pictures_of_unit`. tick: called with the units done and how many there are.
     """
     attached = attachments_by_unit(conn)
     leads: dict[int, Picture] = {}
     for done, (unit, listed) in enumerate(attached.items(), 1):
-        shown = (_picture(contents or conn, cache, each, box_px) for each in listed if each.media_type != _PAPERS)
+        shown = (_picture(conn, cache, each, box_px) for each in listed if each.media_type != _PAPERS)
         lead = next((picture for picture in shown if picture.jpeg), None)
         if lead:
             leads[unit] = lead

@@ -175,11 +175,11 @@ def test_a_past_day_is_shown_as_the_book_stood_then_with_its_pictures(book: Path
         assert 0 == ran.code, ran.err
         return page.read_text(encoding="utf-8")
 
-    then = printed("--on", TODAY.isoformat())
+    then = printed("--known-on", TODAY.isoformat())
     signs = ("serial no. =1+1", "1,430.00 EUR", "1,000.00 EUR", "what the book knew at the end of that day")
     assert [] == [sign for sign in signs if sign not in then]
     assert 2 <= then.count("data:image/jpeg")
-    now = printed("--on", TODAY.isoformat(), "--as-known-now")
+    now = printed("--as-of", TODAY.isoformat())
     assert [] == [sign for sign in ("serial no. 77-1", "9,000.00 EUR", "what the book knows now") if sign not in now]
 
 
@@ -210,11 +210,11 @@ def test_a_sum_in_a_currency_that_nothing_is_valued_in_is_not_called_enough(book
         (["--workbook", "{here}/there.xlsx"], 1, "is there already"),
         (["--workbook", "{here}/no/a.xlsx"], 1, "There is no folder"),
         (["--workbook", "{here}/folder.xlsx", "--replace"], 1, "is a folder"),
-        (["--on", "2026-03-02", "--to", "{here}/a.html"], 1, "has not come yet"),
-        (["--on", "2026-02", "--to", "{here}/a.html"], 1, "names no single day"),
-        (["--on", "2026-02-28", "--to", "{here}/a.html"], 1, "knew nothing before"),
+        (["--as-of", "2026-03-02", "--to", "{here}/a.html"], 1, "has not come yet"),
+        (["--known-on", "2026-02", "--to", "{here}/a.html"], 1, "names no single day"),
+        (["--known-on", "2026-02-28", "--to", "{here}/a.html"], 1, "knew nothing before"),
         (["--page-from", "-1", "--to", "{here}/a.html"], 1, "below zero"),
-        (["--as-known-now", "--to", "{here}/a.html"], 2, "goes with --on"),
+        (["--known-on", "2026-02-28", "--as-of", "2026-03-01"], 1, "is before --as-of"),
         (["--valued-within", "0", "--to", "{here}/a.html"], 2, "is not in the range"),
     ],
 )
