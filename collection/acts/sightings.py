@@ -143,8 +143,8 @@ class GivenSighting:
 
 def add_sightings(
     engine: Engine, tags: Sequence[str], given: GivenSighting, *, on: str = "", today: date, now: datetime
-) -> list[str]:
-    """Note that units were seen, or looked for and not found; returns what to do where book and eye differ.
+) -> tuple[list[str], list[str]]:
+    """Note that units were seen, or looked for and not found; returns their tags, and what to do next.
 
     Raises Refused for an unknown unit, location or person, a unit named twice, and one that is gone.
     """
@@ -171,7 +171,8 @@ def add_sightings(
         work.append_many("sighting", _COLUMNS, rows)
         says = "seen" if given.found else "looked for and not found"
         work.commit(f"{', '.join(unit.tag for unit in units)}: {says}")
-    return [line for unit in units for line in _to_do(unit, at[1] if at else "", found=given.found)]
+    to_do = [line for unit in units for line in _to_do(unit, at[1] if at else "", found=given.found)]
+    return [unit.tag for unit in units], to_do
 
 
 def each_once(work: Work, tags: Sequence[str]) -> list[int]:

@@ -46,6 +46,10 @@ OTHERS = {
     "arrival": Entry("arrival", "arrival_command", "Note a unit that came, as it came"),
     "condition": Entry("condition", "condition_group", "Note in what state units are, dated and by whom"),
     "safety": Entry("safety", "safety_group", "Note electrical safety checks, as a competent person made them"),
+    "inventory": Entry(
+        "inventory", "inventory_command", "List every unit: where it is, whose, and when it was last seen"
+    ),
+    "sighting": Entry("sighting", "sighting_group", "Note that units were seen, or looked for in vain"),
     "shelf-check": Entry("shelf_check", "shelf_check_command", "Hold a shelf against the book, tag by tag"),
     "label": Entry("label", "label_command", "Write labels for units as sheets to print"),
     "photo": Entry("photo", "photo_group", "Keep photos and papers of units"),

@@ -17,12 +17,12 @@ from collection.views.units import Unit, unit_list
 
 _ALIASES = "SELECT alias_folded, unit_id FROM unit_alias WHERE void = 0"
 _SIGHTINGS = f"""
-SELECT s.seen_on, u.tag, s.seen, l.name, s.shelf_check_id, p.name, s.note, s.id
+SELECT s.seen_on, s.act_id, u.tag, s.seen, l.name, s.shelf_check_id, p.name, s.note, s.id
 FROM sighting s JOIN unit u ON u.id = s.unit_id LEFT JOIN location l ON l.id = s.location_id
 LEFT JOIN person p ON p.id = s.by_id WHERE {counts("s")}
 """
 _CHECKS = f"""
-SELECT c.checked_on, c.unknown, l.name, c.id, p.name, c.note
+SELECT c.checked_on, c.act_id, c.unknown, l.name, p.name, c.note
 FROM shelf_check c JOIN location l ON l.id = c.location_id LEFT JOIN person p ON p.id = c.by_id
 WHERE {counts("c")}
 """
@@ -85,14 +85,13 @@ class Sighting(NamedTuple):
 
 
 def sightings(conn: Connection) -> list[Sighting]:
-    """Return every sighting by day, those of one shelf-check together, texts that are no tag behind the units."""
+    """Return every sighting by day, those of one act together, texts that are no tag behind the units."""
     rows: list[tuple[str, int, int, Sighting]] = []
-    for day, tag, seen, place, check, by, note, key in fetch(conn, _SIGHTINGS):
+    for day, act, tag, seen, place, check, by, note, key in fetch(conn, _SIGHTINGS):
         says = SEEN if seen else NOT_FOUND
-        rows.append((day, check or 0, key, Sighting(day, tag, says, place or "", bool(check), by or "", note or "")))
+        rows.append((day, act, key, Sighting(day, tag, says, place or "", bool(check), by or "", note or "")))
     last = max((row[2] for row in rows), default=0)
-    for day, texts, place, check, by, note in fetch(conn, _CHECKS):
-        for text in (texts or "").splitlines():
-            row = Sighting(day, text, UNKNOWN, place, True, by or "", note or "")
-            rows.append((day, check, last + 1, row))
+    for day, act, texts, place, by, note in fetch(conn, _CHECKS):
+        for at, text in enumerate(texts.split("\n") if texts else (), start=last + 1):
+            rows.append((day, act, at, Sighting(day, text, UNKNOWN, place, True, by or "", note or "")))
     return [row for *_, row in sorted(rows, key=lambda each: each[:3])]
