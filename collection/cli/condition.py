@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_instrument, complete_tag
 
 if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
     from collection.views.condition_checks import CheckReading, ConditionCheck
 
 OCCASION_WORDS = "entry, exit, move, inventory, damage, loan out, loan back or other"
@@ -61,13 +65,16 @@ def add_command(
         **told,
     )
     made = add_check(face.engine(), tag, given, on=on, today=face.today, now=face.now)
-    emit([_object(made)], _columns(face), mode, under="more")
+    with face.view() as conn:
+        columns = _columns(conn)
+    emit([_object(made)], columns, mode, under="more")
 
 
 @condition_group.command("list")
 @click.argument("tag", required=False, default="", shell_complete=complete_tag)
 @click.option("--occasion", default="", metavar="WORD", help="Only those on this occasion.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, tag: str, occasion: str, sort: str, mode: Mode) -> None:
@@ -80,7 +87,7 @@ def list_command(face: Face, tag: str, occasion: str, sort: str, mode: Mode) -> 
 
     with face.view() as conn:
         found = condition_checks(conn, find_unit(conn, tag).id if tag else None)
-    columns = _columns(face)
+        columns = _columns(conn)
     rows = in_order(naming([_object(each) for each in found], occasion=occasion), columns, sort)
     emit(rows, columns, mode, under="more", empty="No condition check. Type: spindlebook condition add TAG")
 
@@ -90,6 +97,7 @@ def list_command(face: Face, tag: str, occasion: str, sort: str, mode: Mode) -> 
 @click.option("--location", default="", metavar="NAME", help="Only units there, or in a place inside it.")
 @click.option("--kind", default="", metavar="WORD", help="Only units of this kind: drive, supply unit ...")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def unchecked_command(face: Face, time: str, location: str, kind: str, sort: str, mode: Mode) -> None:
@@ -103,12 +111,13 @@ def unchecked_command(face: Face, time: str, location: str, kind: str, sort: str
 
     with face.view() as conn:
         found = unchecked(conn, face.today, day_back(time, face.today), Wanted(location=location, kind=kind))
+        day = _day(conn)
     columns = [
         Column("tag"),
         Column("name"),
         Column("location"),
         Column("standing"),
-        Column("checked_on", "last check", _day(face)),
+        Column("checked_on", "last check", day),
         Column("condition"),
         Column("by"),
     ]
@@ -143,19 +152,19 @@ def _object(made: ConditionCheck) -> dict[str, Any]:
     }
 
 
-def _day(face: Face) -> Any:
+def _day(conn: Connection) -> Callable[[str | None], str]:
+    """Return what shows a day as the book's people write it, nothing for none."""
     from collection.quantity import show_day
     from collection.store.book import open_book
 
-    with face.view() as conn:
-        form = open_book(conn).settings.date_form
+    form = open_book(conn).settings.date_form
     return lambda day: show_day(day, form) if day else ""
 
 
-def _columns(face: Face) -> list[Column]:
+def _columns(conn: Connection) -> list[Column]:
     return [
         Column("tag"),
-        Column("checked_on", "day", _day(face)),
+        Column("checked_on", "day", _day(conn)),
         Column("occasion"),
         Column("grade"),
         Column("condition"),

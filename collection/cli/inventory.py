@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 
@@ -19,6 +20,7 @@ from collection.cli.show import Column, Mode, emit, output_options, say
 @click.option("--kind", default="", metavar="WORD", help="Only units of this kind: drive, supply unit ...")
 @click.option("--all", "gone_too", is_flag=True, help="Units that are gone, too.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def inventory_command(face: Face, /, not_seen: str, gone_too: bool, sort: str, mode: Mode, **wanted: str) -> None:

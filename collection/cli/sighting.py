@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
@@ -41,6 +42,7 @@ def add_command(face: Face, /, tags: tuple[str, ...], not_found: bool, on: str, 
 @click.argument("tag", required=False, default="", shell_complete=complete_tag)
 @click.option("--location", default="", metavar="NAME", help="Only those at this location.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, tag: str, location: str, sort: str, mode: Mode) -> None:

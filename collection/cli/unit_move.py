@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
@@ -39,6 +40,7 @@ def move_command(face: Face, /, tags: tuple[str, ...], **told: Any) -> None:
 @click.command("places")
 @click.argument("tag", shell_complete=complete_tag)
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def places_command(face: Face, tag: str, sort: str, mode: Mode) -> None:
