@@ -26,6 +26,8 @@ _REFERS_TO = {
     "by_id": ("person", "name"),
     "person_id": ("person", "name"),
     "reported_by_id": ("person", "name"),
+    "to_id": ("person", "name"),
+    "authority_id": ("person", "name"),
     "policy_id": ("policy", "name"),
     "supplier_id": ("supplier", "name"),
     "supply_id": ("supply", "name"),

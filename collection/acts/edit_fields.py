@@ -17,7 +17,7 @@ from collection.acts.bring_in.parse import Parser, between, long, one_of, past_d
 from collection.acts.bring_in.state import Options, State
 from collection.acts.work import Work
 from collection.errors import fold
-from collection.schema.custody import DAMAGE_KINDS
+from collection.schema.custody import DAMAGE_KINDS, WAYS_OUT
 from collection.store.book import open_book
 from collection.views.orders import find_supplier
 from collection.views.people import find_person
@@ -209,6 +209,15 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
         "settled": _money("settled_minor", "A settlement"),
         "closed_on": _by(past_day, "closed_on"),
         "outcome": _by(long, "closed_how"),
+    },
+    "unit_exit": {
+        "how": _by(one_of(WAYS_OUT), "how", required=True, history=True),
+        "reason": _by(long, "reason", required=True, history=True),
+        "to": _named("to_id", lambda conn, name: find_person(conn, name).id, history=True),
+        "authority": _named("authority_id", lambda conn, name: find_person(conn, name).id),
+        "price": _money("price_minor", "A price", history=True),
+        "receipt_on": _by(past_day, "receipt_on"),
+        "note": _by(long, "note"),
     },
     "wanted_part": {
         "part": _of("parts.csv", "part", required=True),

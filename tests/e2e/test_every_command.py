@@ -30,6 +30,9 @@ drift
 unit add X1 --model "VK 410"
 unit edit D1 --note seen
 unit enter D1 --location bench
+unit dispose D1 --how scrapped --reason worn
+unit edit-disposal D1 --note "the belt was kept"
+unit disposals D1
 arrival D1 --damage scratched
 unit cost D1
 unit turn D1 --screw "speed trimmer" clockwise 1/8
@@ -187,6 +190,7 @@ FIRST = {
     "wanted drop": "wanted add D1 lamp",
     "service add": "service open D1",
     "service close": "service open D1",
+    "unit edit-disposal": "unit dispose D1 --how scrapped --reason worn",
     **{f"damage {word}": "damage add D1 dented" for word in ("close", "edit", "show")},
     "photo edit": "photo add D1 {here}/front.png",
     "photo list": "photo add D1 {here}/front.png",

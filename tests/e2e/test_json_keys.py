@@ -52,6 +52,7 @@ GIVEN = {
 # What is typed first where the demo's book has nothing to print.
 FIRST = {
     "wanted list": ["wanted", "add", "D1", "lamp"],
+    "unit disposals": ["unit", "dispose", "D1", "--how", "scrapped", "--reason", "worn"],
     "damage list": ["damage", "add", "D1", "dented", "--condition", "one dent"],
     "damage show": ["damage", "add", "D1", "dented", "--condition", "one dent"],
     "medium list": ["medium", "add", "cleaning disk 1", "--role", "cleaning"],

@@ -1,0 +1,70 @@
+"""What left the collection for good: when, how, why, to whom, and who decided it."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any, NamedTuple
+
+from sqlalchemy.engine import Connection
+
+from collection.analysis.schedule import tag_order
+from collection.quantity import Money
+from collection.store.engine import fetch
+from collection.views.counts import counts
+from collection.views.units import unit_list, unit_on
+
+GONE = "gone"
+_SQL = """
+SELECT x.id, x.unit_id, u.tag, m.name, x.left_on, x.how, x.reason, receiver.name, decider.name, x.receipt_on, x.note,
+       x.price_minor, x.currency
+FROM unit_exit x JOIN unit u ON u.id = x.unit_id JOIN model m ON m.id = u.model_id
+LEFT JOIN person receiver ON receiver.id = x.to_id LEFT JOIN person decider ON decider.id = x.authority_id
+WHERE x.void = 0{only} ORDER BY x.left_on DESC, x.id DESC
+"""
+_GONE_SQL = f"""
+SELECT e.note FROM unit_entry e WHERE e.unit_id = :unit AND e.what = 'standing' AND e.from_date = :day AND {counts("e")}
+ORDER BY e.id DESC LIMIT 1
+"""
+
+
+class Exit(NamedTuple):
+    """One leaving of a unit; "" or None for what is not told, id None where only its standing says that it is gone."""
+
+    id: int | None
+    unit_id: int
+    tag: str
+    model: str
+    left_on: str
+    how: str
+    reason: str
+    to: str
+    authority: str
+    receipt_on: str
+    note: str
+    price: Money | None
+
+
+def exits_of(conn: Connection, unit_id: int) -> list[Exit]:
+    """Return the times that a unit left, as told, the last first."""
+    return [_exit(row) for row in fetch(conn, _SQL.format(only=" AND x.unit_id = :unit"), unit=unit_id)]
+
+
+def exit_list(conn: Connection, today: date, unit_id: int | None = None) -> list[Exit]:
+    """Return all that left, the last first; units that are gone with nothing told but their standing are among them."""
+    told = [_exit(row) for row in fetch(conn, _SQL.format(only=""))]
+    days = {(each.unit_id, each.left_on) for each in told}
+    units = unit_list(conn, today) if unit_id is None else [unit_on(conn, unit_id, today)]
+    for unit in units:
+        if unit.standing == GONE and (unit.id, unit.standing_from) not in days:
+            why = fetch(conn, _GONE_SQL, unit=unit.id, day=unit.standing_from)[0][0]
+            bare = Exit(None, unit.id, unit.tag, unit.model, unit.standing_from, "", why or "", "", "", "", "", None)
+            told.append(bare)
+    chosen = [each for each in told if unit_id is None or each.unit_id == unit_id]
+    chosen.sort(key=lambda each: tag_order(each.tag))
+    return sorted(chosen, key=lambda each: each.left_on, reverse=True)
+
+
+def _exit(row: tuple[Any, ...]) -> Exit:
+    *told, minor, currency = row
+    texts: list[Any] = ["" if value is None else value for value in told]
+    return Exit._make([*texts, None if minor is None else Money(minor, currency)])

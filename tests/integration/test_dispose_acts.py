@@ -1,0 +1,137 @@
+"""Units that leave for good, on a book."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from sqlalchemy.engine import Engine
+
+from collection.acts.dispose import GivenExit, dispose, edit_exit
+from collection.acts.undo import undo
+from collection.acts.units import add_unit, enter
+from collection.errors import Expected
+from collection.store.engine import fetch, reading
+from collection.views.exits import Exit, exit_list
+from collection.views.units import find_unit, unit_on
+from tests.support.books import digest
+from tests.support.shelf import Shelf, shelf
+from tests.support.times import NOW, TODAY
+
+TIMES: dict[str, Any] = {"today": TODAY, "now": NOW}
+SOLD = GivenExit("sold", "three of this model", to="ada quill", authority="Ida Keep", price="120 USD")
+
+
+def left(engine: Engine) -> list[Exit]:
+    """Return what left."""
+    with reading(engine) as conn:
+        return exit_list(conn, TODAY)
+
+
+def test_a_unit_that_is_sold_is_gone_with_all_that_is_told_and_its_tag_is_never_given_again(engine: Engine) -> None:
+    """The row keeps who, why, by whom and for how much; its pairing ends; an undo brings all of it back."""
+    with shelf(engine) as made:
+        drive, supply = made.unit("D1"), made.unit("P1")
+        made.work.insert("pairing", drive_id=drive, supply_unit_id=supply, from_date="2025-01-01")
+        made.person("Ada Quill"), made.person("Ida Keep")
+
+    dispose(engine, "d1", SOLD, on="2026-02-28", **TIMES)
+
+    one = left(engine)[0]
+    assert one.price
+    assert ("D1", "2026-02-28", "sold", "three of this model", "Ada Quill", "Ida Keep", "120.00") == (
+        one.tag, one.left_on, one.how, one.reason, one.to, one.authority, one.price.text,
+    )  # fmt: skip
+    with reading(engine) as conn:
+        assert "gone" == unit_on(conn, find_unit(conn, "D1").id, TODAY).standing
+        assert [("2026-02-28",)] == fetch(conn, "SELECT to_date FROM pairing")
+    with pytest.raises(Expected, match="no tag is given twice"):
+        add_unit(engine, "D1", {"model": "VX-5"}, **TIMES)
+    undo(engine, None, **TIMES)
+    assert [] == left(engine)
+    with reading(engine) as conn:
+        assert "ready" == unit_on(conn, find_unit(conn, "D1").id, TODAY).standing
+
+
+def test_a_unit_that_is_gone_with_nothing_told_is_listed_and_can_be_told_of(engine: Engine) -> None:
+    """What was entered as a standing alone stays as it is; the disposal takes its day and adds no second standing."""
+    with shelf(engine) as made:
+        made.unit("D1")
+        made.person("Ada Quill")
+    enter(engine, "D1", standing="gone", on="2025-05", reason="went with the lathe", **TIMES)
+    bare = left(engine)[0]
+
+    with pytest.raises(Expected, match="gone since 2025-05, not since 2026-01-01"):
+        dispose(engine, "D1", replace(SOLD, authority=""), on="2026-01-01", **TIMES)
+    dispose(engine, "D1", replace(SOLD, authority=""), **TIMES)
+
+    assert (None, "", "went with the lathe") == (bare.id, bare.how, bare.reason)
+    assert [("2025-05", "sold")] == [(each.left_on, each.how) for each in left(engine)]
+    with pytest.raises(Expected, match="left on 2025-05 already"):
+        dispose(engine, "D1", GivenExit("scrapped", "worn"), **TIMES)
+
+
+def on_loan(made: Shelf, unit: int, direction: str) -> None:
+    """Lend or borrow a unit."""
+    who = made.person("Ada Quill")
+    loan = made.work.insert(
+        "loan", name="L1", direction=direction, person_id=who, out_on="2026-01-01", due_on="2026-04-01"
+    )
+    made.work.insert("loan_item", loan_id=loan, unit_id=unit)
+
+
+def reserve(made: Shelf, unit: int, last: str) -> None:
+    """Keep a unit for somebody."""
+    made.work.insert(
+        "reservation", unit_id=unit, person_id=made.person("Ada Quill"), from_date="2026-01-01", to_date=last
+    )
+
+
+@pytest.mark.parametrize(
+    ("before", "told", "says"),
+    [
+        (lambda made, unit: on_loan(made, unit, "out"), SOLD, "is on loan to Ada Quill"),
+        (lambda made, unit: on_loan(made, unit, "in"), SOLD, "is borrowed from Ada Quill"),
+        (lambda made, unit: reserve(made, unit, "2026-03-01"), SOLD, "is reserved for Ada Quill"),
+        (lambda made, unit: made.work.insert("service", name="S", unit_id=unit, opened_on="2026-02-01"), SOLD, "open"),
+        (lambda made, unit: made.standing(unit, "in use", "2026-02-28"), SOLD, "in use since 2026-02-28, after"),
+        (None, replace(SOLD, how="stolen"), "must be one of"),
+        (None, replace(SOLD, reason=" "), "needs a reason"),
+        (None, replace(SOLD, to=""), "nobody is named who has it"),
+        (None, replace(SOLD, how="given"), "so it has no price"),
+        (None, replace(SOLD, price="-1"), "below zero"),
+        (None, replace(SOLD, authority="Nobody"), 'no person "Nobody"'),
+        (None, replace(SOLD, receipt_on="2026-02-26"), "before it left"),
+    ],
+)
+def test_a_unit_that_is_not_free_or_not_told_of_does_not_leave(
+    engine: Engine, before: Any, told: GivenExit, says: str
+) -> None:
+    """The refusal names what holds it here or is missing, and nothing is written."""
+    with shelf(engine) as made:
+        unit = made.unit("D1")
+        made.person("Ada Quill"), made.person("Ida Keep")
+        if before:
+            before(made, unit)
+    kept = digest(engine)
+
+    with pytest.raises(Expected, match=says):
+        dispose(engine, "D1", told, on="2026-02-27", **TIMES)
+    assert kept == digest(engine)
+
+
+def test_a_reservation_that_is_over_holds_nothing_and_a_receipt_is_added_later(engine: Engine) -> None:
+    """The day after its last day it is no promise; a changed price needs a reason, a receipt of the day itself none."""
+    with shelf(engine) as made:
+        reserve(made, made.unit("D1"), "2026-02-28")
+        made.person("Ida Keep")
+    dispose(engine, "D1", SOLD, on="2026-02-27", **TIMES)
+
+    edit_exit(engine, "D1", {"receipt_on": "2026-02-27"}, **TIMES)
+    with pytest.raises(Expected, match="needs a reason"):
+        edit_exit(engine, "D1", {"price": "100 USD"}, **TIMES)
+    with pytest.raises(Expected, match="so it has no price"):
+        edit_exit(engine, "D1", {"how": "scrapped"}, reason="typed wrong", **TIMES)
+
+    assert "2026-02-27" == left(engine)[0].receipt_on
