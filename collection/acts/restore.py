@@ -1,99 +1,120 @@
-"""Putting a backup in the place of the book, and bringing an older book to this program's schema."""
+"""Putting a backup in the place of the book, while the state that stood there is kept aside."""
 
-import os
 import shutil
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 
 import sqlalchemy
 from sqlalchemy.engine import Engine
 
-from collection.acts.reference import bring_in_reference
-from collection.acts.work import open_work
+from collection.acts.backups import keep
+from collection.acts.upgrade import upgrade
 from collection.errors import Refused
-from collection.store.backup import (
-    Damaged,
-    Manifest,
-    back_up,
-    check_backup,
-    journal_path,
-    manifest_path,
-    replace_damaged,
-    restore_file,
-)
+from collection.store.backup import Damaged, check_backup, journal_path, replace_damaged, restore_file
 from collection.store.copy import replace_rows
-from collection.store.engine import HEAD, must_exist, open_engine, reading, schema_version, writing
-from collection.store.migrate import upgrade_schema
+from collection.store.engine import HEAD, fetch, open_engine, reading, writing
+from collection.store.kept import free_names
+from collection.store.manifest import Manifest
 from collection.store.place import beside, put_in_place
 
 _DAMAGE = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
+_WHY = "before restore"
 
 
 @dataclass(frozen=True)
 class Restored:
-    """What was restored, and where the state before it is kept (None: there was none)."""
+    """What was restored, and where the state before it is kept (None: there was none).
+
+    brought_up: the older schema that it had; None where it had this program's.
+    """
 
     manifest: Manifest
     kept: Path | None
+    brought_up: str | None
 
 
-@dataclass(frozen=True)
-class Upgraded:
-    """The schema before and after, the reference rows refreshed, and the backup made before a migration."""
-
-    before: str
-    after: str
-    rows: int
-    kept: Path | None
-
-
-def restore(engine: Engine, file: Path, keep_in: Path, now: datetime) -> Restored:
+def restore(engine: Engine, file: Path, keep_in: Path, *, today: date, now: datetime) -> Restored:
     """Restore a verified backup; the present state is kept aside in ``keep_in`` first.
 
-    Refused for a damaged or foreign backup, and when what stands in the book's place is not a book.
+    A backup of an older schema is brought to this program's in a copy of it, and that is restored. Refused for a
+    damaged, newer or foreign backup, one of another book, and when what stands in the book's place is not a book.
     """
     manifest = check_backup(file)
-    if engine.dialect.name == "sqlite":
-        live = Path(str(engine.url.database))
-        if live.exists() and live.samefile(file):
-            raise Refused(f"{file} is the book itself.", "Give the file that spindlebook backup wrote.")
-        kept, seal = _keep_file(engine, live, keep_in, now)
-        live.parent.mkdir(parents=True, exist_ok=True)
-        if kept is not None and seal is None:
-            replace_damaged(file, live)
-        else:
-            restore_file(file, live, seal)
-        return Restored(manifest, kept)
-    kept = _aside(keep_in, "book", now)
+    on_file = engine.dialect.name == "sqlite"
+    if on_file and _live(engine).exists() and _live(engine).samefile(file):
+        raise Refused(f"{file} is the book itself.", "Give the file that spindlebook backup wrote.")
+    _refuse_another(engine, file)
+    with _brought_up(file, manifest, keep_in, today, now) as ready:
+        kept = _into_file(engine, ready, keep_in, now) if on_file else _into_server(engine, ready, keep_in, now)
+    return Restored(manifest, kept, None if manifest.schema == HEAD else manifest.schema)
+
+
+def _live(engine: Engine) -> Path:
+    return Path(str(engine.url.database))
+
+
+def _refuse_another(engine: Engine, file: Path) -> None:
+    """Refuse a backup of another book than the one that stands there; a damaged book cannot tell which it is."""
+    if engine.dialect.name == "sqlite" and (not _live(engine).exists() or _live(engine).stat().st_size == 0):
+        return
+    sql = "SELECT key, name FROM book"
+    try:
+        with reading(engine) as connection:
+            present = fetch(connection, sql)[0]
+    except sqlalchemy.exc.DatabaseError as error:
+        if not _is_damage(error):
+            raise
+        return
     source = open_engine(str(file))
+    with source.connect() as connection:
+        given = fetch(connection, sql)[0]
+    source.dispose()
+    if given[0] != present[0]:
+        named = [f" ({name})" if name else "" for _, name in (given, present)]
+        raise Refused(
+            f"{file} is a backup of another book{named[0]} than the one in use{named[1]}; nothing was changed.",
+            "Give it a place of its own: spindlebook --db NEWFILE restore FILE",
+        )
+
+
+@contextmanager
+def _brought_up(file: Path, manifest: Manifest, aside: Path, today: date, now: datetime) -> Iterator[Path]:
+    """Yield the backup itself, or a copy of it with this program's schema where it has an older one."""
+    if manifest.schema == HEAD:
+        yield file
+        return
+    aside.mkdir(parents=True, exist_ok=True)
+    with beside(aside / file.name) as copy:
+        shutil.copyfile(file, copy)
+        engine = open_engine(str(copy))
+        upgrade(engine, None, today=today, now=now)
+        engine.dispose()
+        yield copy
+
+
+def _into_file(engine: Engine, ready: Path, keep_in: Path, now: datetime) -> Path | None:
+    live = _live(engine)
+    kept, seal = _keep_file(engine, live, keep_in, now)
+    live.parent.mkdir(parents=True, exist_ok=True)
+    if kept is not None and seal is None:
+        replace_damaged(ready, live)
+    else:
+        restore_file(ready, live, seal)
+    return kept
+
+
+def _into_server(engine: Engine, ready: Path, keep_in: Path, now: datetime) -> Path:
+    source = open_engine(str(ready))
     with reading(source) as rows, writing(engine) as target:
-        back_up(engine, kept, now)  # under the writer's lock, so that no act comes between
+        kept = keep(engine, keep_in, _WHY, now)  # under the writer's lock, so that no act comes between
         replace_rows(rows, target)
         target.get_transaction().commit()  # type: ignore[union-attr]
     source.dispose()
-    return Restored(manifest, kept)
-
-
-def upgrade(engine: Engine, keep_in: Path, *, today: date, now: datetime) -> Upgraded:
-    """Back up, then bring an older book to this program's schema and refresh untouched reference data.
-
-    A book on a server is migrated in one transaction; its administrator's own backup comes before it.
-    """
-    must_exist(engine)
-    with engine.connect() as connection:
-        before = schema_version(connection)
-    kept = None
-    if before is not None and before < HEAD and engine.dialect.name == "sqlite":
-        kept = _aside(keep_in, _stem(engine), now)
-        back_up(engine, kept, now, older=True)
-    before = upgrade_schema(engine)
-    with open_work(engine, "upgrade", today=today, now=now) as work:
-        rows = bring_in_reference(work)
-        if rows or before != HEAD:
-            work.commit(f"upgraded from schema {before} to {HEAD}; {rows} rows of reference data refreshed")
-    return Upgraded(before, HEAD, rows, kept)
+    return kept.file
 
 
 def _keep_file(engine: Engine, live: Path, keep_in: Path, now: datetime) -> tuple[Path | None, str | None]:
@@ -103,20 +124,25 @@ def _keep_file(engine: Engine, live: Path, keep_in: Path, now: datetime) -> tupl
     """
     if not live.exists() or live.stat().st_size == 0:
         return None, None
-    kept = _aside(keep_in, _stem(engine), now)
     try:
-        return kept, back_up(engine, kept, now).last_seal
+        kept = keep(engine, keep_in, _WHY, now)
     except (Damaged, sqlite3.DatabaseError, sqlalchemy.exc.DatabaseError) as error:
         if not _is_damage(error):
             raise
-        # A damaged book cannot be backed up by its own means; its bytes may still hold what someone can save.
-        _keep_bytes(live, kept)
-        if journal_path(live).exists():
-            _keep_bytes(journal_path(live), journal_path(kept))
-        return kept, None
+        return _keep_bytes(engine, live, keep_in, now), None
+    return kept.file, kept.manifest.last_seal
 
 
-def _keep_bytes(file: Path, kept: Path) -> None:
+def _keep_bytes(engine: Engine, live: Path, keep_in: Path, now: datetime) -> Path:
+    """Keep a damaged book, which cannot be backed up by its own means: its bytes may hold what someone can save."""
+    kept = next(free_names(keep_in, engine, f"damaged {_WHY}", now))
+    _copy_bytes(live, kept)
+    if journal_path(live).exists():
+        _copy_bytes(journal_path(live), journal_path(kept))
+    return kept
+
+
+def _copy_bytes(file: Path, kept: Path) -> None:
     with beside(kept) as temporary:
         shutil.copyfile(file, temporary)
         put_in_place(temporary, kept)
@@ -126,18 +152,3 @@ def _is_damage(error: Exception) -> bool:
     """Tell damaged pages from a locked book, a full disk and whatever else may be over when one tries again."""
     cause = getattr(error, "orig", error)
     return isinstance(error, Damaged) or getattr(cause, "sqlite_errorcode", 0) & 0xFF in _DAMAGE
-
-
-def _stem(engine: Engine) -> str:
-    return Path(str(engine.url.database)).name
-
-
-def _aside(folder: Path, stem: str, now: datetime) -> Path:
-    folder.mkdir(parents=True, exist_ok=True)
-    stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%S")
-    number = 1
-    while True:
-        path = folder / f"{stem}.before-{stamp}-{number}"
-        if not os.path.lexists(path) and not os.path.lexists(manifest_path(path)):
-            return path
-        number += 1

@@ -18,6 +18,7 @@ from collection.store.engine import fetch
 from collection.views.book_settings import show_setting
 
 _DAY_MINUTES = 24 * 60
+_MOST_BACKUP_DAYS = 3650
 
 
 class Changed(NamedTuple):
@@ -39,7 +40,8 @@ def set_book(engine: Engine, given: Mapping[str, str], *, today: date, now: date
     """Set what was given by name; an empty text goes back to the usual, or to nothing where there is no usual.
 
     given: accepted risk ("10%"), bench days ("sat,sun"), bench minutes ("240"), order cost ("2.50", in the book's
-    currency), holding ("10%" of the value of what is held, a year). Returns a row for each; where all of them count
+    currency), holding ("10%" of the value of what is held, a year), backup days
+    ("14"). Returns a row for each; where all of them count
     already, nothing is written. Raises Refused for a value that no book can have.
     """
     with open_work(engine, "book set", today=today, now=now) as work:
@@ -80,10 +82,17 @@ def _holding(text: str, _settings: BookSettings) -> float:
     return rate
 
 
+def _backup_days(text: str, _settings: BookSettings) -> int:
+    if not (text.isascii() and text.isdigit()) or not 1 <= int(text[:5]) <= _MOST_BACKUP_DAYS:
+        raise Refused(f'"{text}" days to the next backup: whole days, 1 to {_MOST_BACKUP_DAYS}.', "Type it as 14.")
+    return int(text)
+
+
 _SETTINGS: Mapping[str, _Setting] = {
     "accepted risk": _Setting("accepted_risk", lambda text, _: parse_risk(text)),
     "bench days": _Setting("bench_weekdays", lambda text, _: parse_weekdays(text)),
     "bench minutes": _Setting("bench_minutes", _minutes),
     "order cost": _Setting("order_cost_minor", _order_cost),
     "holding": _Setting("holding_rate", _holding),
+    "backup days": _Setting("backup_days", _backup_days),
 }

@@ -1,76 +1,209 @@
-"""backup, restore, upgrade: copies of the book that are checked."""
+"""backup: checked copies of the book, which ones are kept, and which may go."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from collection.cli.backups import backups_folder
 from collection.cli.face import Face, state_folder
-from collection.cli.show import confirm, say
+from collection.cli.show import Column, Mode, confirm, emit, note, output_options, progress, say
+
+if TYPE_CHECKING:
+    from collection.acts.backups import Judged
+    from collection.analysis.keeping import Rule
 
 
-@click.command("backup")
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+class _BackupGroup(click.Group):
+    """What is no command of the group is the FILE of `backup take`, and no word at all takes one too."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Put "take" before a file, or in the place of nothing."""
+        if not args or (args[0] not in self.commands and args[0] not in ctx.help_option_names):
+            args = ["take", *args]
+        return super().parse_args(ctx, args)
+
+
+@click.group("backup", cls=_BackupGroup, subcommand_metavar="[FILE|FOLDER] | COMMAND")
+def backup_group() -> None:
+    r"""Copy the book into a verified file; list and prune backups.
+
+    \b
+    spindlebook backup               into the folder where backups are kept
+    spindlebook backup /mnt/stick    into a folder, under a name of its own
+    spindlebook backup FILE          into this file
+
+    The book may be in use meanwhile. Beside each backup stands its .manifest.json with digests and row counts: keep
+    both together. A book on a server is copied into such a file too. One is made by itself before each import, restore
+    and upgrade.
+    """
+
+
+@backup_group.command("take")
+@click.argument("place", metavar="[FILE|FOLDER]", type=click.Path(path_type=Path), required=False)
 @click.pass_obj
-def backup_command(face: Face, file: Path) -> None:
+def take_command(face: Face, place: Path | None) -> None:
     """Copy the book into a verified file.
 
-    The book may be in use meanwhile. Beside FILE stands FILE.manifest.json with digests and row counts: keep both
-    together. A book on a server is copied into such a file too.
+    Without a word into the folder where backups are kept; "take" may be left out.
     """
+    from collection.acts.backups import keep
     from collection.store.backup import back_up
+    from collection.store.kept import Kept, remember
 
-    manifest = back_up(face.engine(), file, face.now)
-    say(f"Backed up to {file}: {manifest.size / 1_000_000:.1f} MB, {sum(manifest.rows.values())} rows, checked.")
+    if place is None or place.is_dir():
+        kept = keep(face.engine(), place or backups_folder(face), "", face.now)
+    else:
+        kept = Kept(place, back_up(face.engine(), place, face.now))
+    remember(state_folder(), kept)
+    manifest = kept.manifest
+    say(f"Backed up to {kept.file}: {manifest.size / 1_000_000:.1f} MB, {sum(manifest.rows.values())} rows, checked.")
     say(f"sha256 {manifest.sha256}")
     say(f"Last act's seal {manifest.last_seal}")
+    if place is None and _on_one_disk(face, kept.file):
+        note("It is on the disk of the book: keep another elsewhere, as: spindlebook backup FOLDER")
 
 
-@click.command("restore")
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-@click.option("--yes", is_flag=True, help="Do not ask.")
-@click.pass_obj
-def restore_command(face: Face, file: Path, yes: bool) -> None:
-    """Put a backup in the place of the book.
-
-    FILE is checked against its manifest first; the present state is kept aside as a backup of its own.
-    """
-    from collection.acts.restore import restore
-    from collection.store.backup import check_backup
-
-    manifest = check_backup(file)
-    say(f"{file}: made {manifest.made_at}, {sum(manifest.rows.values())} rows, as its manifest says.")
-    if not yes and not confirm("Put it in the place of the present book?"):
-        say("Nothing was changed. To go on without being asked: --yes")
-        return
-    restored = restore(face.engine(), file, _kept(face), face.now)
-    say("Restored.")
-    if restored.kept:
-        say(f"The state before is kept in {restored.kept}")
-
-
-@click.command("upgrade")
-@click.pass_obj
-def upgrade_command(face: Face) -> None:
-    """Bring a book of an older version to this one.
-
-    A verified backup is made first. Reference rows that nobody changed are brought to their newest revision.
-    """
-    from collection.acts.restore import upgrade
-
-    done = upgrade(face.engine(), _kept(face), today=face.today, now=face.now)
-    if done.before == done.after and not done.rows:
-        say(f"Nothing to do: the book has schema {done.after}.")
-        return
-    say(f"Upgraded from schema {done.before} to {done.after}; {done.rows} rows of reference data refreshed.")
-    if done.kept:
-        say(f"The state before is kept in {done.kept}")
-
-
-def _kept(face: Face) -> Path:
-    """Backups made on the way stand beside the book's file, or in the state folder for a book on a server."""
+def _on_one_disk(face: Face, file: Path) -> bool:
     from collection.store.engine import book_url
 
     url = book_url(face.location)
-    if url.get_backend_name() == "sqlite":
-        return Path(str(url.database)).parent / "kept"
-    return state_folder() / "kept"
+    return url.get_backend_name() == "sqlite" and Path(str(url.database)).stat().st_dev == file.stat().st_dev
+
+
+def _rule_options(command: Any) -> Any:
+    for name, text in (
+        ("months", "Of so many months the last one stays."),
+        ("days", "Of so many days the last one stays."),
+        ("newest", "So many newest ones stay."),
+    ):
+        least, usual = (1, 7) if name == "newest" else (0, {"days": 14, "months": 12}[name])
+        command = click.option(
+            f"--{name}", type=click.IntRange(least, 10_000), default=usual, show_default=True, help=text
+        )(command)
+    return command
+
+
+@backup_group.command("list")
+@click.argument("folder", type=click.Path(path_type=Path, file_okay=False, exists=True), required=False)
+@output_options
+@click.pass_obj
+def list_command(face: Face, folder: Path | None, mode: Mode) -> None:
+    """List the backups of the book, each looked into.
+
+    Those in the folder where they are kept, or in FOLDER. Where the book itself cannot be read, those of any book.
+    Keys of --json: made_at, file, why, size (bytes), acts, schema, condition (good, damaged, newer: for a newer
+    program), stays.
+    """
+    from collection.analysis.keeping import Rule
+
+    judged, zone = _judged(face, folder, Rule())
+    where = folder or backups_folder(face)
+    emit(
+        _rows(judged),
+        _columns(zone),
+        mode,
+        empty=f"There is no backup of the book in {where}. Type: spindlebook backup",
+    )
+    if mode == "table" and judged:
+        say(f"In {where}. Put one in the place of the book: spindlebook restore FILE")
+        _tell_others(where, judged)
+
+
+@backup_group.command("prune")
+@click.argument("folder", type=click.Path(path_type=Path, file_okay=False, exists=True), required=False)
+@_rule_options
+@click.option("--yes", is_flag=True, help="Remove them without being asked.")
+@output_options
+@click.pass_obj
+def prune_command(face: Face, folder: Path | None, newest: int, days: int, months: int, yes: bool, mode: Mode) -> None:
+    """Remove the backups that the rule no longer keeps.
+
+    Shows first which ones stay and which go. Days and months count when there is a backup of them. Only good ones of
+    this book are removed, and the newest good one never; what is damaged stays for you to look at.
+    Keys of --json: made_at, file, why, size (bytes), acts, schema, condition, stays.
+    """
+    from collection.acts.backups import prune
+    from collection.analysis.keeping import Rule
+
+    judged, zone = _judged(face, folder, Rule(newest, days, months))
+    emit(_rows(judged), _columns(zone, stays=True), mode, empty="There is no backup of the book.")
+    going = [each.kept for each in judged if not each.stays]
+    tell = say if mode == "table" else note
+    megabytes = sum(kept.manifest.size for kept in going) / 1_000_000
+    if not going:
+        tell("Nothing to do: all stay.")
+    elif yes or (mode == "table" and confirm(f"Remove {len(going)} of {len(judged)}, {megabytes:.1f} MB?")):
+        prune(judged)
+        tell(f"Removed {len(going)} of {len(judged)}, {megabytes:.1f} MB.")
+    else:
+        tell(f"{len(going)} of {len(judged)} would go, {megabytes:.1f} MB; nothing was removed. To remove them: --yes")
+
+
+def _judged(face: Face, folder: Path | None, rule: Rule) -> tuple[list[Judged], str]:
+    """Return the backups, looked into, and the time zone in which they are told."""
+    from collection.acts.backups import judge
+    from collection.cli.failures import words
+    from collection.store.book import open_book
+    from collection.store.kept import backups_in
+
+    book, zone, where = None, "UTC", folder or backups_folder(face)
+    try:
+        with face.view() as connection:
+            opened = open_book(connection)
+        book, zone = opened.key, opened.settings.time_zone
+    except Exception as error:
+        said = words(error)
+        if said is None or not backups_in(where, None):
+            raise
+        note(said[0], "These are the backups that stand there, of whatever book:")
+    with progress("looking into backups"):
+        return judge(backups_in(where, book), zone, rule), zone
+
+
+def _rows(judged: Sequence[Judged]) -> list[dict[str, Any]]:
+    return [
+        {
+            "file": str(each.kept.file.absolute()),
+            "made_at": each.kept.manifest.made_at,
+            "why": each.kept.manifest.why,
+            "size": each.kept.manifest.size,
+            "acts": each.kept.manifest.rows.get("seal"),
+            "schema": each.kept.manifest.schema,
+            "condition": each.condition,
+            "stays": each.stays,
+        }
+        for each in judged
+    ]
+
+
+def _columns(zone: str, *, stays: bool = False) -> list[Column]:
+    from datetime import datetime
+    from zoneinfo import ZoneInfo
+
+    def shown(instant: str) -> str:
+        return datetime.fromisoformat(instant).astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M")
+
+    return [
+        Column("made_at", f"made ({zone})", shown),
+        Column("file", show=lambda file: Path(file).name),
+        Column("why", in_table=False),
+        Column("size", "MB", lambda size: f"{size / 1_000_000:.1f}", right=True),
+        Column("acts", in_table=not stays),
+        Column("schema", in_table=False),
+        Column("condition", in_table=not stays),
+        Column("stays", "stays as", lambda reason: reason or "goes", in_table=stays),
+    ]
+
+
+def _tell_others(where: Path, judged: Sequence[Judged]) -> None:
+    """Say what else stands there: backups of other books, of a version before 2, or without their manifest."""
+    from collection.store.kept import others_in
+
+    others = others_in(where, [each.kept for each in judged])
+    if others:
+        files = "1 other file stands" if len(others) == 1 else f"{len(others)} other files stand"
+        note(f"{files} there: of another book, of an older version, or of a damaged one.")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from collection.cli.backups import backup_age, told_of_last
 from collection.cli.edit_options import given_of
 from collection.cli.face import Face, data_folder, state_folder
 from collection.cli.show import ask, emit_object, say
@@ -62,6 +63,7 @@ def book_group() -> None:
 @click.option(
     "--holding", metavar="PERCENT", help="What a year of holding stock costs, of its value, as 5%; 10% unless set."
 )
+@click.option("--backup-days", metavar="DAYS", help="Of how many days the last backup is old; 14 unless set.")
 @click.pass_obj
 def book_set_command(face: Face, /, **told: str | None) -> None:
     """Change a setting of the book.
@@ -69,8 +71,9 @@ def book_set_command(face: Face, /, **told: str | None) -> None:
     spindlebook book set --bench-days sat,sun --bench-minutes 240
 
     The smaller the accepted risk, the sooner a unit that drifts is due for a recheck. Bench days and minutes are what
-    plan fills; order cost and holding weigh how much reorder proposes to buy at once. An empty text, "", goes back to
-    the usual. What is set is shown by spindlebook where, and taken back by spindlebook undo.
+    plan fills; order cost and holding weigh how much reorder proposes to buy at once. due says when the last backup
+    is older than its days. An empty text, "", goes back to the usual. What is set is shown by spindlebook where, and
+    taken back by spindlebook undo.
     """
     from collection.acts.settings import set_book
 
@@ -88,7 +91,8 @@ def where_command(face: Face, as_json: bool) -> None:
 
     Keys of --json: book, chosen_by, exists, name, time_zone, currency, mains_volts, mains_hertz, date_form,
     accepted_risk (0.1 is 10 %), bench_weekdays, bench_minutes, order_cost_minor (in cents or the like), holding_rate,
-    schema, says (why it cannot be used), data_folder, state_folder.
+    backup_days, schema, last_backup, last_backup_file, acts_since_backup, says (why it cannot be used), data_folder,
+    state_folder.
     """
     from collection.cli.failures import words
     from collection.errors import NoBook
@@ -101,7 +105,9 @@ def where_command(face: Face, as_json: bool) -> None:
         with face.view() as connection:
             settings = open_book(connection).settings
             facts |= settings.__dict__ | {"accepted_risk": settings.risk, "schema": HEAD}
-            shown = _shown(settings)
+            age = backup_age(face, connection)
+            facts |= told_of_last(age)
+            shown = _shown(settings) | {"last_backup": age.shown(settings.time_zone)}
     except Exception as error:
         said = words(error)
         if said is None:
@@ -111,7 +117,11 @@ def where_command(face: Face, as_json: bool) -> None:
     if as_json:
         emit_object(facts)
         return
-    told = {_LABELS.get(name, name.replace("_", " ")): shown.get(name, value) for name, value in facts.items()}
+    told = {
+        _LABELS.get(name, name.replace("_", " ")): shown.get(name, value)
+        for name, value in facts.items()
+        if name != "acts_since_backup"  # stands beside the last backup
+    }
     width = max(map(len, told))
     for label, value in told.items():
         if value is not None:
@@ -126,7 +136,7 @@ def _shown(settings: BookSettings) -> dict[str, str]:
     """Return in words what was set or is usual, by column."""
     from collection.views.book_settings import show_setting
 
-    names = ("accepted_risk", "bench_weekdays", "bench_minutes", "order_cost_minor", "holding_rate")
+    names = ("accepted_risk", "bench_weekdays", "bench_minutes", "order_cost_minor", "holding_rate", "backup_days")
     return {name: show_setting(_LABELS.get(name, name.replace("_", " ")), settings) for name in names}
 
 

@@ -6,52 +6,39 @@ integrity_check is no checksum: one flipped bit in five goes unseen by it, so th
 """
 
 import hashlib
-import json
 import os
 import sqlite3
 from contextlib import closing
-from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy.engine import Engine
 
 from collection import __version__
-from collection.errors import Moved, Refused
+from collection.errors import Moved, NoBook, Refused
 from collection.store.copy import copy_into_file
-from collection.store.engine import HEAD, must_exist, reading
+from collection.store.engine import HEAD, must_exist, open_engine, reading
+from collection.store.manifest import FORMAT, Manifest, backup_path, manifest_path, read_manifest, write_manifest
 from collection.store.place import beside, put_in_place, put_over
-
-FORMAT = "spindlebook backup 1"
 
 
 class Damaged(Refused):
-    """What stands in the book's place is no longer a sound book."""
+    """What stands in the book's place, or is given as a backup, is not what was written there."""
 
 
-@dataclass(frozen=True)
-class Manifest:
-    """What a backup holds: enough to refuse a damaged or a wrong file."""
-
-    format: str
-    made_at: str
-    program: str
-    schema: str
-    size: int
-    sha256: str
-    last_seal: str
-    rows: dict[str, int]
+class Newer(Refused):
+    """A backup that a newer program made."""
 
 
-def manifest_path(file: Path) -> Path:
-    """Where the manifest of a backup stands."""
-    return file.with_name(file.name + ".manifest.json")
+class Taken(Refused):
+    """Something bears the name already that a backup was to have."""
 
 
-def back_up(engine: Engine, file: Path, now: datetime, *, older: bool = False) -> Manifest:
+def back_up(engine: Engine, file: Path, now: datetime, *, why: str = "", revision: str = HEAD) -> Manifest:
     """Copy the book of ``engine`` to ``file``, verified; refused when something stands there.
 
-    ``older`` allows a book in a file whose schema is not this program's, as an upgrade has before it.
+    why: what it is made for, for the manifest. revision: the schema that the book has, another than this program's
+    only before an upgrade.
     """
     must_exist(engine)
     for path in (file, manifest_path(file)):
@@ -60,8 +47,8 @@ def back_up(engine: Engine, file: Path, now: datetime, *, older: bool = False) -
     if not file.absolute().parent.is_dir():
         raise Refused(f"There is no folder {file.absolute().parent}.", "Make it first, or choose another place.")
     with beside(file) as temporary:
-        _copy(engine, temporary, older)
-        manifest = _describe(temporary, now)
+        _copy(engine, temporary, revision)
+        manifest = _describe(temporary, now, why)
         try:
             _put_both(temporary, file, manifest)
         except FileExistsError as error:
@@ -71,7 +58,7 @@ def back_up(engine: Engine, file: Path, now: datetime, *, older: bool = False) -
 
 def _put_both(temporary: Path, file: Path, manifest: Manifest) -> None:
     """Give the manifest its name first, so that no backup is ever without it, and take it back if the backup fails."""
-    _write_manifest(file, manifest)
+    write_manifest(file, manifest)
     try:
         put_in_place(temporary, file)
     except BaseException:
@@ -79,25 +66,40 @@ def _put_both(temporary: Path, file: Path, manifest: Manifest) -> None:
         raise
 
 
-def _taken(path: str) -> Refused:
-    return Refused(f"There is something at {path} already; a backup overwrites nothing.", "Choose another name.")
+def _taken(path: str) -> Taken:
+    return Taken(f"There is something at {path} already; a backup overwrites nothing.", "Choose another name.")
 
 
 def check_backup(file: Path) -> Manifest:
-    """Return the manifest of a backup whose file is just what the manifest says; refused otherwise."""
+    """Return the manifest of a backup whose file is just what the manifest says; refused otherwise.
+
+    Its schema may be an older one. Raises Damaged for a file that is not what was backed up, Newer for a newer schema.
+    """
     if not file.is_file():
         raise Refused(f"There is no backup at {file}.", "Give the file that spindlebook backup wrote.")
-    manifest = _read_manifest(file)
+    stands_by = backup_path(file)
+    if stands_by is not None and not manifest_path(file).exists():
+        raise Refused(f"{file} is the manifest of a backup, not the backup.", f"Give {stands_by}")
+    manifest = read_manifest(file)
     if file.stat().st_size != manifest.size or _sha256(file) != manifest.sha256:
-        raise Refused(f"{file} is not what was backed up: its digest differs.", "Take another backup of the book.")
-    if manifest.schema != HEAD:
-        raise Refused(
-            f"{file} has schema {manifest.schema}, this program {HEAD}.", "Restore it with the program it came from."
+        raise Damaged(f"{file} is not what was backed up: its digest differs.", "Take another backup of the book.")
+    if manifest.schema > HEAD:
+        raise Newer(
+            f"{file} is of a newer version (schema {manifest.schema}, this program has {HEAD}).",
+            "Install the newer program.",
         )
-    damage = _damage(file)
+    damage = _foreign(file) or _damage(file)
     if damage:
-        raise Refused(f"{file} is not a sound book: {damage}.", "Give an earlier backup.")
+        raise Damaged(f"{file} is not a sound book: {damage}.", "Give an earlier backup.")
     return manifest
+
+
+def _foreign(file: Path) -> str:
+    try:
+        must_exist(open_engine(str(file)))
+    except NoBook:
+        return "it is a file of something else"
+    return ""
 
 
 def restore_file(backup: Path, live: Path, kept_seal: str | None) -> None:
@@ -153,20 +155,19 @@ def _hold(live: sqlite3.Connection, kept_seal: str) -> None:
         raise Moved("An act was written to the book while its present state was kept aside.", "Restore again.")
 
 
-def _copy(engine: Engine, temporary: Path, older: bool) -> None:
+def _copy(engine: Engine, temporary: Path, revision: str) -> None:
     if engine.dialect.name != "sqlite":
-        with reading(engine) as connection:
-            copy_into_file(connection, str(temporary))
+        with reading(engine, revision) as connection:
+            copy_into_file(connection, str(temporary), revision)
         return
-    if not older:
-        with reading(engine):
-            pass  # a foreign or newer file is refused here
+    with reading(engine, revision):
+        pass  # a foreign or newer file is refused here
     live = str(engine.url.database)
     with closing(sqlite3.connect(live, timeout=5)) as source, closing(sqlite3.connect(temporary)) as target:
         source.backup(target)
 
 
-def _describe(file: Path, now: datetime) -> Manifest:
+def _describe(file: Path, now: datetime, why: str) -> Manifest:
     damage = _damage(file)
     if damage:
         raise Damaged(
@@ -180,10 +181,16 @@ def _describe(file: Path, now: datetime) -> Manifest:
             for name in sorted(names)
             if not name.startswith("sqlite_")
         }
-        schema = connection.execute("SELECT version_num FROM alembic_version").fetchone()[0]
-        seal = connection.execute("SELECT hash FROM seal ORDER BY id DESC LIMIT 1").fetchone()[0]
+        schema, seal, book = (connection.execute(sql).fetchone()[0] for sql in _FACTS)
     made_at = now.astimezone(UTC).isoformat(timespec="seconds")
-    return Manifest(FORMAT, made_at, __version__, schema, file.stat().st_size, _sha256(file), seal, rows)
+    return Manifest(FORMAT, made_at, __version__, schema, file.stat().st_size, _sha256(file), seal, rows, book, why)
+
+
+_FACTS = (
+    "SELECT version_num FROM alembic_version",
+    "SELECT hash FROM seal ORDER BY id DESC LIMIT 1",
+    "SELECT key FROM book",
+)
 
 
 def _damage(file: Path) -> str:
@@ -197,33 +204,6 @@ def _damage(file: Path) -> str:
     if damage != "ok":
         return str(damage).splitlines()[0]
     return f"a row of {broken[0]} refers to a missing {broken[2]}" if broken else ""
-
-
-def _read_manifest(file: Path) -> Manifest:
-    path = manifest_path(file)
-    try:
-        read = json.loads(path.read_text(encoding="utf-8"))
-        manifest = Manifest(**read)
-    except FileNotFoundError:
-        raise Refused(
-            f"{path} is missing; without its manifest a backup cannot be checked.", "Keep both together."
-        ) from None
-    except (ValueError, TypeError):
-        raise _not_a_manifest(path) from None
-    if manifest.format != FORMAT:
-        raise _not_a_manifest(path)
-    return manifest
-
-
-def _not_a_manifest(path: Path) -> Refused:
-    return Refused(f"{path} is not the manifest of a backup.", "Give a file that spindlebook backup wrote.")
-
-
-def _write_manifest(file: Path, manifest: Manifest) -> None:
-    path = manifest_path(file)
-    with beside(path) as temporary:
-        temporary.write_text(json.dumps(asdict(manifest), indent=1) + "\n", encoding="utf-8")
-        put_in_place(temporary, path)
 
 
 def _sha256(file: Path) -> str:

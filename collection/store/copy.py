@@ -1,50 +1,74 @@
 """Copying every row of a book between databases, ids, keys and journal included."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy.engine import Connection
 
-from collection.schema import METADATA, TABLES
-from collection.store.engine import open_engine
+from collection.schema import TABLES
+from collection.store.engine import HEAD, open_engine
 from collection.store.migrate import create_schema
 
 _BATCH = 5_000
 _LARGE = 10  # rows that may hold 20 MB each
+Shape = Mapping[str, Sequence[str]]
+# The columns of every table of a SQLite book, in the order in which they stand.
+_COLUMNS = """
+SELECT m.name, t.name FROM sqlite_master m JOIN pragma_table_info(m.name) t WHERE m.type = 'table'
+AND m.name NOT LIKE 'sqlite!_%' ESCAPE '!' AND m.name <> 'alembic_version' ORDER BY m.name, t.cid
+"""
+_REFERENCES = """
+SELECT c.conrelid::regclass::text, c.conname, pg_get_constraintdef(c.oid) FROM pg_constraint c
+WHERE c.contype = 'f' AND c.connamespace = current_schema()::regnamespace
+AND c.conrelid::regclass::text IN (%s) ORDER BY 1, 2
+"""
 
 
-def copy_into_file(source: Connection, file: str) -> None:
-    """Write the book that ``source`` sees into an empty file, as a SQLite book."""
-    create_schema(file)
+def head_shape() -> Shape:
+    """The columns of every table of this program's schema."""
+    return {name: [column.name for column in table.c] for name, table in TABLES.items()}
+
+
+def file_shape(connection: Connection) -> Shape:
+    """The columns of every table of a SQLite book, whatever its schema."""
+    shape: dict[str, list[str]] = {}
+    for table, column in connection.exec_driver_sql(_COLUMNS):
+        shape.setdefault(table, []).append(column)
+    return shape
+
+
+def copy_into_file(source: Connection, file: str, revision: str = HEAD) -> None:
+    """Write the book that ``source`` sees into an empty file, as a SQLite book of the schema ``revision``."""
+    create_schema(file, revision)
     engine = open_engine(file, enforce_references=False)
     with engine.connect().execution_options(spindlebook_write=True) as target, target.begin():
-        copy_rows(source, target)
+        copy_rows(source, target, file_shape(target))
     engine.dispose()
 
 
-def replace_rows(source: Connection, target: Connection) -> None:
+def replace_rows(source: Connection, target: Connection, shape: Shape | None = None) -> None:
     """Put the rows of ``source`` in the place of all rows of a PostgreSQL book, in the caller's transaction.
 
-    References are dropped and made again: they run in circles, and making them again checks every row.
+    shape: the columns of each table, this program's unless told. References are dropped and made again: they run in
+    circles, and making them again checks every row.
     """
-    keys = [(table.name, key) for table in METADATA.tables.values() for key in table.foreign_key_constraints]
-    for table, key in keys:
-        target.exec_driver_sql(f"ALTER TABLE {table} DROP CONSTRAINT {key.name}")
-    target.exec_driver_sql(f"TRUNCATE {', '.join(TABLES)}")
-    copy_rows(source, target)
-    for table, key in keys:
-        column, parent = key.column_keys[0], key.referred_table.name
-        target.exec_driver_sql(
-            f"ALTER TABLE {table} ADD CONSTRAINT {key.name} FOREIGN KEY ({column}) REFERENCES {parent} (id)"
-        )
+    shape = shape or head_shape()
+    names = ", ".join(f"'{name}'" for name in shape)
+    references = target.exec_driver_sql(_REFERENCES % names).all()
+    for table, name, _ in references:
+        target.exec_driver_sql(f"ALTER TABLE {table} DROP CONSTRAINT {name}")
+    target.exec_driver_sql(f"TRUNCATE {', '.join(shape)}")
+    copy_rows(source, target, shape)
+    for table, name, definition in references:
+        target.exec_driver_sql(f"ALTER TABLE {table} ADD CONSTRAINT {name} {definition}")
 
 
-def copy_rows(source: Connection, target: Connection) -> None:
+def copy_rows(source: Connection, target: Connection, shape: Shape) -> None:
     """Insert every row that ``source`` sees; the tables of ``target`` are empty."""
     mark = "?" if target.dialect.name == "sqlite" else "%s"
-    for name, table in TABLES.items():
-        columns = ", ".join(column.name for column in table.c)
-        sql = f"INSERT INTO {name} ({columns}) VALUES ({', '.join([mark] * len(table.c))})"
+    for name, named in shape.items():
+        columns = ", ".join(f'"{column}"' for column in named)
+        sql = f"INSERT INTO {name} ({columns}) VALUES ({', '.join([mark] * len(named))})"
         for rows in in_batches(source, name, columns):
             target.exec_driver_sql(sql, rows)
         if target.dialect.name == "postgresql":

@@ -156,12 +156,12 @@ def _foreign(name: str) -> NoBook:
     )
 
 
-def recognise(connection: Connection) -> None:
-    """Refuse whatever is not a book of this program's version."""
+def recognise(connection: Connection, revision: str = HEAD) -> None:
+    """Refuse whatever is not a book of this program's version, or of another ``revision`` that is asked for."""
     version = schema_version(connection)
     if version is None:
         raise _foreign(_name(connection))
-    if version != HEAD:
+    if version != revision:
         older = version < HEAD
         raise NoBook(
             f"{_name(connection)} was made by {'an older' if older else 'a newer'} version (schema {version}, this"
@@ -201,8 +201,8 @@ def _name(connection: Connection) -> str:
 
 
 @contextmanager
-def reading(engine: Engine) -> Iterator[Connection]:
-    """A connection that cannot write and sees one snapshot."""
+def reading(engine: Engine, revision: str = HEAD) -> Iterator[Connection]:
+    """A connection that cannot write and sees one snapshot; of a book of another schema only before its upgrade."""
     must_exist(engine)
     on_server = engine.dialect.name == "postgresql"
     options = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True} if on_server else {}
@@ -210,7 +210,7 @@ def reading(engine: Engine) -> Iterator[Connection]:
         if not on_server:
             connection.connection.driver_connection.execute("PRAGMA query_only = ON")  # type: ignore[union-attr]
         with connection.begin():
-            recognise(connection)
+            recognise(connection, revision)
             yield connection
 
 

@@ -4,7 +4,7 @@ SQLite is migrated on a connection without foreign keys, because its way to chan
 ("ALTER TABLE" 7, sqlite.org); afterwards foreign_key_check and quick_check must be clean or everything is rolled back.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -27,21 +27,21 @@ AND d.deptype = 'e') ORDER BY 1 LIMIT 1
 """
 
 
-def create_schema(location: str) -> None:
+def create_schema(location: str, revision: str = HEAD) -> None:
     """Make every table in an empty database; refused when anything stands there already."""
-    with new_schema(location):
+    with new_schema(location, revision):
         pass
 
 
 @contextmanager
-def new_schema(location: str) -> Iterator[Connection]:
+def new_schema(location: str, revision: str = HEAD) -> Iterator[Connection]:
     """Make every table in an empty database, in the transaction of the block; refused as ``create_schema``."""
     engine = open_engine(location, enforce_references=False)
     with engine.connect().execution_options(spindlebook_write=True) as connection, connection.begin():
         _refuse_when_not_empty(connection)
         if engine.dialect.name == "sqlite":
             connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
-        _migrate(connection)
+        _migrate(connection, revision)
         yield connection
     engine.dispose()
 
@@ -54,10 +54,11 @@ def refuse_filled(location: str) -> None:
     engine.dispose()
 
 
-def upgrade_schema(engine: Engine) -> str:
+def upgrade_schema(engine: Engine, keep: Callable[[str], None]) -> str:
     """Bring a known older book to the present schema; returns the revision it had.
 
-    The caller has made a verified backup before. Raises NoBook for a foreign or newer database.
+    keep: makes a verified backup of the book at its revision; it is called under the writer's lock before anything is
+    changed, and not at all where nothing is to be changed. Raises NoBook for a foreign or newer database.
     """
     bare = _without_references(engine)
     with bare.connect().execution_options(spindlebook_write=True) as connection, connection.begin():
@@ -70,7 +71,8 @@ def upgrade_schema(engine: Engine) -> str:
                 "Install the newer program.",
             )
         if before != HEAD:
-            _migrate(connection)
+            keep(before)
+            _migrate(connection, HEAD)
     bare.dispose()
     return before
 
@@ -102,12 +104,12 @@ def _refuse_when_not_empty(connection: Connection) -> None:
         raise Refused(f"{name} holds tables already; a new book needs an empty place.", "Choose another with --db")
 
 
-def _migrate(connection: Connection) -> None:
+def _migrate(connection: Connection, revision: str) -> None:
     from alembic import command
 
     config = _config()
     config.attributes["connection"] = connection
-    command.upgrade(config, "head")
+    command.upgrade(config, revision)
     if connection.dialect.name == "sqlite":
         _check_sqlite(connection)
 

@@ -9,6 +9,7 @@ from collection.analysis.recheck import show_risk
 from collection.quantity import Money
 from collection.store.book import BookSettings
 
+USUAL_BACKUP_DAYS = 14  # common practice, no source
 USUAL_HOLDING = 0.10  # of the value of what is held, a year; common practice, no source
 _NOT_SET = "not set"
 
@@ -40,4 +41,5 @@ _SHOW: Mapping[str, Callable[[BookSettings], str]] = {
     "bench minutes": _bench_minutes,
     "order cost": _order_cost,
     "holding": _holding,
+    "backup days": lambda settings: f"{settings.backup_days or USUAL_BACKUP_DAYS} days",
 }

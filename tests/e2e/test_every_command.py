@@ -176,7 +176,9 @@ value add D1 120 --basis market
 value list
 history
 verify
-backup {here}/copy
+backup take {here}/copy
+backup list
+backup prune
 restore {here}/saved --yes
 move-to {here}/moved
 upgrade

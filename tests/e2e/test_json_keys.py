@@ -51,6 +51,8 @@ GIVEN = {
 
 # What is typed first where the demo's book has nothing to print.
 FIRST = {
+    "backup list": ["backup"],
+    "backup prune": ["backup"],
     "wanted list": ["wanted", "add", "D1", "lamp"],
     "unit disposals": ["unit", "dispose", "D1", "--how", "scrapped", "--reason", "worn"],
     "damage list": ["damage", "add", "D1", "dented", "--condition", "one dent"],

@@ -6,6 +6,7 @@ import os
 import random
 import sqlite3
 from contextlib import closing
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,9 +18,10 @@ from collection.acts.demo import refuse_unless_demo
 from collection.acts.restore import restore
 from collection.acts.start import start_book
 from collection.errors import Moved, NoBook, Refused
-from collection.store.backup import back_up, check_backup, journal_path, manifest_path
+from collection.store.backup import back_up, check_backup, journal_path
 from collection.store.book import BookSettings
 from collection.store.engine import open_engine, reading
+from collection.store.manifest import manifest_path, read_manifest, write_manifest
 from collection.store.place import put_in_place
 from collection.views.verify import verify
 from tests.support.books import act, add_person, add_unit, digest, scalar
@@ -57,7 +59,7 @@ def test_restore_brings_back_every_row_and_keeps_the_present_state(filled: Engin
         work.commit("later")
     later = digest(filled)
 
-    restored = restore(filled, tmp_path / "copy", tmp_path / "kept", NOW)
+    restored = restore(filled, tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
 
     assert digest(filled) == before
     assert restored.kept is not None
@@ -74,7 +76,7 @@ def test_restore_makes_a_book_where_none_is(filled: Engine, tmp_path: Path) -> N
     back_up(filled, tmp_path / "copy", NOW)
     fresh = open_engine(str(tmp_path / "new" / "book.sqlite3"))
 
-    restored = restore(fresh, tmp_path / "copy", tmp_path / "kept", NOW)
+    restored = restore(fresh, tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
 
     assert restored.kept is None
     assert digest(fresh) == digest(filled)
@@ -91,7 +93,7 @@ def test_an_open_second_connection_sees_the_restored_rows(sqlite_book: Path, tmp
         assert other.exec_driver_sql("SELECT count(*) FROM unit").scalar() == 1
         other.rollback()
 
-        restore(engine, tmp_path / "copy", tmp_path / "kept", NOW)
+        restore(engine, tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
 
         assert other.exec_driver_sql("SELECT count(*) FROM unit").scalar() == 0
 
@@ -108,11 +110,29 @@ def test_every_flipped_bit_is_refused(sqlite_book: Path, tmp_path: Path) -> None
         spoilt[chance.randrange(len(whole))] ^= 1 << chance.randrange(8)
         file.write_bytes(spoilt)
         with pytest.raises(Refused, match="digest differs"):
-            restore(engine, file, tmp_path / "kept", NOW)
+            restore(engine, file, tmp_path / "kept", today=TODAY, now=NOW)
         refused += 1
 
     assert refused == 60
     assert digest(engine) == before
+
+
+def test_a_flipped_bit_of_a_manifest_never_changes_what_it_says(sqlite_book: Path, tmp_path: Path) -> None:
+    """It is refused, or the bit was one of the blanks between its values."""
+    file = tmp_path / "copy"
+    made = back_up(open_engine(str(sqlite_book)), file, NOW)
+    manifest, chance = manifest_path(file), random.Random(7)
+    whole, refused = manifest.read_bytes(), 0
+    for _ in range(300):
+        spoilt = bytearray(whole)
+        spoilt[chance.randrange(len(whole))] ^= 1 << chance.randrange(8)
+        manifest.write_bytes(spoilt)
+        try:
+            assert read_manifest(file) == made
+        except Refused:
+            refused += 1
+
+    assert refused > 250
 
 
 def test_a_backup_overwrites_nothing(sqlite_book: Path, tmp_path: Path) -> None:
@@ -160,23 +180,70 @@ def test_a_backup_that_fails_at_its_last_step_leaves_nothing(
 
 
 def test_a_backup_without_or_with_a_wrong_manifest_is_refused(sqlite_book: Path, tmp_path: Path) -> None:
-    """Missing, foreign and altered manifests are told apart."""
+    """Missing, foreign, altered and newer ones are told apart, and the manifest itself is no backup."""
     file = tmp_path / "copy"
-    back_up(open_engine(str(sqlite_book)), file, NOW)
+    made = back_up(open_engine(str(sqlite_book)), file, NOW)
     manifest = manifest_path(file)
     told = json.loads(manifest.read_text())
 
-    manifest.write_text(json.dumps(told | {"format": "other"}))
-    with pytest.raises(Refused, match="not the manifest"):
+    for text in (json.dumps(told | {"format": "other"}), "[" * 100_000, "[]", "", json.dumps(told) + " " * 1_000_000):
+        manifest.write_text(text)
+        with pytest.raises(Refused, match="not the manifest"):
+            check_backup(file)
+    changes: list[dict[str, object]] = [
+        {"made_at": "2026-02-01T12:00:00+00:00"},
+        {"rows": {}},
+        {"more": 1},
+        {"digest": None},
+    ]
+    for change in changes:
+        manifest.write_text(json.dumps(told | change))
+        with pytest.raises(Refused, match="not as it was written: its digest differs"):
+            check_backup(file)
+    parts: list[dict[str, Any]] = [{"schema": 5}, {"rows": {"unit": "1"}}]
+    for part in parts:
+        manifest.unlink()
+        write_manifest(file, replace(made, **part))
+        with pytest.raises(Refused, match="does not tell all"):
+            check_backup(file)
+    manifest.unlink()
+    write_manifest(file, replace(made, schema="9999"))
+    with pytest.raises(Refused, match="of a newer version"):
         check_backup(file)
-    manifest.write_text(json.dumps(told | {"schema": "zz9"}))
-    with pytest.raises(Refused, match="has schema zz9"):
-        check_backup(file)
+    with pytest.raises(Refused, match="is the manifest of a backup, not the backup"):
+        check_backup(manifest)
     manifest.unlink()
     with pytest.raises(Refused, match="is missing"):
         check_backup(file)
     with pytest.raises(Refused, match="There is no backup"):
         check_backup(tmp_path / "other")
+
+
+def test_a_manifest_of_an_older_program_still_vouches_for_its_backup(sqlite_book: Path, tmp_path: Path) -> None:
+    """It had no digest of its own and told neither the book nor the reason; the file's digest decides as ever."""
+    file = tmp_path / "copy"
+    made = asdict(back_up(open_engine(str(sqlite_book)), file, NOW)) | {"format": "spindlebook backup 1"}
+    manifest_path(file).write_text(json.dumps({name: made[name] for name in made if name not in ("book", "why")}))
+
+    assert check_backup(file).sha256 == made["sha256"]
+    assert restore(open_engine(str(sqlite_book)), file, tmp_path / "kept", today=TODAY, now=NOW).brought_up is None
+    file.write_bytes(file.read_bytes() + b"x")
+    with pytest.raises(Refused, match="digest differs"):
+        check_backup(file)
+
+
+def test_a_backup_of_another_book_is_refused(sqlite_book: Path, tmp_path: Path, engine: Engine) -> None:
+    """It would put one collection in the place of another; the refusal names a place of its own."""
+    start_book(str(tmp_path / "other"), BookSettings(name="Hill Club"), today=TODAY, now=NOW)
+    back_up(open_engine(str(tmp_path / "other")), tmp_path / "copy", NOW)
+    before = digest(engine)
+
+    with pytest.raises(Refused, match=r"another book .Hill Club. than the one in use;") as refusal:
+        restore(engine, tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
+
+    assert "--db NEWFILE restore" in refusal.value.hint
+    assert digest(engine) == before
+    assert not (tmp_path / "kept").exists()
 
 
 def test_the_book_itself_is_not_restored_over_itself(sqlite_book: Path, tmp_path: Path) -> None:
@@ -186,7 +253,7 @@ def test_the_book_itself_is_not_restored_over_itself(sqlite_book: Path, tmp_path
     manifest_path(sqlite_book).write_bytes(manifest_path(tmp_path / "copy").read_bytes())
 
     with pytest.raises(Refused):
-        restore(engine, sqlite_book, tmp_path / "kept", NOW)
+        restore(engine, sqlite_book, tmp_path / "kept", today=TODAY, now=NOW)
 
 
 def test_a_foreign_file_in_the_books_place_is_not_overwritten(sqlite_book: Path, tmp_path: Path) -> None:
@@ -196,7 +263,7 @@ def test_a_foreign_file_in_the_books_place_is_not_overwritten(sqlite_book: Path,
     foreign.write_text("dear aunt " * 500)
 
     with pytest.raises(NoBook, match="not a book"):
-        restore(open_engine(str(foreign)), tmp_path / "copy", tmp_path / "kept", NOW)
+        restore(open_engine(str(foreign)), tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
     assert foreign.read_text().startswith("dear aunt")
 
 
@@ -210,7 +277,7 @@ def test_a_damaged_book_is_kept_and_replaced(sqlite_book: Path, tmp_path: Path) 
     sqlite_book.write_bytes(damaged)
 
     try:
-        restored = restore(engine, tmp_path / "copy", tmp_path / "kept", NOW)
+        restored = restore(engine, tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
     except NoBook:
         pytest.fail("the damage reached the pages that name the book; choose others")
 
@@ -228,11 +295,11 @@ def test_a_locked_book_is_not_taken_for_a_damaged_one(sqlite_book: Path, tmp_pat
         other.execute("UPDATE book SET name = 'theirs'")
 
         with pytest.raises(OperationalError, match="locked"):
-            restore(engine, tmp_path / "copy", tmp_path / "kept", NOW)
+            restore(engine, tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
 
         other.execute("COMMIT")
     assert scalar(engine, "SELECT name FROM book") == "theirs"
-    assert list((tmp_path / "kept").iterdir()) == []
+    assert not (tmp_path / "kept").exists()
 
 
 def test_no_act_is_lost_between_keeping_the_present_state_and_restoring(
@@ -241,16 +308,16 @@ def test_no_act_is_lost_between_keeping_the_present_state_and_restoring(
     """An act that comes while the present state is kept stops the restore, or waits until the restore is through."""
     back_up(engine, tmp_path / "copy", NOW)
 
-    def kept_while_another_writes(*given: Any) -> Any:
-        manifest = back_up(*given)
+    def kept_while_another_writes(*given: Any, **named: Any) -> Any:
+        manifest = back_up(*given, **named)
         with act(open_engine(engine.url.render_as_string(hide_password=False))) as work:
             add_unit(work, "D9")
             work.commit("in between")
         return manifest
 
-    monkeypatch.setattr("collection.acts.restore.back_up", kept_while_another_writes)
+    monkeypatch.setattr("collection.acts.backups.back_up", kept_while_another_writes)
     with pytest.raises((Moved, OperationalError)) as stopped:
-        restore(engine, tmp_path / "copy", tmp_path / "kept", NOW)
+        restore(engine, tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
 
     assert isinstance(stopped.value, Moved) == (engine.dialect.name == "sqlite")
     assert scalar(engine, "SELECT count(*) FROM unit") == (1 if engine.dialect.name == "sqlite" else 0)
@@ -260,11 +327,11 @@ def test_a_name_that_is_taken_does_not_make_a_sound_book_a_damaged_one(sqlite_bo
     """What a killed restore left in the folder of kept states is passed by."""
     engine, kept = open_engine(str(sqlite_book)), tmp_path / "kept"
     back_up(engine, tmp_path / "copy", NOW)
-    first = restore(engine, tmp_path / "copy", kept, NOW).kept
+    first = restore(engine, tmp_path / "copy", kept, today=TODAY, now=NOW).kept
     assert first is not None
     first.unlink()
 
-    second = restore(engine, tmp_path / "copy", kept, NOW).kept
+    second = restore(engine, tmp_path / "copy", kept, today=TODAY, now=NOW).kept
 
     assert second is not None
     assert second != first
@@ -290,7 +357,7 @@ def test_the_journal_of_a_book_that_is_gone_spoils_no_other(sqlite_book: Path, t
         start_book(str(sqlite_book), BookSettings(), today=TODAY, now=NOW)
     with pytest.raises(Refused, match="left over by a book that is gone"):
         refuse_unless_demo(sqlite_book)
-    restore(engine, tmp_path / "copy", tmp_path / "kept", NOW)
+    restore(engine, tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
 
     assert not journal_path(sqlite_book).exists()
     assert digest(engine) == before
@@ -316,7 +383,7 @@ def test_a_restore_that_is_cut_short_leaves_an_empty_place_empty(
     _cut_short(monkeypatch)
 
     with pytest.raises(KeyboardInterrupt):
-        restore(open_engine(str(tmp_path / "fresh")), tmp_path / "copy", tmp_path / "kept", NOW)
+        restore(open_engine(str(tmp_path / "fresh")), tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
 
     assert list(tmp_path.glob("*fresh*")) == []
 
@@ -335,7 +402,7 @@ def test_a_damaged_book_stays_in_its_place_until_the_backup_is_there(
 
     monkeypatch.setattr("collection.store.backup.put_over", full)
     with pytest.raises(OSError, match="No space"):
-        restore(open_engine(str(sqlite_book)), tmp_path / "copy", tmp_path / "kept", NOW)
+        restore(open_engine(str(sqlite_book)), tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
 
     assert sqlite_book.read_bytes() == bytes(damaged)
 

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from collection.acts.restore import upgrade
 from collection.acts.undo import undo
+from collection.acts.upgrade import upgrade
 from collection.store.engine import HEAD, fetch, open_engine, reading
 from collection.store.migrate import known_revisions
 from collection.views.verify import verify

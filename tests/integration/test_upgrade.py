@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 from sqlalchemy.engine import Connection, Engine
 
-from collection.acts.restore import upgrade
 from collection.acts.undo import undo
+from collection.acts.upgrade import upgrade
 from collection.errors import Expected, NoBook
 from collection.store.engine import HEAD, fetch, open_engine, reading
 from collection.store.seed import reference_rows
@@ -120,7 +120,7 @@ def test_a_book_is_migrated_without_its_references_being_enforced(
     with engine.connect() as connection, connection.begin():
         connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0000'")
 
-    def migrate(connection: Connection) -> None:
+    def migrate(connection: Connection, _revision: str) -> None:
         enforced.append(connection.exec_driver_sql("PRAGMA foreign_keys").scalar())
         connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{HEAD}'")
 

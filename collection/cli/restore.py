@@ -1,0 +1,62 @@
+"""restore, upgrade: another state in the place of the book, while the present one is kept aside."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from collection.cli.backups import backups_folder
+from collection.cli.face import Face
+from collection.cli.show import confirm, say
+
+
+@click.command("restore")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--yes", is_flag=True, help="Do not ask.")
+@click.pass_obj
+def restore_command(face: Face, file: Path, yes: bool) -> None:
+    """Put a backup in the place of the book.
+
+    FILE is checked against its manifest first; the present state is kept aside as a backup of its own. A backup of an
+    older version is brought to this one on the way. Which ones are kept: spindlebook backup list; of these the name
+    is enough.
+    """
+    from collection.acts.restore import restore
+    from collection.store.backup import check_backup
+
+    file = _among_kept(face, file)
+    manifest = check_backup(file)
+    say(f"{file}: made {manifest.made_at}, {sum(manifest.rows.values()):,} rows, as its manifest says.")
+    if not yes and not confirm("Put it in the place of the present book?"):
+        say("Nothing was changed. To go on without being asked: --yes")
+        return
+    restored = restore(face.engine(), file, backups_folder(face), today=face.today, now=face.now)
+    say("Restored." if restored.brought_up is None else f"Restored, and upgraded from schema {restored.brought_up}.")
+    if restored.kept:
+        say(f"The state before is kept in {restored.kept}")
+
+
+def _among_kept(face: Face, file: Path) -> Path:
+    """Return a name that stands nowhere here as that of a kept backup, where there is one."""
+    kept = backups_folder(face) / file.name
+    return kept if str(file) == file.name and not file.exists() and kept.exists() else file
+
+
+@click.command("upgrade")
+@click.pass_obj
+def upgrade_command(face: Face) -> None:
+    """Bring a book of an older version to this one.
+
+    A verified backup is made first, of a book on a server too. Reference rows that nobody changed are brought to their
+    newest revision.
+    """
+    from collection.acts.upgrade import upgrade
+
+    done = upgrade(face.engine(), backups_folder(face), today=face.today, now=face.now)
+    if done.before == done.after and not done.rows:
+        say(f"Nothing to do: the book has schema {done.after}.")
+        return
+    say(f"Upgraded from schema {done.before} to {done.after}; {done.rows} rows of reference data refreshed.")
+    if done.kept:
+        say(f"The state before is kept in {done.kept}")
