@@ -7,7 +7,15 @@ from datetime import date
 from typing import Any
 
 from collection.analysis.lubricants import CLEANED
-from collection.cli.card_more import SCREWS, coming_and_pictures, one_arrival, screw_object, screw_row
+from collection.cli.card_more import (
+    SCREWS,
+    coming_and_pictures,
+    custody_object,
+    one_arrival,
+    screw_object,
+    screw_row,
+    seen_and_checked,
+)
 from collection.cli.due import day_columns, item_rows, one_a_line
 from collection.cli.service_show import lubed_object
 from collection.cli.show import Column, emit, say, say_pairs
@@ -79,6 +87,7 @@ def _about(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
     yield _PLURALS.get(unit.kind, "supply unit"), ", ".join(card.paired_with)
     yield "acquired", _acquired(card, day)
     yield from coming_and_pictures(card, day)
+    yield from seen_and_checked(card, day)
     yield "mechanism", _mechanism(card.mechanism, day)
     yield "left on it", ", ".join(card.left) or ("nothing" if unit.standing == "donor" else "")
     for name in _IN_WORDS:
@@ -197,6 +206,7 @@ def card_object(card: Card, today: date) -> dict[str, Any]:
         "arrivals": [one_arrival(arrival) for arrival in card.arrivals],
         "screws": [screw_object(screw) for screw in card.screws],
         "photos": card.photos,
+        **custody_object(card),
     }
 
 

@@ -30,6 +30,35 @@ def coming_and_pictures(card: Card, day: Callable[[str], str]) -> Iterator[tuple
         yield "photos", f"{card.photos}: spindlebook photo list {card.unit.tag}"
 
 
+def seen_and_checked(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
+    """Yield label and text of when it was last seen, and of its last condition check and electrical safety check."""
+    if card.seen is not None:
+        yield "last seen", f"{day(card.seen.day)} ({card.seen.what})"
+    if card.checked is not None:
+        told = (card.checked.grade, card.checked.condition, card.checked.by and f"by {card.checked.by}")
+        yield (
+            "last check",
+            "; ".join([f"{day(card.checked.checked_on)} ({card.checked.occasion})", *filter(None, told)]),
+        )
+    if card.safety is not None:
+        safety = card.safety
+        found = safety.result and f"{day(safety.checked_on)}, {safety.result}, by {safety.by}"
+        until = safety.good_through and f"good through {day(safety.good_through)}"
+        yield "mains safety", "; ".join(filter(None, (found, until, safety.says)))
+
+
+def custody_object(card: Card) -> dict[str, Any]:
+    """Return when a unit was last seen and checked, as a program reads it."""
+    seen, checked, safety = card.seen, card.checked, card.safety
+    names = ("checked_on", "occasion", "condition", "grade", "by")
+    return {
+        "last_seen": seen and seen.day,
+        "seen_by_what": seen and seen.what,
+        "condition_check": checked and {name: getattr(checked, name) or None for name in names},
+        "safety_check": safety and {key: value or None for key, value in safety._asdict().items() if key != "tag"},
+    }
+
+
 def screw_row(screw: Screw, day: Callable[[str], str]) -> dict[str, Any]:
     """Return where a screw stands, as a person reads it."""
     return {
@@ -56,18 +85,21 @@ def screw_object(screw: Screw) -> dict[str, Any]:
 def one_arrival(arrival: Arrival) -> dict[str, Any]:
     """Return an arrival as a program reads it."""
     values = {"from" if name == "sender" else name: value or None for name, value in arrival._asdict().items()}
-    del values["id"]
+    del values["id"], values["from_id"]
     return values
 
 
 def _arrival(arrival: Arrival, day: Callable[[str], str]) -> str:
     told = (
+        arrival.entry_number and f"entry {arrival.entry_number}",
         arrival.sender and f"from {arrival.sender}",
+        arrival.reason and f"for {arrival.reason}",
         arrival.contents and f"in the box: {arrival.contents}",
         arrival.damage and f"damage: {arrival.damage}",
         arrival.mains_setting and f"mains setting {arrival.mains_setting}",
         arrival.fuse and f"fuse {arrival.fuse}",
         arrival.cord and f"cord {arrival.cord}",
         arrival.note,
+        arrival.return_by and f"goes back by {day(arrival.return_by)}",
     )
     return "; ".join([day(arrival.arrived_on), *filter(None, told)])

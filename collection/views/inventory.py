@@ -28,14 +28,14 @@ _SOURCES = (
     ("hour reading", "hour_reading", counts("s"), "read_on", ""),
     ("acquired", "unit", "s.acquired_on IS NOT NULL AND s.void = 0", "acquired_on", ""),
 )
-_SOURCE = "SELECT s.{unit}, {day}, {by} FROM {table} s WHERE {counts}"
+_SOURCE = "SELECT s.{unit}, {day}, {by} FROM {table} s WHERE {counts}{only}"
 _LOANS = """
-SELECT i.unit_id, l.out_on, i.back_on, l.direction FROM loan_item i JOIN loan l ON l.id = i.loan_id
-WHERE i.void = 0 AND l.void = 0
+SELECT s.unit_id, l.out_on, s.back_on, l.direction FROM loan_item s JOIN loan l ON l.id = s.loan_id
+WHERE s.void = 0 AND l.void = 0{only}
 """
 _READINGS = f"""
 SELECT s.unit_id, (SELECT r.taken_on FROM reading r WHERE r.series_id = s.id AND {counts("r")}
-                   ORDER BY r.taken_on DESC LIMIT 1) FROM series s
+                   ORDER BY r.taken_on DESC LIMIT 1) FROM series s WHERE 1 = 1{{only}}
 """
 _NOT_FOUND = f"SELECT unit_id, max(seen_on) FROM sighting s WHERE seen = 0 AND {counts('s')} GROUP BY unit_id"
 _ABOUT = """
@@ -116,33 +116,29 @@ def inventory(
     return rows if not_seen_since is None else sorted(rows, key=lambda row: row.last_seen)
 
 
-def last_seen(conn: Connection, today: date) -> dict[int, Evidence]:
-    """Return, by unit, the last evidence up to today that somebody had it before them."""
+def last_seen(conn: Connection, today: date, unit_id: int | None = None) -> dict[int, Evidence]:
+    """Return, by unit, the last evidence up to today that somebody had it before them; of all units or of one."""
     found: dict[int, Evidence] = {}
     day = today.isoformat()
-    for unit, evidence in _evidence(conn):
+    for unit, evidence in _evidence(conn, unit_id):
         if evidence.day <= day and (unit not in found or evidence.day > found[unit].day):
             found[unit] = evidence
     return found
 
 
-def _evidence(conn: Connection) -> Iterator[tuple[int, Evidence]]:
+def _evidence(conn: Connection, unit_id: int | None) -> Iterator[tuple[int, Evidence]]:
     """Yield what tells of units; of one day, what tells best comes first."""
-    for what, table, only, day, by in _SOURCES:
-        sql = _SOURCE.format(
-            unit="id" if table == "unit" else "unit_id",
-            day=day,
-            by=f"s.{by}" if by else "NULL",
-            table=table,
-            counts=only,
-        )
-        for unit, on, by_id in fetch(conn, sql):
-            yield unit, Evidence(on, what, by_id)
-    for unit, on in fetch(conn, _READINGS):
+    only, given = ("", {}) if unit_id is None else (" AND s.{} = :unit", {"unit": unit_id})
+    for what, table, counting, day, by in _SOURCES:
+        unit = "id" if table == "unit" else "unit_id"
+        person = f"s.{by}" if by else "NULL"
+        sql = _SOURCE.format(unit=unit, day=day, by=person, table=table, counts=counting, only=only.format(unit))
+        yield from ((row[0], Evidence(row[1], what, row[2])) for row in fetch(conn, sql, **given))
+    for key, on in fetch(conn, _READINGS.format(only=only.format("unit_id")), **given):
         if on is not None:
-            yield unit, Evidence(on, "reading", None)
-    for unit, out_on, back_on, direction in fetch(conn, _LOANS):
+            yield key, Evidence(on, "reading", None)
+    for key, out_on, back_on, direction in fetch(conn, _LOANS.format(only=only.format("unit_id")), **given):
         begins, ends = ("loan out", "loan back") if direction == "out" else ("loan in", "given back")
-        yield unit, Evidence(out_on, begins, None)
+        yield key, Evidence(out_on, begins, None)
         if back_on is not None:
-            yield unit, Evidence(back_on, ends, None)
+            yield key, Evidence(back_on, ends, None)

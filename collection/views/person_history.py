@@ -20,6 +20,11 @@ _KEPT = (
     ("unit that came from them", "units that came from them", "unit WHERE acquired_from_id = :id AND void = 0"),
     ("arrival from them", "arrivals from them", "arrival WHERE from_id = :id AND void = 0"),
     ("check of a tool", "checks of tools", f"inspection WHERE by_id = :id AND act_id {_COUNTS}"),
+    ("condition check", "condition checks", f"condition_check WHERE by_id = :id AND act_id {_COUNTS}"),
+    ("safety check", "safety checks", f"safety_check WHERE by_id = :id AND act_id {_COUNTS}"),
+    ("shelf-check", "shelf-checks", f"shelf_check WHERE by_id = :id AND act_id {_COUNTS}"),
+    ("sighting", "sightings", f"sighting WHERE by_id = :id AND act_id {_COUNTS}"),
+    ("unit moved", "units moved", f"unit_entry WHERE by_id = :id AND act_id {_COUNTS}"),
     ("valuation", "valuations", f"valuation WHERE by_id = :id AND act_id {_COUNTS}"),
     ("earlier state of these data", "earlier states of these data", "person WHERE former_of_id = :id"),
 )  # fmt: skip

@@ -12,7 +12,8 @@ from collection.analysis.months import add_months
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.counts import counts
-from collection.views.units import unit_list
+from collection.views.readings import reading_counts
+from collection.views.units import Unit, unit_list
 
 _CHECKS = f"""
 SELECT c.id, c.unit_id, u.tag, c.checked_on, c.result, p.name, c.rule, c.good_through, c.note
@@ -21,6 +22,13 @@ WHERE {counts("c")}{{only}} ORDER BY c.checked_on DESC, c.id DESC
 """
 _MODELS = """
 SELECT u.id, m.kind, m.drive_type, m.supply_inside FROM unit u JOIN model m ON m.id = u.model_id WHERE u.void = 0{only}
+"""
+# What a service graded; who checked by which rule is not told with it, so that a pass of it replaces no check.
+_GRADED = f"""
+SELECT s.unit_id, r.taken_on, r.grade FROM reading r JOIN series s ON s.id = r.series_id
+JOIN measurement m ON m.id = s.measurement_id
+WHERE m.seed_key = 'measurement-electrical-safety' AND {reading_counts("r")}{{only}}
+ORDER BY r.taken_on, CASE r.stage WHEN 'as left' THEN 1 ELSE 0 END, r.id
 """
 _SETTINGS = "SELECT unit_id, mains_setting FROM arrival WHERE void = 0 AND mains_setting IS NOT NULL{only}"
 
@@ -69,20 +77,25 @@ def mains_units(conn: Connection, unit_id: int | None = None) -> set[int]:
 def safety_against(conn: Connection, unit_id: int, until: date, on: date | None = None) -> str:
     """Return what speaks against handing a unit out until a day, "" for nothing.
 
-    on: the day it goes out; later checks say nothing of it. Something is against it where its last check failed, and
-    for a unit fed from the mains where there is no check, or its last is good for less than that.
+    on: the day it goes out; later checks say nothing of it. Something is against it where its last check failed or a
+    service graded it so since, and for a unit fed from the mains where there is no check, or its last is good for less
+    than that.
     """
+    last, graded = _last(conn, unit_id, on), failed_by_grade(conn, unit_id, on).get(unit_id, "")
     mains = unit_id in mains_units(conn, unit_id)
-    return against(_last(conn, unit_id, on), mains=mains, until=until, months=safety_months(conn))
+    return against(last, graded, mains=mains, until=until, months=safety_months(conn))
 
 
-def against(last: SafetyCheck | None, *, mains: bool, until: date, months: int | None) -> str:
+def against(last: SafetyCheck | None, graded: str, *, mains: bool, until: date, months: int | None) -> str:
     """Return what the last check of a unit has against handing it out until a day, "" for nothing; as `safety_against`.
 
-    mains: whether the unit is fed from the mains. months: as in `good_through`.
+    graded: the day on which a service graded it failed last, "" where it did not. mains: whether the unit is fed from
+    the mains. months: as in `good_through`.
     """
     if last is not None and last.failed:
         return f"its electrical safety check of {last.checked_on} failed"
+    if _failed_since(last, graded):
+        return f"its electrical safety was graded fail on {graded}"
     if not mains:
         return ""
     if last is None:
@@ -94,9 +107,25 @@ def against(last: SafetyCheck | None, *, mains: bool, until: date, months: int |
 
 
 def safety_failed(conn: Connection, unit_id: int, on: date | None = None) -> bool:
-    """Say whether the last electrical safety check of a unit failed; no reason overrides that."""
+    """Say whether the last electrical safety check of a unit failed, or a grade since; no reason overrides that."""
     last = _last(conn, unit_id, on)
-    return last is not None and last.failed
+    return (last is not None and last.failed) or _failed_since(
+        last, failed_by_grade(conn, unit_id, on).get(unit_id, "")
+    )
+
+
+def failed_by_grade(conn: Connection, unit_id: int | None = None, on: date | None = None) -> dict[int, str]:
+    """Return, by unit, the day on which its electrical safety was graded last, where that was a fail."""
+    only, given = ("", {}) if unit_id is None else (" AND s.unit_id = :unit", {"unit": unit_id})
+    day = "9999" if on is None else on.isoformat()
+    rows = fetch(conn, _GRADED.format(only=only), **given)
+    last = {unit: (taken_on, grade) for unit, taken_on, grade in rows if taken_on <= day}
+    return {unit: taken_on for unit, (taken_on, grade) in last.items() if grade == "fail"}
+
+
+def _failed_since(last: SafetyCheck | None, graded: str) -> bool:
+    """Say whether a grade failed a unit that no check has passed since."""
+    return bool(graded) and (last is None or graded > last.checked_on)
 
 
 def good_through(check: SafetyCheck, months: int | None) -> date | None:
@@ -151,17 +180,30 @@ def safety_rows(conn: Connection, today: date, unit_id: int | None = None) -> li
     for check in safety_checks(conn):
         last.setdefault(check.unit_id, check)
     mains = mains_units(conn)
+    graded = failed_by_grade(conn)
     return [
-        _last_row(unit.tag, last.get(unit.id), months, mains=unit.id in mains, today=today)
+        _last_row(unit.tag, last.get(unit.id), graded.get(unit.id, ""), months, mains=unit.id in mains, today=today)
         for unit in unit_list(conn, today)
-        if unit.standing != "gone" and (unit.id in mains or unit.id in last)
+        if unit.standing != "gone" and (unit.id in mains or unit.id in last or unit.id in graded)
     ]
 
 
-def _last_row(tag: str, last: SafetyCheck | None, months: int | None, *, mains: bool, today: date) -> SafetyRow:
+def safety_row(conn: Connection, unit: Unit, today: date) -> SafetyRow | None:
+    """Return the last check of one unit, or that one fed from the mains has none; None for a unit that needs none."""
+    checks, mains = safety_checks(conn, unit.id), unit.id in mains_units(conn, unit.id)
+    graded = failed_by_grade(conn, unit.id).get(unit.id, "")
+    if not (checks or mains or graded):
+        return None
+    return _last_row(unit.tag, checks[0] if checks else None, graded, safety_months(conn), mains=mains, today=today)
+
+
+def _last_row(
+    tag: str, last: SafetyCheck | None, graded: str, months: int | None, *, mains: bool, today: date
+) -> SafetyRow:
+    says = against(last, graded, mains=mains, until=today, months=months)
     if last is None:
-        return SafetyRow(tag, "", "", "", "", "", "", "no check")
-    return _row(last, months, against(last, mains=mains, until=today, months=months))
+        return SafetyRow(tag, "", "", "", "", "", "", says if graded else "no check")
+    return _row(last, months, says)
 
 
 def _row(check: SafetyCheck, months: int | None, says: str) -> SafetyRow:

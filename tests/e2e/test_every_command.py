@@ -108,6 +108,17 @@ damage close DL1 --outcome mended
 damage edit DL1 --actions "left as it is"
 damage list
 damage show DL1
+condition add D1 --condition "no scratches" --by "Tobin Marrask"
+condition list
+condition unchecked
+safety add P1 pass --by "Orla Penhaddock"
+safety list
+inventory
+sighting add D1 --at bench
+sighting list
+shelf-check "shelf A" --tags D1,D2
+unit move D1 --to bench --by "Wen Salloway"
+unit places D1
 label D1 --to {here}/label.html
 calendar {here}/all.ics
 photo add D1 {here}/front.png --title front

@@ -28,6 +28,9 @@ GIVEN = {
     "model show": ["VK 410"],
     "damage show": ["DL1"],
     "procedure show": ["clean head"],
+    "safety list": ["P1"],
+    "shelf-check": ["shelf A", "--tags", "D6"],
+    "unit places": ["D1"],
     "fault find": ["read errors"],
     "plan --lend": ["2", "--on", "2026-05-01"],
     "round": ["--of", "spindle speed", "--instrument", "bench counter", "D1=300.1"],
@@ -57,6 +60,9 @@ FIRST = {
     "unit disposals": ["unit", "dispose", "D1", "--how", "scrapped", "--reason", "worn"],
     "damage list": ["damage", "add", "D1", "dented", "--condition", "one dent"],
     "damage show": ["damage", "add", "D1", "dented", "--condition", "one dent"],
+    "condition list": ["condition", "add", "D1", "--condition", "whole"],
+    "safety list": ["safety", "add", "P1", "pass", "--by", "Orla Penhaddock"],
+    "sighting list": ["sighting", "add", "D1"],
     "medium list": ["medium", "add", "cleaning disk 1", "--role", "cleaning"],
 }
 
