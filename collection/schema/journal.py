@@ -51,7 +51,7 @@ book = editable(
     CheckConstraint("bench_minutes BETWEEN 1 AND 1440", name="bench_minutes_range"),
     at_least("order_cost_minor", 0),
     CheckConstraint("holding_rate BETWEEN 0 AND 1", name="holding_rate_range"),
-    CheckConstraint("backup_days BETWEEN 1 AND 3650", name="backup_days_range"),
+    CheckConstraint("backup_days BETWEEN 0 AND 3650", name="backup_days_range"),
     CheckConstraint("safety_months BETWEEN 1 AND 1200", name="safety_months_range"),
 )
 

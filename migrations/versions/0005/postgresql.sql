@@ -210,7 +210,7 @@ CREATE TABLE damage (
     CONSTRAINT fk_damage_policy_id FOREIGN KEY(policy_id) REFERENCES policy (id)
 );
 
-ALTER TABLE book ADD COLUMN backup_days BIGINT CONSTRAINT ck_book_backup_days_range CHECK (backup_days BETWEEN 1 AND 3650);
+ALTER TABLE book ADD COLUMN backup_days BIGINT CONSTRAINT ck_book_backup_days_range CHECK (backup_days BETWEEN 0 AND 3650);
 
 ALTER TABLE book ADD COLUMN safety_months BIGINT CONSTRAINT ck_book_safety_months_range CHECK (safety_months BETWEEN 1 AND 1200);
 

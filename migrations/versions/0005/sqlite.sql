@@ -210,7 +210,7 @@ CREATE TABLE damage (
 )
  STRICT;
 
-ALTER TABLE book ADD COLUMN backup_days INTEGER CONSTRAINT ck_book_backup_days_range CHECK (backup_days BETWEEN 1 AND 3650);
+ALTER TABLE book ADD COLUMN backup_days INTEGER CONSTRAINT ck_book_backup_days_range CHECK (backup_days BETWEEN 0 AND 3650);
 
 ALTER TABLE book ADD COLUMN safety_months INTEGER CONSTRAINT ck_book_safety_months_range CHECK (safety_months BETWEEN 1 AND 1200);
 
