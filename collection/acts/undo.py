@@ -73,6 +73,7 @@ def take_back(work: Work, act_id: int) -> None:
     undoes = _undoes(work.conn)
     root = root_act(undoes, act_id)
     tables = {change.table for change in _changes(work.conn, root)}
+    _refuse_when_turned_since(undoes, act_id, root, work.act_id)
     _refuse_when_moved(work.conn, undoes, act_id, root)
     before = _held_by_the_forgotten(work)
     _raise_counters(work, root, tables)
@@ -142,6 +143,20 @@ def _changes(connection: Connection, act_id: int) -> list[_Change]:
 
 def _undoes(connection: Connection) -> dict[int, int]:
     return {row[0]: row[1] for row in fetch(connection, "SELECT id, undoes_id FROM act WHERE undoes_id IS NOT NULL")}
+
+
+def _refuse_when_turned_since(undoes: dict[int, int], act_id: int, root: int, by: int) -> None:
+    """Act `by`, the undo to come, must turn whether the first act counts: another undo may have turned that since."""
+    earlier = {number: target for number, target in undoes.items() if number != by}
+    gone = root in dead_acts(earlier.items())
+    if gone != (root in dead_acts(undoes.items())):
+        return
+    last = max(number for number in earlier if root_act(earlier, number) == root)
+    did, since = ("brought", "taken") if gone else ("took", "brought")
+    raise Refused(
+        f"Act {act_id} {did} act {root} back, and it has been {since} back since, by act {last}.",
+        f"To {'bring' if gone else 'take'} it back type: spindlebook undo {last if gone else root}",
+    )
 
 
 def _refuse_when_moved(connection: Connection, undoes: dict[int, int], act_id: int, root: int) -> None:

@@ -221,6 +221,30 @@ def test_an_undone_act_cannot_be_undone_again(engine: Engine) -> None:
         take_back(engine, first)
 
 
+def test_an_undo_that_was_turned_since_is_not_taken_back(engine: Engine) -> None:
+    """Else the act would count for nothing by two undos at once, and one of them taken back would bring half of it."""
+    with act(engine) as work:
+        add_unit(work)
+        first = done(work)
+    brought = take_back(engine, take_back(engine, first))
+    gone = take_back(engine, first)
+    before = digest(engine)
+
+    with pytest.raises(Refused, match=rf"brought act {first} back, and .* taken back since, by act {gone}\. .* {gone}"):
+        take_back(engine, brought)
+    assert before == digest(engine)
+
+    back = take_back(engine, gone)
+    gone_again = take_back(engine, brought)  # the first act counts again, as this one left it
+    with pytest.raises(Refused, match=rf"Act {back} brought act {first} back"):
+        take_back(engine, back)
+    once_more = take_back(engine, take_back(engine, gone_again))
+    back = take_back(engine, once_more)
+    with reading(engine) as connection:
+        assert verify(connection).broken == []
+    assert 1 == scalar(engine, "SELECT count(*) FROM unit WHERE void = 0")
+
+
 def test_there_is_nothing_to_undo_in_a_new_book(engine: Engine) -> None:
     """The act that started the book stays."""
     with pytest.raises(Refused, match="nothing to undo"):
