@@ -19,11 +19,11 @@ from collection.errors import Refused, fold
 from collection.schema import EDITABLE, TABLES
 from collection.store.engine import fetch
 from collection.views import verify_journal
-from collection.views.verify_journal import Broken
+from collection.views.broken import Broken
 
 _NAMED = (
     "location", "measurement", "instrument", "procedure", "supply", "supplier", "shelf_life", "lot", "policy", "person",
-    "medium",
+    "medium", "damage",
 )  # fmt: skip
 FOLDED = {
     "model": (("maker", "maker_folded"), ("name", "name_folded")),

@@ -13,8 +13,8 @@ from sqlalchemy.engine import Engine
 from collection.acts.work import Work
 from collection.schema import EDITABLE, TABLES
 from collection.store.engine import open_engine, reading
+from collection.views.broken import Broken
 from collection.views.verify import FOLDED, verify
-from collection.views.verify_journal import Broken
 from tests.support.books import act, add_person, add_unit, named
 
 
