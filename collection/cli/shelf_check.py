@@ -20,7 +20,7 @@ _MOST_BYTES = 4_000_000
 
 @click.command("shelf-check")
 @click.argument("location")
-@click.option("--tags", metavar="TAGS", help="What is there, as D1,D2,D3; else lines of standard input.")
+@click.option("--tags", "named", metavar="TAGS", help="What is there, as D1,D2,D3; else lines of standard input.")
 @click.option("--file", type=click.Path(path_type=Path), metavar="FILE", help="A text with one tag a line.")
 @click.option("--only-here", is_flag=True, help="Without the places that are inside it.")
 @click.option("--empty", is_flag=True, help="Nothing is there.")
@@ -37,7 +37,7 @@ _MOST_BYTES = 4_000_000
 def shelf_check_command(
     ctx: click.Context,
     /,
-    tags: str | None,
+    named: str | None,
     file: Path | None,
     mode: Mode,
     on: str,
@@ -61,7 +61,7 @@ def shelf_check_command(
     from collection.acts.sightings import GivenShelfCheck, check_shelf
 
     face: Face = ctx.obj
-    found = _found(face, told["location"], tags, file, empty=told["empty"])
+    found = _found(face, told["location"], named, file, empty=told["empty"])
     told["inside"], told["note"] = not told.pop("only_here"), told.pop("remark")
     given = GivenShelfCheck(found=tuple(found), **told)
     made = check_shelf(face.engine(), given, on=on, dry_run=dry_run, today=face.today, now=face.now)
@@ -73,15 +73,15 @@ def shelf_check_command(
         ctx.exit(3)
 
 
-def _found(face: Face, location: str, tags: str | None, file: Path | None, *, empty: bool) -> list[str]:
+def _found(face: Face, location: str, named: str | None, file: Path | None, *, empty: bool) -> list[str]:
     from collection.exchange.tag_file import read_tags, tags_in
 
-    if tags is not None and file is not None:
+    if named is not None and file is not None:
         raise click.UsageError("Give --tags or --file, not both.")
     if file is not None:
         return read_tags(file)
-    if tags is not None:
-        return [tag.strip() for tag in tags.split(",") if tag.strip()]
+    if named is not None:
+        return [tag.strip() for tag in named.split(",") if tag.strip()]
     if empty:
         return []
     if has_person():

@@ -111,7 +111,7 @@ damage show DL1
 condition add D1 --condition "no scratches" --by "Tobin Marrask"
 condition list
 condition unchecked
-safety add P1 pass --by "Orla Penhaddock"
+safety add D1 pass --by "Orla Penhaddock"
 safety list
 inventory
 sighting add D1 --at bench
@@ -407,6 +407,9 @@ def test_an_unknown_tag_is_refused_with_the_nearest(demo: Path, here: Path, name
         "drift": ["D111"],
         "fault list": ["D111"],
         "history": ["D111"],
+        "condition list": ["D111"],
+        "safety list": ["D111"],
+        "sighting list": ["D111"],
         "service resume": ["D111"],
         "report round-sheet": ["D111"],
         "value list": ["D111"],
