@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from sqlalchemy.engine import Engine
 
 from collection.acts.amounts import price_given
+from collection.acts.inspections import months_given
 from collection.acts.work import open_work
 from collection.analysis.bench_days import parse_weekdays
 from collection.analysis.recheck import parse_risk, show_risk
@@ -40,9 +41,9 @@ def set_book(engine: Engine, given: Mapping[str, str], *, today: date, now: date
     """Set what was given by name; an empty text goes back to the usual, or to nothing where there is no usual.
 
     given: accepted risk ("10%"), bench days ("sat,sun"), bench minutes ("240"), order cost ("2.50", in the book's
-    currency), holding ("10%" of the value of what is held, a year), backup days
-    ("14"). Returns a row for each; where all of them count
-    already, nothing is written. Raises Refused for a value that no book can have.
+    currency), holding ("10%" of the value of what is held, a year), backup days ("14"), safety months
+    ("24"). Returns a row for each; where all of them count already, nothing is written. Raises Refused for a value that
+    no book can have.
     """
     with open_work(engine, "book set", today=today, now=now) as work:
         before = open_book(work.conn).settings
@@ -95,4 +96,5 @@ _SETTINGS: Mapping[str, _Setting] = {
     "order cost": _Setting("order_cost_minor", _order_cost),
     "holding": _Setting("holding_rate", _holding),
     "backup days": _Setting("backup_days", _backup_days),
+    "safety months": _Setting("safety_months", lambda text, _: months_given(text, "--safety-months")),
 }

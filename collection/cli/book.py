@@ -64,6 +64,7 @@ def book_group() -> None:
     "--holding", metavar="PERCENT", help="What a year of holding stock costs, of its value, as 5%; 10% unless set."
 )
 @click.option("--backup-days", metavar="DAYS", help="Of how many days the last backup is old; 14 unless set.")
+@click.option("--safety-months", metavar="MONTHS", help="How long an electrical safety check is good; your rule.")
 @click.pass_obj
 def book_set_command(face: Face, /, **told: str | None) -> None:
     """Change a setting of the book.
@@ -91,8 +92,8 @@ def where_command(face: Face, as_json: bool) -> None:
 
     Keys of --json: book, chosen_by, exists, name, time_zone, currency, mains_volts, mains_hertz, date_form,
     accepted_risk (0.1 is 10 %), bench_weekdays, bench_minutes, order_cost_minor (in cents or the like), holding_rate,
-    backup_days, schema, last_backup, last_backup_file, acts_since_backup, says (why it cannot be used), data_folder,
-    state_folder.
+    backup_days, safety_months, schema, last_backup, last_backup_file, acts_since_backup, says (why it cannot be used),
+    data_folder, state_folder.
     """
     from collection.cli.failures import words
     from collection.errors import NoBook
@@ -128,7 +129,11 @@ def where_command(face: Face, as_json: bool) -> None:
             say(f"{label:<{width}}  {('yes' if value else 'no') if isinstance(value, bool) else value}")
 
 
-# Settings whose name on the screen is that of their option.
+# Settings that are set later, and those whose name on the screen is that of their option.
+_SHOWN = (
+    "accepted_risk", "bench_weekdays", "bench_minutes", "order_cost_minor", "holding_rate", "backup_days",
+    "safety_months",
+)  # fmt: skip
 _LABELS = {"bench_weekdays": "bench days", "order_cost_minor": "order cost", "holding_rate": "holding"}
 
 
@@ -136,8 +141,7 @@ def _shown(settings: BookSettings) -> dict[str, str]:
     """Return in words what was set or is usual, by column."""
     from collection.views.book_settings import show_setting
 
-    names = ("accepted_risk", "bench_weekdays", "bench_minutes", "order_cost_minor", "holding_rate", "backup_days")
-    return {name: show_setting(_LABELS.get(name, name.replace("_", " ")), settings) for name in names}
+    return {name: show_setting(_LABELS.get(name, name.replace("_", " ")), settings) for name in _SHOWN}
 
 
 def _chosen_by(face: Face) -> str:

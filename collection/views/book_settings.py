@@ -41,5 +41,6 @@ _SHOW: Mapping[str, Callable[[BookSettings], str]] = {
     "bench minutes": _bench_minutes,
     "order cost": _order_cost,
     "holding": _holding,
+    "safety months": lambda settings: f"{settings.safety_months} months" if settings.safety_months else _NOT_SET,
     "backup days": lambda settings: f"{settings.backup_days or USUAL_BACKUP_DAYS} days",
 }
