@@ -46,6 +46,9 @@ _PLAIN: tuple[tuple[type[Exception], str, str], ...] = (
     (EOFError, "The input ended before the question was answered; nothing was written.", ""),
     (MemoryError, "The memory of this computer ran out; nothing was changed.", "Close other programs first."),
 )
+# What a driver says of a connection that stood: nobody can tell whether the server had kept the act by then.
+_BROKE_OFF = ("terminating connection", "server closed the connection", "connection is lost")
+_WAS_IT_DONE = "If it was to write, see whether it was done before you repeat it: spindlebook history"
 _OTHER_BOOK = "Check its address and that its server runs, or name another book with --db"
 _LET_IN = "The password stands in the URL of --db or SPINDLEBOOK_DB, or in the file .pgpass in your home."
 _NO_CONNECTION = (
@@ -112,6 +115,8 @@ def _database(error: BaseException) -> tuple[str, str, int] | None:
             return what, hint, 1
     if "OperationalError" in type(error).__name__ and any(sign in message for sign in _NO_CONNECTION):
         first_line = message.strip().splitlines()[0]
+        if any(sign in message for sign in _BROKE_OFF) and "connection failed" not in message:
+            return f"The connection to the book broke off: {first_line}.", _WAS_IT_DONE, 5
         hint = _LET_IN if "authentication failed" in message or "no password" in message else _OTHER_BOOK
         return f"There is no connection to the book: {first_line}", hint, 5
     return None

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.support.cli import run_cli
 from tests.support.kills import Children, children
+
+if TYPE_CHECKING:
+    from tests.support.postgres import Server
+    from tests.support.reused import ReusedBook
+    from tests.support.whole_acts import Lender
 
 
 @pytest.fixture(scope="session")
@@ -26,3 +34,30 @@ def built_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
         patch.setenv("HOME", str(folder / "home"))
         assert 0 == run_cli(["demo"], db=folder / "demo").code
     return folder / "demo"
+
+
+@pytest.fixture(scope="session")
+def demo_on_server(postgres: Server, built_demo: Path) -> Iterator[ReusedBook]:
+    """Yield what lends the demo's book on the server to one act after another."""
+    from tests.support.reused import ReusedBook
+
+    name = "demo_template"
+    ran = run_cli(["move-to", postgres.create(name)], db=built_demo)
+    assert 0 == ran.code, ran.err
+    lender = ReusedBook(postgres, name)
+    yield lender
+    lender.close()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def lend(request: pytest.FixtureRequest, built_demo: Path, tmp_path: Path) -> Lender:
+    """Return what lends a fresh copy of the demo's book, once in a file and once on the server."""
+    if request.param == "postgresql":
+        lender: ReusedBook = request.getfixturevalue("demo_on_server")
+        return lender.lend
+
+    @contextmanager
+    def file() -> Iterator[str]:
+        yield str(shutil.copy(built_demo, tmp_path / "book"))
+
+    return file

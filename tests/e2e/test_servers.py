@@ -189,7 +189,7 @@ def test_a_server_that_goes_in_the_middle_of_an_act_leaves_no_trace_of_it(forks:
         cutter.join()
 
     assert (5, "") == ran[:2]
-    assert ran[2].startswith("There is no connection to the book: ")
+    assert ran[2].startswith("The connection to the book broke off: ")
     assert 2 == len(ran[2].splitlines())
     assert before == digest(open_engine(postgres_book))
     assert 0 == run_cli(["person", "add", "Ansa"], db=postgres_book).code
