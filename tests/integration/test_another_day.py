@@ -1,0 +1,166 @@
+"""Lists of another day, on both databases: what was printed then is printed again, and the past is as it was."""
+
+from __future__ import annotations
+
+import json
+import shlex
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from sqlalchemy.engine import Engine
+
+from tests.support.bench import IPA, SWAB, set_up_bench
+from tests.support.cli import run_cli
+from tests.support.shelf import shelf
+from tests.support.times import NOW, TODAY
+
+# What was done on each of the days after the bench was set up.
+STEPS = (
+    (
+        'loan out D1 --to "Bram Oakhollow" --due 2026-04-01',
+        'unit edit D2 --note "red label"',
+        'reading add D2 "spindle speed" 300.1 --instrument "bench counter"',
+        'service record D4 --did "dust out" --outcome ready',
+        f'supply use "{SWAB}" 3',
+        'wanted add D3 "front bezel"',
+    ),
+    (
+        'person edit "Bram Oakhollow" --name "Bram Oakley" --role issuer',
+        'unit edit D2 --note "blue label" --serial 77',
+        'fault add D2 "hums when warm"',
+        'reading set-aside D2 --number 1 --reason "belt slipped"',
+        f'supply count "{SWAB}" 40',
+        'limit edit "spindle speed" --class "300 r/min" --lower 294 --reason looser',
+        'unit enter D7 --owner "Ilse Vanterpool"',
+    ),
+    (
+        "loan back D1",
+        'fault close D2 --cause "dry bearing" --cure oiled',
+        'wanted drop D3 "front bezel" --reason found',
+        'instrument retire "hand strobe" --reason "lamp gone"',
+        'unit add D8 --model "DM-8"',
+        "undo 10",
+        "undo 6",
+    ),
+)
+LISTS = (
+    "unit list", "unit show D2", "loan list", "fault list --all", "reading list D2", "stock",
+    f'supply history "{SWAB}"', "instrument list --all", "person list", "limit list", "wanted list --all",
+    "due", "history",
+)  # fmt: skip
+
+
+def _printed(line: str, book: str, today: date, *more: str) -> str:
+    ran = run_cli([*shlex.split(line), *more, "--json"], db=book, today=today)
+    assert 0 == ran.code, ran
+    return ran.out
+
+
+def test_a_list_as_known_on_a_day_is_what_it_printed_that_day(book_url: str, engine: Engine) -> None:
+    """Edits, a new name, what was undone, set aside, closed or counted since: none of it shows."""
+    set_up_bench(engine, TODAY, NOW)
+    then: list[tuple[date, dict[str, str]]] = []
+    for number, lines in enumerate(STEPS):
+        today = TODAY + timedelta(days=number)
+        then.append((today, {line: _printed(line, book_url, today) for line in LISTS}))
+        for line in lines:
+            ran = run_cli(shlex.split(line), db=book_url, today=today + timedelta(days=1))
+            assert 0 == ran.code, ran
+
+    later = TODAY + timedelta(days=30)
+    for today, printed in then:
+        for line in LISTS:
+            assert printed[line] == _printed(line, book_url, later, "--known-on", today.isoformat()), (today, line)
+
+
+@pytest.fixture
+def told_later(engine: Engine) -> Engine:
+    """Return an engine on a book in which all of the past was entered today."""
+    set_up_bench(engine, TODAY, NOW)
+    with shelf(engine) as made:
+        model = made.model("VX-5")
+        kept = made.work.insert("unit", tag="X1", tag_folded="x1", model_id=model, acquired_on="2024-06-10")
+        made.standing(kept, "ready", "2024-06-10")
+        made.owner(kept, "Ilva", "2024-06-10")
+        made.owner(kept, "Orla", "2025-05-01")
+        made.lend(kept, "2025-02-01", "2025-03-01", "2025-02-20")
+        made.service(kept, "2025-06-01", "dust out", closed_on="2025-06-03", outcome="ready")
+        made.reading(made.series(kept), "2025-01-15", 300.5)
+        made.reading(made.series(kept), "2025-07-15", 301.5)
+        ended = {"closed_on": "2025-06-03", "cause": "dry", "cure": "oil"}
+        made.work.insert("fault", unit_id=kept, noticed_on="2025-03-02", symptom="hums", **ended)
+        # Without a day of acquisition a unit stands from the first day of which something tells, else from its entry.
+        for tag, seen in (("X2", "2024-12-31"), ("X3", None)):
+            unit = made.work.insert("unit", tag=tag, tag_folded=tag.lower(), model_id=model)
+            if seen:
+                made.reading(made.series(unit), seen, 299.0)
+    return engine
+
+
+def _as_of(line: str, book: str, day: str) -> list[dict[str, str]]:
+    found: list[dict[str, str]] = json.loads(_printed(line, book, TODAY, "--as-of", day))
+    return found
+
+
+def test_what_came_about_later_is_not_told(told_later: Engine, book_url: str) -> None:
+    """Units, owners, ends of loans and faults, readings, the drawer: the day before and the day, all entered now."""
+
+    def tags(day: str) -> list[str]:
+        return [row["tag"] for row in _as_of("unit list", book_url, day) if row["tag"].startswith("X")]
+
+    assert [[], ["X1"], ["X1"], ["X1", "X2"], ["X1", "X2"], ["X1", "X2", "X3"]] == [
+        tags(day) for day in ("2024-06-09", "2024-06-10", "2024-12-30", "2024-12-31", "2026-02-28", "2026-03-01")
+    ]
+    stood = {
+        "2025-01-31": ("Ilva", "ready"),
+        "2025-02-01": ("Ilva", "on loan"),
+        "2025-02-19": ("Ilva", "on loan"),
+        "2025-02-20": ("Ilva", "ready"),
+        "2025-04-30": ("Ilva", "ready"),
+        "2025-05-01": ("Orla", "ready"),
+    }
+    for day, owner_and_standing in stood.items():
+        row = _as_of("unit list --model VX-5", book_url, day)[0]
+        assert owner_and_standing == (row["owner"], row["standing"]), day
+    assert [[], [None], ["2025-02-20"]] == [
+        [row["back_on"] for row in _as_of("loan list --all", book_url, day)]
+        for day in ("2025-01-31", "2025-02-19", "2025-02-20")
+    ]
+    assert [[], [(None, None)], [("2025-06-03", "oil")]] == [
+        [(row["closed_on"], row["cure"]) for row in _as_of("fault list --all", book_url, day)]
+        for day in ("2025-03-01", "2025-06-02", "2025-06-03")
+    ]
+    assert [1, 1, 2] == [
+        len(_as_of("reading list X1", book_url, day)) for day in ("2025-01-15", "2025-07-14", "2025-07-15")
+    ]
+    assert [["A-1"], ["A-1", "A-2"]] == [
+        [row["lot"] for row in _as_of(f'stock "{IPA}"', book_url, day)] for day in ("2025-06-04", "2025-06-05")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (["--as-of", "2026-03-02"], "--as-of 2026-03-02 has not come yet"),
+        (["--known-on", "2026-03-02"], "--known-on 2026-03-02 has not come yet"),
+        (["--known-on", "2026-02-28"], "The book was begun on 2026-03-01 and knew nothing before."),
+        (["--as-of", "2026-03-01", "--known-on", "2026-02-28"], "--known-on 2026-02-28 is before --as-of 2026-03-01"),
+        (["--as-of", "2026-02"], "names no single day"),
+        (["--as-of", "1949-12-31"], "is before 1950"),
+    ],
+)
+def test_a_day_of_which_nothing_can_be_told_is_refused(sqlite_book: Path, options: list[str], says: str) -> None:
+    """Tomorrow, a day before the book, half a day: two lines, and how to go on."""
+    ran = run_cli(["unit", "list", *options], db=sqlite_book)
+
+    assert 1 == ran.code
+    assert says in ran.err
+    assert 2 == len(ran.err.splitlines())
+
+
+def test_today_is_a_day_of_which_lists_tell(sqlite_book: Path) -> None:
+    """The day itself is no day too late, by either option or both."""
+    for options in (["--as-of", "2026-03-01"], ["--known-on", "2026-03-01"], ["--as-of", "2026-03-01", "--known-on"]):
+        more = ["2026-03-01"] if options[-1] == "--known-on" else []
+        assert 0 == run_cli(["unit", "list", *options, *more], db=sqlite_book).code
