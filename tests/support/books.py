@@ -41,7 +41,7 @@ def digest(engine: Engine, *, effective: bool = False) -> str:
     found = hashlib.sha256()
     queries = _queries(effective=effective)
     with reading(engine) as connection:
-        for name, rows in zip(queries, _answers(connection, list(queries.values())), strict=True):
+        for name, rows in zip(queries, answers(connection, list(queries.values())), strict=True):
             for row in rows:
                 found.update(repr((name, row)).encode())
     return found.hexdigest()
@@ -62,7 +62,7 @@ def _queries(*, effective: bool) -> dict[str, str]:
     return queries
 
 
-def _answers(connection: Connection, queries: list[str]) -> Iterator[list[tuple[Any, ...]]]:
+def answers(connection: Connection, queries: list[str]) -> Iterator[list[tuple[Any, ...]]]:
     """Yield the rows of each query, asked by the driver's own cursor: hundreds of tests take two digests each."""
     cursor: Any = connection.connection.cursor()
     if connection.dialect.name == "sqlite":
