@@ -1,6 +1,7 @@
 """Making backups in the folder where they are kept, and taking away those that the rule no longer keeps."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -30,7 +31,23 @@ def keep(engine: Engine, folder: Path, why: str, now: datetime, *, revision: str
 
     why: for the manifest and the name, as "before import"; may be empty. revision: as for back_up.
     """
+    with _folder_for(folder):
+        return _keep(engine, folder, why, now, revision)
+
+
+@contextmanager
+def _folder_for(folder: Path) -> Iterator[None]:
+    """Make a folder where there is none; where nothing came into it, it goes again."""
     folder.mkdir(parents=True, exist_ok=True)
+    try:
+        yield
+    except BaseException:
+        with suppress(OSError):  # it holds something
+            folder.rmdir()
+        raise
+
+
+def _keep(engine: Engine, folder: Path, why: str, now: datetime, revision: str) -> Kept:
     for file in free_names(folder, engine, why, now):
         try:
             return Kept(file, back_up(engine, file, now, why=why, revision=revision))

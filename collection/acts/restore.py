@@ -135,6 +135,7 @@ def _keep_file(engine: Engine, live: Path, keep_in: Path, now: datetime) -> tupl
 
 def _keep_bytes(engine: Engine, live: Path, keep_in: Path, now: datetime) -> Path:
     """Keep a damaged book, which cannot be backed up by its own means: its bytes may hold what someone can save."""
+    keep_in.mkdir(parents=True, exist_ok=True)
     kept = next(free_names(keep_in, engine, f"damaged {_WHY}", now))
     _copy_bytes(live, kept)
     if journal_path(live).exists():

@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from collection.cli.face import Face, state_folder
-from collection.cli.show import note
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -41,11 +40,12 @@ def backup_age(face: Face, connection: Connection) -> BackupAge:
     return age_of_last(connection, made, face.now)
 
 
-def note_old_backup(face: Face, connection: Connection) -> None:
-    """Say in one line that the last backup is old, or that there is none, while acts were written since."""
+def said_of_old_backup(face: Face, connection: Connection) -> list[str]:
+    """Return a line when the last backup is old, or there is none, while acts were written since; else nothing."""
+    if face.looks_back:
+        return []
     age = backup_age(face, connection)
-    if age.is_old:
-        note(f"{age.said} Make one with: spindlebook backup")
+    return [f"{age.said} Make one: spindlebook backup"] if age.is_old else []
 
 
 def told_of_last(age: BackupAge) -> dict[str, Any]:

@@ -43,7 +43,9 @@ def start_command(face: Face, /, name: str | None, **given: Any) -> None:
     check_settings(settings)
     start_book(face.location, settings, today=face.today, now=face.now)
     say(f"The book stands in {show_location(face.location)}")
-    say("Next: spindlebook import FOLDER brings in CSV files; spindlebook unit add TAG --model NAME adds one unit.")
+    say("Next, one of:")
+    say("  spindlebook import FILE.xlsx           your own workbook, or a folder of CSV files")
+    say("  spindlebook unit add TAG --model NAME  one unit")
 
 
 @click.group("book")

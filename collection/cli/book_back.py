@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
+from collection.cli.backups import keep_before_import
 from collection.cli.face import Face
 from collection.cli.show import Column, answer, confirm, emit, has_person, note, progress, say
 
@@ -142,6 +143,7 @@ def _reason(plan: BackPlan, given: dict[str, Any]) -> str:
 def _write(face: Face, plan: BackPlan, origin: Origin, reason: str) -> None:
     from collection.acts import book_back_write
 
+    keep_before_import(face)
     with progress("writing rows") as tick:
         book_back_write.bring_back(
             face.engine(), plan, origin, today=face.today, now=face.now, reason=reason, tick=tick

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from collection.cli.backups import said_of_old_backup
 from collection.cli.face import Face
 from collection.cli.option_reader import days_ahead_given, option_reader
 from collection.cli.past import past_options
@@ -74,11 +75,13 @@ def due_command(
     with face.view() as connection:
         settings = open_book(connection).settings
         told = due_told(face, connection, within, settings.risk if risk is None else risk, by_procedure=by_procedure)
+        old = said_of_old_backup(face, connection) if mode == "table" else []
     form = settings.date_form
     rows, columns = told["rows"], _procedure_columns(form) if by_procedure else _unit_columns(form)
     emit(list(one_a_line(rows)) if mode == "table" and not by_procedure else rows, columns, mode)
     tell = say if mode == "table" else note
     tell(*told["below"])
+    note(*old)
     if exit_code and any(row["days_over"] > 0 for row in rows):
         ctx.exit(3)
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from collection.cli.backups import keep_before_import
 from collection.cli.export_workbook import workbook_command
 from collection.cli.face import Face
 from collection.cli.show import Column, confirm, emit, note, progress, say
@@ -237,6 +238,7 @@ def _write(face: Face, plan: Plan | WorkbookPlan, folder: Path) -> None:
     from collection.acts.bring_in.write import bring_in
 
     whole = plan if isinstance(plan, Plan) else plan.plan
+    keep_before_import(face)
     with progress("writing rows") as tick:
         bring_in(face.engine(), whole, today=face.today, now=face.now, where=folder.resolve().name, tick=tick)
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from collection.cli.backups import said_of_old_backup
 from collection.cli.face import Face
 from collection.cli.option_reader import days_ahead_given
 from collection.cli.past import past_options
@@ -48,12 +49,14 @@ def stock_command(face: Face, supply: str | None, expiring: int | None, mode: Mo
     with face.view() as connection:
         found = stock(connection, face.today, supply, expiring)
         form = open_book(connection).settings.date_form
+        old = said_of_old_backup(face, connection) if mode == "table" else []
     asked = {"resting": supply is not None, "passing": expiring is not None}
     columns = _columns(form, **asked) if mode == "table" else _FOR_PROGRAMS
     rows = [lot_row(row, face.today) | (_shown(row, form, face.today) if mode == "table" else {}) for row in found.rows]
     emit(rows, columns, mode, empty=_nothing(expiring))
     tell = say if mode == "table" else note
     tell(*_below(found, expiring, form))
+    note(*old)
 
 
 def _shown(row: StockRow, form: str, today: date) -> dict[str, str]:
