@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy.engine import Engine
+from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.attachments import GivenPhoto, attach
-from collection.acts.days import day_given
+from collection.acts.days import day_given, past_day
 from collection.acts.entries import Standing, enter_location, enter_owner, enter_standing
 from collection.acts.instruments import Instruments
 from collection.acts.readings import BETWEEN, GivenReading, held_against, record_reading
@@ -18,8 +18,10 @@ from collection.acts.units import ARRIVED, change_unit, new_unit
 from collection.acts.work import Work, open_work
 from collection.analysis.mains import other_mains
 from collection.errors import Refused, fold
+from collection.quantity import parse_day
 from collection.schema.columns import LONG, SHORT
 from collection.store.book import open_book
+from collection.store.engine import fetch
 from collection.views.arrivals import arrivals_of
 from collection.views.people import find_person
 from collection.views.services import open_service_of
@@ -27,13 +29,19 @@ from collection.views.units import Unit, find_unit, unit_on
 
 TEXTS = {
     "contents": LONG, "damage": LONG, "mains_setting": SHORT, "fuse": SHORT, "cord": SHORT, "note": LONG,
+    "entry_number": SHORT, "reason": LONG,
 }  # fmt: skip
+# Days of an arrival that may be told later; the first may lie ahead.
+DAYS = ("return_by", "receipt_on")
 _OF_MODEL = ("model", "maker", "kind", "drive_type", "nominal_speed")
 
 
 @dataclass(frozen=True, slots=True)
 class GivenArrival:
-    """An arrival as told. texts: those of TEXTS; record: columns of the unit's own record, as for a new unit."""
+    """An arrival as told. texts: those of TEXTS and DAYS; record: columns of the unit's own record, as for a new unit.
+
+    Without an entry number it gets the next free one.
+    """
 
     on: str = ""
     sender: str = ""
@@ -64,7 +72,8 @@ def record_arrival(engine: Engine, tag: str, given: GivenArrival, *, today: date
     """Note that a unit came, as it came; it stands as arrived until a service looks it over.
 
     A tag that the book does not have becomes a new unit, for which a model must be told. Raises Refused for a model
-    with a tag that is in the book, a unit on loan or in an open service, and a second arrival on one day.
+    with a tag that is in the book, a unit on loan or in an open service, a second arrival on one day, days before it
+    came, and an entry number of somebody else or of another day.
     """
     with open_work(engine, "arrival", today=today, now=now) as work:
         on = day_given(given.on, today)
@@ -72,7 +81,10 @@ def record_arrival(engine: Engine, tag: str, given: GivenArrival, *, today: date
         unit = unit_on(work.conn, unit_id, on)
         _refuse_at_work(work, unit, on)
         _place(work, unit, given, on)
-        arrival_id = work.insert("arrival", unit_id=unit_id, arrived_on=on.isoformat(), **_columns(work, given))
+        columns = _columns(work, given, on.isoformat())
+        told = columns.get("entry_number") or _free_entry_number(work.conn)
+        columns["entry_number"] = _entry_number(work.conn, told, on.isoformat(), columns.get("from_id"))
+        arrival_id = work.insert("arrival", unit_id=unit_id, arrived_on=on.isoformat(), **columns)
         _doubt_mains(work, arrival_id, given.texts.get("mains_setting", ""))
         instruments = Instruments(given.instruments, given.new_instrument)
         held = held_against(work.conn, unit, instruments)
@@ -94,7 +106,8 @@ def correct_arrival(
         raise Refused("An arrival is put right for a reason.", 'Add --reason "the list was in the box".')
     if given.record or given.owner or given.location or given.readings or given.photos or given.on:
         raise Refused(
-            "--correct changes only --from, --contents, --damage, --mains, --fuse, --cord and --note.",
+            "--correct changes only --from, --contents, --damage, --mains, --fuse, --cord, --note, --entry, --for,"
+            " --return-by and --receipt.",
             "The rest has its own commands: unit edit, unit enter, reading add, photo add; the day by undo.",
         )
     with open_work(engine, "arrival", today=today, now=now, reason=reason) as work:
@@ -103,12 +116,18 @@ def correct_arrival(
         if not listed:
             raise Refused(f"{unit.tag} has no arrival in the book.", f"Note one: spindlebook arrival {unit.tag}")
         before = listed[0]
-        if work.update("arrival", before.id, **_columns(work, given)):
+        columns = _columns(work, given, before.arrived_on)
+        if columns.get("entry_number"):
+            sender = columns.get("from_id") or before.from_id
+            columns["entry_number"] = _entry_number(work.conn, columns["entry_number"], before.arrived_on, sender)
+        if work.update("arrival", before.id, **columns):
             _doubt_mains(work, before.id, given.texts.get("mains_setting", ""))
             work.commit(f"{unit.tag}: put its arrival of {before.arrived_on} right")
         after = arrivals_of(work.conn, unit.id)[0]
     return tuple(
-        (name, str(was), str(is_)) for name, was, is_ in zip(before._fields, before, after, strict=True) if was != is_
+        (name, str(was), str(is_))
+        for name, was, is_ in zip(before._fields, before, after, strict=True)
+        if was != is_ and name != "from_id"
     )
 
 
@@ -157,12 +176,53 @@ def _place(work: Work, unit: Unit, given: GivenArrival, on: date) -> None:
         enter_standing(work, unit, Standing(ARRIVED, day))
 
 
-def _columns(work: Work, given: GivenArrival) -> dict[str, Any]:
-    """Return the columns of the arrival that were told. Raises Refused for a text that is too long."""
-    columns: dict[str, Any] = {name: _text(name, text) or None for name, text in given.texts.items()}
+def _columns(work: Work, given: GivenArrival, on: str) -> dict[str, Any]:
+    """Return the columns of the arrival that were told. Raises Refused for a text that is too long, and a wrong day."""
+    columns: dict[str, Any] = {name: _text(name, text) or None for name, text in given.texts.items() if name in TEXTS}
+    for name in DAYS:
+        if name in given.texts:
+            columns[name] = _day(name, given.texts[name].strip(), on, work.today)
     if given.sender:
         columns["from_id"] = find_person(work.conn, given.sender).id
     return columns
+
+
+def _day(name: str, text: str, on: str, today: date) -> str | None:
+    """Return the (partial) day that a text spells, None for none. Raises Refused for a day before the unit came."""
+    if not text:
+        return None
+    option = "--return-by" if name == "return_by" else "--receipt"
+    day = parse_day(text) if name == "return_by" else parse_day(past_day(text, today, option))
+    if day.last < parse_day(on).first:
+        raise Refused(f"{option} {day.text} is before the day it came, {on}.", "Type a later day.")
+    return day.text
+
+
+def _free_entry_number(conn: Connection) -> str:
+    """Return the next entry number, "E1" and so on: one that no arrival ever had."""
+    taken = {fold(row[0]) for row in fetch(conn, "SELECT entry_number FROM arrival WHERE entry_number IS NOT NULL")}
+    number = len(taken) + 1
+    while f"e{number}" in taken:
+        number += 1
+    return f"E{number}"
+
+
+def _entry_number(conn: Connection, entry: str, on: str, sender: int | None) -> str:
+    """Return an entry number as the book spells it. Raises Refused for that of another day or another person."""
+    sql = (
+        "SELECT a.entry_number, u.tag, a.arrived_on, a.from_id FROM arrival a JOIN unit u ON u.id = a.unit_id"
+        " WHERE a.void = 0 AND a.entry_number IS NOT NULL ORDER BY a.id"
+    )
+    for number, tag, day, from_id in fetch(conn, sql):
+        if fold(number) != fold(entry):
+            continue
+        if (day, from_id) != (on, sender):
+            raise Refused(
+                f"Entry number {number} is that of {tag}, which came on {day}.",
+                "Only what one person brings on one day shares a number; leave --entry out for the next free one.",
+            )
+        return str(number)
+    return entry
 
 
 def _text(name: str, text: str) -> str:

@@ -15,14 +15,20 @@ from collection.cli.unit import record_options_but_note
 if TYPE_CHECKING:
     from collection.acts.arrivals import GivenArrival
 
-_TEXTS = {"mains": "mains_setting"}
-_OWN = ("contents", "damage", "mains", "fuse", "cord", "note")
+_TEXTS = {"mains": "mains_setting", "entry": "entry_number", "came_for": "reason", "receipt": "receipt_on"}
+_OWN = ("contents", "damage", "mains", "fuse", "cord", "note", "entry", "came_for", "return_by", "receipt")
 _PLACE = ("owner", "location", "new_location", "on", "new_instrument")
 
 
 @click.command("arrival")
 @click.argument("tag", shell_complete=complete_tag)
 @click.option("--from", "sender", default="", metavar="PERSON", help="Who sent or brought it.")
+@click.option("--for", "came_for", metavar="TEXT", help="Why it came: a gift, a loan, to be mended, to look at.")
+@click.option("--return-by", metavar="DATE", help="Day by which it goes back, where it does.")
+@click.option(
+    "--entry", metavar="NUMBER", help="Its entry number (else the next); several that came at once share one."
+)
+@click.option("--receipt", metavar="DATE", help="Day on which a receipt was given for it.")
 @click.option("--contents", metavar="TEXT", help="What came in the box.")
 @click.option("--damage", metavar="TEXT", help="What is broken, bent, cracked or missing.")
 @click.option("--mains", metavar="TEXT", help="For which mains it is set: 230 V, 115/230 V set to 115 V.")
@@ -48,7 +54,7 @@ def arrival_command(face: Face, /, tag: str, correct: bool, reason: str, as_json
     \b
     spindlebook arrival D15 --model "VK 410" --from "Ada Field" \\
       --contents "drive, two disks" --damage "bezel cracked" \\
-      --photo "front=front.jpg"
+      --photo "front=front.jpg" --for gift
     spindlebook arrival D3 --mains "115 V" --fuse "1 A slow" --cord none
 
     A tag that the book does not have is a new unit and needs its --model; one that it has comes again. The unit
@@ -59,8 +65,8 @@ def arrival_command(face: Face, /, tag: str, correct: bool, reason: str, as_json
     before and after.
 
     Keys of --json: tag, new (to the book), arrived_on, from, contents, damage, mains_setting, fuse, cord, note,
-    standing, photos (their number), readings (measurement, point, value), due (procedure, due, days_over, why),
-    cautions, doubts.
+    entry_number, reason (why it came), return_by, receipt_on, standing, photos (their number), readings (measurement,
+    point, value), due (procedure, due, days_over, why), cautions, doubts.
     """  # noqa: D301  \b is how click is told to keep lines as they are
     if correct:
         _correct(face, tag, told, reason, as_json=as_json)

@@ -13,6 +13,7 @@ from collection.errors import Refused
 
 _QUESTIONS = {
     "sender": "Who sent or brought it",
+    "came_for": "Why did it come",
     "contents": "What came in the box",
     "damage": "Damage",
     "mains": "For which mains is it set",
@@ -23,6 +24,7 @@ _QUESTIONS = {
 }
 _CAN = {
     "sender": "A person of the book by name; spindlebook person add NAME adds one.",
+    "came_for": "A gift, a loan, bought, to be mended, to look at: it stands on the receipt.",
     "contents": "All that was in the box: drive, two disks, a cable without a plug.",
     "damage": "What is broken, bent, cracked or missing.",
     "mains": "The voltage, and how it is set: 230 V, or 115/230 V set to 115 V.",

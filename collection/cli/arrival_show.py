@@ -36,25 +36,31 @@ def show_arrival(face: Face, done: Arrived) -> None:
     model = f"{unit.maker} {unit.model}".strip()
     say(f"{unit.tag}: {model}{new}, arrived {show_day(done.on, form)}", bold=True)
     photos = f"{done.photos} attached" if done.photos else ""
-    say_pairs([*arrival_pairs(arrival), ("photos", photos), ("standing", unit.standing)])
+    say_pairs([*arrival_pairs(arrival, form), ("photos", photos), ("standing", unit.standing)])
     _section("readings", [_reading(row) for row in readings], _READING)
     rows = list(one_a_line(item_rows(due, face.today)))
     _section("due now", rows, [Column("procedure"), *day_columns(form), Column("why")])
     say("", *(f"Doubtful: {doubt}" for doubt in doubts))
+    if arrival.sender and not arrival.receipt_on:
+        say(f"A receipt for {arrival.sender}: spindlebook report receipt {arrival.entry_number} --to receipt.pdf")
     did = " ".join(f'--did "{row["procedure"]}"' for row in item_rows(due, face.today) if row["procedure"] in checks)
     say(f"Once it is looked over: spindlebook service record {unit.tag} {did}".rstrip())
 
 
-def arrival_pairs(arrival: Arrival) -> list[tuple[str, str]]:
-    """Return what an arrival says, label by label; an empty text is not shown."""
+def arrival_pairs(arrival: Arrival, form: str) -> list[tuple[str, str]]:
+    """Return what an arrival says, label by label; an empty text is not shown. form: how the book writes days."""
     return [
+        ("entry number", arrival.entry_number),
         ("from", arrival.sender),
+        ("for", arrival.reason),
         ("contents", arrival.contents),
         ("damage", arrival.damage),
         ("mains setting", arrival.mains_setting),
         ("fuse", arrival.fuse),
         ("cord", arrival.cord),
         ("note", arrival.note),
+        ("goes back by", arrival.return_by and show_day(arrival.return_by, form)),
+        ("receipt", arrival.receipt_on and show_day(arrival.receipt_on, form)),
     ]
 
 

@@ -14,6 +14,7 @@ from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
 from collection.cli.turn import turn_command
+from collection.cli.unit_arrivals import arrivals_command
 from collection.cli.unit_dispose import disposals_command, dispose_command, edit_disposal_command
 from collection.cli.unit_move import move_command, places_command
 from collection.cli.value import cost_command
@@ -214,6 +215,7 @@ def enter_command(face: Face, /, tag: str, **told: Any) -> None:
 unit_group.add_command(turn_command)
 unit_group.add_command(lubricated_command)
 unit_group.add_command(cost_command)
+unit_group.add_command(arrivals_command)
 unit_group.add_command(dispose_command)
 unit_group.add_command(edit_disposal_command)
 unit_group.add_command(disposals_command)

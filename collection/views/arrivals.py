@@ -13,7 +13,7 @@ from collection.views.units import unit_ids
 
 
 class Arrival(NamedTuple):
-    """One arrival of a unit; a text is "" where nothing was told."""
+    """One arrival of a unit; a text is "" where nothing was told. from_id: the person who sent or brought it."""
 
     id: int
     arrived_on: str
@@ -24,10 +24,16 @@ class Arrival(NamedTuple):
     fuse: str
     cord: str
     note: str
+    entry_number: str
+    reason: str
+    return_by: str
+    receipt_on: str
+    from_id: int | None
 
 
 _SQL = """
-SELECT a.id, a.arrived_on, p.name, a.contents, a.damage, a.mains_setting, a.fuse, a.cord, a.note
+SELECT a.id, a.arrived_on, p.name, a.contents, a.damage, a.mains_setting, a.fuse, a.cord, a.note,
+       a.entry_number, a.reason, a.return_by, a.receipt_on, a.from_id
 FROM arrival a LEFT JOIN person p ON p.id = a.from_id
 WHERE a.unit_id = :unit AND a.void = 0 ORDER BY a.arrived_on DESC, a.id DESC
 """
@@ -41,7 +47,8 @@ CAUTIONS = (
 
 def arrivals_of(conn: Connection, unit_id: int) -> list[Arrival]:
     """Return the arrivals of a unit, the last first."""
-    return [Arrival._make("" if value is None else value for value in row) for row in fetch(conn, _SQL, unit=unit_id)]
+    rows = fetch(conn, _SQL, unit=unit_id)
+    return [Arrival._make([*("" if value is None else value for value in told), from_id]) for *told, from_id in rows]
 
 
 def is_new(conn: Connection, tag: str) -> bool:

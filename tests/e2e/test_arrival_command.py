@@ -58,6 +58,7 @@ def test_whoever_types_the_tag_alone_is_asked_line_by_line(book: Path) -> None:
             ("new to the book. Its model: ", "vx-5"),
             ("Who sent or brought it: ", "Nobody"),
             ('There is no person "Nobody".', ""),
+            ("Why did it come: ", "a gift"),
             ("What came in the box: ", "drive and cable"),
             ("Damage: ", ""),
             ("For which mains is it set: ", "115 V"),
@@ -73,6 +74,8 @@ def test_whoever_types_the_tag_alone_is_asked_line_by_line(book: Path) -> None:
         shown
         == """
 D2: Varnhall VX-5, new to the book, arrived 2026-03-01
+entry number   E1
+for            a gift
 contents       drive and cable
 mains setting  115 V
 cord           none

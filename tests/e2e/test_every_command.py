@@ -30,6 +30,7 @@ drift
 unit add X1 --model "VK 410"
 unit edit D1 --note seen
 unit enter D1 --location bench
+unit arrivals D1
 unit dispose D1 --how scrapped --reason worn
 unit edit-disposal D1 --note "the belt was kept"
 unit disposals D1
@@ -106,7 +107,7 @@ fault list
 damage add D1 dented --circumstances fell
 damage close DL1 --outcome mended
 damage edit DL1 --actions "left as it is"
-damage list
+damage list D1
 damage show DL1
 condition add D1 --condition "no scratches" --by "Tobin Marrask"
 condition list

@@ -57,6 +57,7 @@ FIRST = {
     "backup list": ["backup"],
     "backup prune": ["backup"],
     "wanted list": ["wanted", "add", "D1", "lamp"],
+    "unit arrivals": ["arrival", "D1"],
     "unit disposals": ["unit", "dispose", "D1", "--how", "scrapped", "--reason", "worn"],
     "damage list": ["damage", "add", "D1", "dented", "--condition", "one dent"],
     "damage show": ["damage", "add", "D1", "dented", "--condition", "one dent"],

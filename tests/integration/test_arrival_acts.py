@@ -10,16 +10,18 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.arrivals import GivenArrival, correct_arrival, record_arrival
 from collection.acts.attachments import GivenPhoto
-from collection.acts.loans import lend
+from collection.acts.loan_out import lend
 from collection.acts.readings import GivenReading
 from collection.acts.service_given import GivenService
 from collection.acts.service_record import open_service, record_service
 from collection.acts.undo import undo
+from collection.acts.units import enter
 from collection.errors import Expected
 from collection.schema.columns import SHORT
 from collection.store.engine import reading
 from collection.views.attachments import attachments_of
 from collection.views.card import Card, card_of
+from collection.views.entries import entry_list
 from collection.views.reading_list import readings_of
 from tests.support.books import digest
 from tests.support.shelf import shelf
@@ -171,7 +173,45 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
     ({"texts": {"fuse": "x" * (SHORT + 1)}}, f"fuse has {SHORT + 1} characters; at most {SHORT}"),
     ({"tag": "D2", "record": {"model": "VX-5"}, "photos": (GivenPhoto("a.txt", b"text"),)}, "a.txt is no picture"),
     ({"readings": (GivenReading("spindle sped", "300"),)}, "spindle speed"),
+    ({"texts": {"return_by": "2026-02-28"}}, "--return-by 2026-02-28 is before the day it came, 2026-03-01"),
+    ({"texts": {"receipt_on": "2026-03-02"}}, "--receipt 2026-03-02 has not come yet"),
 ]
+
+
+def test_what_one_person_brings_on_one_day_may_share_an_entry_number(engine: Engine) -> None:
+    """Each arrival has one, the next free unless told; that of another person or another day is refused."""
+    known(engine)
+    arrive(
+        engine, sender="Anna Lerk", texts={"reason": "a gift", "return_by": "2026-03-01", "receipt_on": "2026-03-01"}
+    )
+    arrive(engine, "D2", record=NEW, sender="Anna Lerk", texts={"entry_number": "e1"})
+    arrive(engine, "D3", record=NEW)
+    was = digest(engine)
+
+    for given in ({"sender": "Anna Lerk", "on": "2026-02-28"}, {}):
+        with pytest.raises(Expected, match="Entry number E1 is that of D1, which came on 2026-03-01"):
+            arrive(engine, "D4", record=NEW, texts={"entry_number": "E1"}, **given)
+
+    assert was == digest(engine)
+    with reading(engine) as conn:
+        rows = entry_list(conn, TODAY)
+    assert [("E1", "D1", 0), ("E1", "D2", None), ("E2", "D3", None)] == [
+        (row.entry_number, row.tag, row.days_over) for row in rows
+    ]
+
+
+def test_what_has_gone_back_is_over_no_day(engine: Engine) -> None:
+    """A unit to be returned counts its days past the day told, until it is gone."""
+    known(engine)
+    arrive(engine, on="2026-02-01", texts={"return_by": "2026-02-27"})
+
+    with reading(engine) as conn:
+        late = entry_list(conn, TODAY)[0].days_over
+    enter(engine, "D1", standing="gone", reason="went back", **TIMES)
+    with reading(engine) as conn:
+        back = entry_list(conn, TODAY)[0].days_over
+
+    assert (2, None) == (late, back)
 
 
 def test_what_is_no_arrival_changes_nothing(engine: Engine) -> None:
