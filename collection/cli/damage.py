@@ -8,6 +8,7 @@ import click
 
 from collection.cli.edit_options import field_options, tell_edited
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.photo import named_photo
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
@@ -173,6 +174,7 @@ def close_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
 
 @damage_group.command("show")
 @click.argument("name")
+@past_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def show_command(face: Face, name: str, as_json: bool) -> None:
@@ -192,6 +194,7 @@ def show_command(face: Face, name: str, as_json: bool) -> None:
 @click.argument("tag", required=False, default="", shell_complete=complete_tag)
 @click.option("--all/--open", "closed_too", help="Closed ones too, or open ones alone.  [default: open]")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, tag: str, closed_too: bool, sort: str, mode: Mode) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
@@ -59,6 +60,7 @@ def add_command(face: Face, /, tag: str, file: Path, title: str, taken_on: str, 
 @photo_group.command("list")
 @click.argument("tag", shell_complete=complete_tag)
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def list_command(face: Face, tag: str, sort: str, mode: Mode) -> None:
