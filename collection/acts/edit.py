@@ -115,6 +115,8 @@ def make_row(work: Work, table: str, given: Given, name: str, /, **fixed: Any) -
     told = {key: text for key, text in given.items() if text.strip()}
     for key, field in FIELDS[table].items():
         if field.required and key not in told and not set(field.columns) & set(fixed):
+            if key == table:  # what it is called stands before the options
+                raise Refused(f"{name} needs a name.", "Type it behind the command.")
             raise Refused(f"{name} needs a {label(key)}.", f"Add --{key.replace('_', '-')}.")
     columns = _columns(work, table, told, name) | fixed
     _refuse_taken(work, table, 0, columns)

@@ -109,7 +109,7 @@ def parse_grid(text: str) -> tuple[int, int]:
     for number in (across, down):
         if number != int(number) or not 1 <= number <= _MOST:
             raise Refused(
-                f'"{text}" is no sheet of labels: {number:g} is not a whole number from 1 to {_MOST}.',
+                f'"{text}" is no sheet of labels: {number:.12g} is not a whole number from 1 to {_MOST}.',
                 "Type labels across by labels down, as 3x8.",
             )
     return int(across), int(down)

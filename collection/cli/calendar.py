@@ -49,6 +49,6 @@ def calendar_command(face: Face, file: Path, only: tuple[str, ...], no_people: b
     said = ", ".join(f"{counted[kind]} {(_ONE if counted[kind] == 1 else _MANY)[kind]}" for kind in kinds)
     say(f"Written to {file}: {said}.")
     if "bench" in kinds and book.settings.bench_weekdays is None:
-        note("No bench days are set, so none are in it. To set them: spindlebook book set --bench-days sat,sun")
+        note("No bench days are set, so none are in it.", "To set them: spindlebook book set --bench-days sat,sun")
     if any(entry.personal for entry in entries):
         note("Borrowers are named in it: mind who gets the file, or add --no-people.")

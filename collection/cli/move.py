@@ -25,7 +25,8 @@ def move_to_command(face: Face, place: str) -> None:
 
     moved = move_to(face.engine(), place)
     say(f"Copied to {moved.place}")
-    say(f"{moved.rows} rows; counts and digests of all {moved.tables} tables agree, {moved.acts} acts form one chain.")
+    chain = "1 act forms" if moved.acts == 1 else f"{moved.acts} acts form"
+    say(f"{moved.rows} rows; counts and digests of all {moved.tables} tables agree, {chain} one chain.")
     say(f"Last act's seal {moved.last_seal}")
     say(f"The old book stays as it was in {show_location(face.location)}")
     say("What is entered in one from now on is not in the other.")

@@ -67,4 +67,5 @@ def copy_command(name: str, folder: Path) -> None:
     from collection.exchange.report_page import copy_report
 
     files = copy_report(name, folder)
-    say(f"Written to {folder}: {', '.join(file.name for file in files)}. To use it: --report-dir {folder}")
+    say(f"Written to {folder}: {', '.join(file.name for file in files)}.")
+    say(f"To use it: --report-dir {folder}")

@@ -239,7 +239,7 @@ def test_a_policy_is_in_force_from_its_first_to_its_last_day(engine: Engine) -> 
         ("P 2", {"from_date": "2026-03-02", "to_date": "2026-03-01"}, "cannot end on 2026-03-01"),
         ("P 2", {"sum_insured": "-0.01"}, "is below zero"),
         ("P 2", {"from_date": "2026-02-30"}, "does not exist"),
-        ("", {}, "A policy needs a policy"),
+        ("", {}, "A policy needs a name"),
     ],
 )
 def test_a_policy_that_cannot_be_is_refused(engine: Engine, name: str, given: dict[str, str], says: str) -> None:
