@@ -1,0 +1,182 @@
+"""Backups are kept in one folder, each looked into; how old the last one is rests on the chain of acts."""
+
+import json
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from sqlalchemy.engine import Engine
+
+from collection.acts.backups import judge, keep, keep_unless_kept, prune
+from collection.acts.restore import restore
+from collection.acts.settings import set_book
+from collection.analysis.keeping import Rule
+from collection.errors import Refused
+from collection.store.backup import back_up
+from collection.store.engine import open_engine, reading
+from collection.store.kept import Kept, backups_in, condition, made_so_far, others_in, remember
+from collection.store.manifest import manifest_path
+from collection.views.backup_age import BackupAge, age_of_last
+from tests.support.books import act, add_unit, scalar
+from tests.support.cli import run_cli
+from tests.support.times import NOW, TODAY
+
+ONE = Rule(newest=1, days=0, months=0)
+
+
+def _do_something(engine: Engine, tag: str = "D1") -> None:
+    with act(engine) as work:
+        add_unit(work, tag)
+        work.commit("done")
+
+
+def _book(engine: Engine) -> str:
+    return str(scalar(engine, "SELECT key FROM book"))
+
+
+def _age(engine: Engine, folder: Path, days: int) -> BackupAge:
+    with reading(engine) as connection:
+        made = made_so_far(folder, folder / "state", _book(engine))
+        return age_of_last(connection, made, NOW + timedelta(days=days))
+
+
+def test_backups_of_one_second_get_names_of_their_own(sqlite_book: Path, tmp_path: Path) -> None:
+    """The name has the instant and the reason; a name that is taken is passed by, also when it is taken meanwhile."""
+    engine = open_engine(str(sqlite_book))
+
+    made = [keep(engine, tmp_path / "kept", why, NOW) for why in ("", "before import", "before import")]
+
+    stem = "book-20260301T120000Z"
+    assert [kept.file.name for kept in made] == [stem, f"{stem}-before-import", f"{stem}-before-import-2"]
+    assert backups_in(tmp_path / "kept", _book(engine)) == made
+    assert [condition(kept) for kept in made] == ["good"] * 3
+
+
+def test_what_is_kept_already_is_not_kept_twice(engine: Engine, tmp_path: Path) -> None:
+    """Before an import a good backup of just this state will do; after an act, or when it is damaged, it will not."""
+    first = keep_unless_kept(engine, tmp_path / "kept", "before import", NOW)
+    assert keep_unless_kept(engine, tmp_path / "kept", "before import", NOW) == first
+    first.file.write_bytes(first.file.read_bytes()[:-1])
+    second = keep_unless_kept(engine, tmp_path / "kept", "before import", NOW)
+    assert second.file != first.file
+
+    _do_something(engine)
+
+    assert keep_unless_kept(engine, tmp_path / "kept", "before import", NOW).manifest.rows["unit"] == 1
+
+
+def test_prune_never_takes_the_last_good_one(sqlite_book: Path, tmp_path: Path) -> None:
+    """The newest is damaged and stays to be looked at; the newest good one stays, older good ones go with manifests."""
+    engine, folder = open_engine(str(sqlite_book)), tmp_path / "kept"
+    made = [keep(engine, folder, "", NOW + timedelta(days=day)) for day in range(3)]
+    made[2].file.write_bytes(b"spoilt")
+    (folder / "letter.txt").write_text("mine")
+
+    judged = judge(backups_in(folder, _book(engine)), "UTC", ONE)
+    prune(judged)
+
+    assert [(each.condition, each.stays) for each in judged] == [("good", ""), ("good", "newest"), ("damaged",) * 2]
+    left = [path for kept in made[1:] for path in (kept.file, manifest_path(kept.file))]
+    assert sorted(folder.iterdir()) == [*left, folder / "letter.txt"]
+    assert others_in(folder, made) == [folder / "letter.txt"]
+    made[1].file.unlink()
+    with pytest.raises(Refused, match="No good backup would stay"):
+        prune([replace(judge([kept], "UTC", ONE)[0], stays="") for kept in made[1:]])
+
+
+def test_backups_of_other_books_are_nobody_elses_to_prune(
+    engine: Engine, sqlite_template: Path, tmp_path: Path
+) -> None:
+    """In one folder stand those of many books; each sees its own."""
+    own = keep(engine, tmp_path, "", NOW)
+    strange = replace(own.manifest, book="another")
+    other = tmp_path / "copy"
+    other.write_bytes(own.file.read_bytes())
+    manifest_path(other).write_text(json.dumps(strange.__dict__))
+
+    assert backups_in(tmp_path, _book(engine)) == [own]
+
+
+def test_the_age_of_the_last_backup_counts_when_acts_are_newer(engine: Engine, tmp_path: Path) -> None:
+    """Old is above 14 days, or what the book is set to; with no act since, no backup is old."""
+    assert [_age(engine, tmp_path, days).is_old for days in (14, 15)] == [False, True]
+    assert "No backup of this book is known here, and its first act is 15 days old." == _age(engine, tmp_path, 15).said
+    kept = Kept(tmp_path / "elsewhere", back_up(engine, tmp_path / "elsewhere", NOW))
+    remember(tmp_path / "state", kept)
+    kept.file.rename(tmp_path / "carried off")
+    assert not _age(engine, tmp_path, 99).is_old
+
+    _do_something(engine)
+
+    assert [_age(engine, tmp_path, days).is_old for days in (14, 15)] == [False, True]
+    assert "The last backup is 15 days old; 1 act is newer." == _age(engine, tmp_path, 15).said
+    assert 0 == _age(engine, tmp_path, -3).days  # the clock was set back
+    set_book(engine, {"backup days": "1"}, today=TODAY, now=NOW)
+    assert [_age(engine, tmp_path, days).is_old for days in (1, 2)] == [False, True]
+    assert _age(engine, tmp_path, 2).acts_since == 2
+
+
+def test_a_backup_of_acts_that_were_restored_away_is_not_the_last_one(engine: Engine, tmp_path: Path) -> None:
+    """After going back to Monday's state Tuesday's backup holds nothing of what is done from then on."""
+    monday = keep(engine, tmp_path, "", NOW)
+    _do_something(engine)
+    keep(engine, tmp_path, "", NOW + timedelta(days=1))
+
+    restore(engine, monday.file, tmp_path / "aside", today=TODAY, now=NOW + timedelta(days=2))
+
+    last = _age(engine, tmp_path, 3).last
+    assert last is not None
+    assert last.file == str(monday.file)
+
+
+@pytest.mark.parametrize("days", ["0", "3651", "2.5", "-1", "many"])
+def test_days_to_the_next_backup_that_no_book_can_have_are_refused(sqlite_book: Path, days: str) -> None:
+    """1 and 3650 are inside."""
+    engine = open_engine(str(sqlite_book))
+    with pytest.raises(Refused, match="whole days, 1 to 3650"):
+        set_book(engine, {"backup days": days}, today=TODAY, now=NOW)
+    for inside in ("1", "3650"):
+        assert set_book(engine, {"backup days": inside}, today=TODAY, now=NOW)[0].after.startswith(f"{inside} day")
+
+
+def test_the_commands_keep_list_remind_and_prune(book_url: str, tmp_path: Path) -> None:
+    """An import is backed up before by itself; due says an old backup in one line; the dry run of prune removes none."""
+    (tmp_path / "csv").mkdir()
+    (tmp_path / "csv" / "locations.csv").write_text("location\nattic\n", encoding="utf-8")
+    assert 0 == run_cli(["import", str(tmp_path / "csv"), "--yes"], db=book_url).code
+    later = TODAY + timedelta(days=20)
+    reminded = run_cli(["due"], db=book_url, today=later)
+    assert 0 == run_cli(["backup"], db=book_url, today=later).code
+
+    listed = json.loads(run_cli(["backup", "list", "--json"], db=book_url).out)
+    dry = run_cli(["backup", "prune", "--newest", "1", "--days", "0", "--months", "0"], db=book_url)
+    told = json.loads(run_cli(["where", "--json"], db=book_url, today=later).out)
+
+    assert reminded.err == "The last backup is 20 days old; 1 act is newer. Make one: spindlebook backup\n"
+    assert [(row["why"], row["acts"], row["condition"]) for row in listed] == [
+        ("before import", 1, "good"),
+        ("", 2, "good"),
+    ]
+    assert "1 of 2 would go" in dry.out
+    assert (told["last_backup"], told["acts_since_backup"]) == ("2026-03-21T12:00:00Z", 0)
+    assert 2 == len(json.loads(run_cli(["backup", "list", "--json"], db=book_url).out))
+    words = ["backup", "prune", "--newest", "1", "--days", "0", "--months", "0", "--yes"]
+    assert 0 == run_cli(words, db=book_url).code
+    assert [Path(told["last_backup_file"]).name] == [
+        Path(row["file"]).name for row in json.loads(run_cli(["backup", "list", "--json"], db=book_url).out)
+    ]
+
+
+def test_kept_backups_are_listed_when_the_book_itself_is_gone(sqlite_book: Path, tmp_path: Path) -> None:
+    """That is when one looks for them; the name alone brings one back."""
+    assert 0 == run_cli(["backup"], db=sqlite_book).code
+    sqlite_book.unlink()
+
+    ran = run_cli(["backup", "list"], db=sqlite_book)
+
+    assert 0 == ran.code
+    assert ran.err.startswith(f"There is no book at {sqlite_book}.\n")
+    assert "book-20260301T120000Z" in ran.out
+    assert 0 == run_cli(["restore", "book-20260301T120000Z", "--yes"], db=sqlite_book).code
+    assert 0 == run_cli(["verify"], db=sqlite_book).code
