@@ -1,8 +1,7 @@
 """What was done to the book: acts with their summaries, and the changes of one record."""
 
 import json
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
@@ -16,8 +15,7 @@ _ACTS = (
 )
 
 
-@dataclass(frozen=True)
-class Act:
+class Act(NamedTuple):
     """One line of the history."""
 
     act: int
@@ -32,13 +30,13 @@ class Act:
 
     def as_row(self) -> dict[str, Any]:
         """The act under the keys of ``history --json``."""
-        return dict(self.__dict__)
+        return self._asdict()
 
 
 def acts(connection: Connection, last: int | None = None) -> list[Act]:
     """The last acts of the book, newest first; all of them when ``last`` is None."""
     limit = "" if last is None else f" LIMIT {int(last)}"
-    return [Act(*row) for row in fetch(connection, f"{_ACTS} ORDER BY a.id DESC{limit}")]
+    return [Act._make(row) for row in fetch(connection, f"{_ACTS} ORDER BY a.id DESC{limit}")]
 
 
 def acts_on_unit(connection: Connection, unit_id: int) -> list[Act]:
@@ -47,8 +45,7 @@ def acts_on_unit(connection: Connection, unit_id: int) -> list[Act]:
         "SELECT act_id FROM change WHERE row_id = :unit AND table_name = 'unit' AND kind <> 'append'",
         *(f"SELECT act_id FROM {table} WHERE {column} = :unit" for table, column in APPENDED_OF_UNIT),
         *(
-            f"SELECT c.act_id FROM change c JOIN {table} t ON t.id = c.row_id"
-            f" WHERE c.table_name = '{table}' AND t.{column} = :unit AND c.kind <> 'append'"
+            f"SELECT c.act_id {_CHANGES_OF.format(table=table)} AND t.{column} = :unit"
             for table, column in EDITED_OF_UNIT
         ),
         f"SELECT r.act_id {_OF_UNIT}",
@@ -56,7 +53,7 @@ def acts_on_unit(connection: Connection, unit_id: int) -> list[Act]:
         "SELECT t.act_id FROM task t JOIN service v ON v.id = t.service_id WHERE v.unit_id = :unit",
     ]
     sql = f"{_ACTS} WHERE a.id IN ({' UNION '.join(sources)}) ORDER BY a.id DESC"
-    return [Act(*row) for row in fetch(connection, sql, unit=unit_id)]
+    return [Act._make(row) for row in fetch(connection, sql, unit=unit_id)]
 
 
 def acts_on_person(connection: Connection, person_id: int) -> list[Act]:
@@ -66,14 +63,13 @@ def acts_on_person(connection: Connection, person_id: int) -> list[Act]:
         "SELECT act_id FROM change WHERE row_id = :person AND table_name = 'person'",
         *(f"SELECT act_id FROM {table} WHERE {column} = :person" for table, column in APPENDED_OF_PERSON),
         *(
-            f"SELECT c.act_id FROM change c JOIN {table} t ON t.id = c.row_id"
-            f" WHERE c.table_name = '{table}' AND t.{column} = :person AND c.kind <> 'append'"
+            f"SELECT c.act_id {_CHANGES_OF.format(table=table)} AND t.{column} = :person"
             for table, column in EDITED_OF_PERSON
         ),
         _ITEMS_OF_PERSON,
     ]
     sql = f"{_ACTS} WHERE a.id IN ({' UNION '.join(sources)}) ORDER BY a.id DESC"
-    return [Act(*row) for row in fetch(connection, sql, person=person_id)]
+    return [Act._make(row) for row in fetch(connection, sql, person=person_id)]
 
 
 def changes_of(connection: Connection, act: int) -> list[dict[str, Any]]:
@@ -95,6 +91,11 @@ def _change(kind: str, table: str, rows: int | None, before: str | None, after: 
     }
 
 
+# CROSS JOIN: SQLite then takes the few records first ("The SQLite Query Optimizer Overview" 7.2, sqlite.org), where it
+# would else go through the whole journal.
+_CHANGES_OF = (
+    "FROM {table} t CROSS JOIN change c WHERE c.row_id = t.id AND c.table_name = '{table}' AND c.kind <> 'append'"
+)
 # Tables with a column that names the unit they tell of, and that column; readings are found through their series.
 APPENDED_OF_UNIT = (
     ("unit_entry", "unit_id"),
@@ -105,6 +106,9 @@ APPENDED_OF_UNIT = (
     ("adjustment", "unit_id"),
     ("lubrication", "unit_id"),
     ("medium_use", "unit_id"),
+    ("condition_check", "unit_id"),
+    ("safety_check", "unit_id"),
+    ("sighting", "unit_id"),
 )
 EDITED_OF_UNIT = (
     ("unit_alias", "unit_id"),
@@ -122,17 +126,36 @@ EDITED_OF_UNIT = (
     ("arrival", "unit_id"),
     ("wanted_part", "unit_id"),
     ("medium", "unit_id"),
+    ("damage", "unit_id"),
+    ("unit_exit", "unit_id"),
+    ("reservation", "unit_id"),
 )
-APPENDED_OF_PERSON = (("unit_entry", "person_id"), ("valuation", "by_id"), ("inspection", "by_id"))
+APPENDED_OF_PERSON = (
+    ("unit_entry", "person_id"),
+    ("unit_entry", "by_id"),
+    ("valuation", "by_id"),
+    ("inspection", "by_id"),
+    ("condition_check", "by_id"),
+    ("safety_check", "by_id"),
+    ("shelf_check", "by_id"),
+    ("sighting", "by_id"),
+)
 EDITED_OF_PERSON = (
     ("loan", "person_id"),
+    ("loan", "issued_by_id"),
+    ("loan_item", "taken_by_id"),
+    ("damage", "reported_by_id"),
+    ("damage", "by_id"),
+    ("unit_exit", "to_id"),
+    ("unit_exit", "authority_id"),
+    ("reservation", "person_id"),
     ("service", "by_id"),
     ("fault", "by_id"),
     ("arrival", "from_id"),
     ("unit", "acquired_from_id"),
 )
 _ITEMS_OF_PERSON = (
-    "SELECT c.act_id FROM change c JOIN loan_item i ON i.id = c.row_id JOIN loan l ON l.id = i.loan_id"
-    " WHERE c.table_name = 'loan_item' AND l.person_id = :person"
+    f"SELECT c.act_id {_CHANGES_OF.format(table='loan_item')}"
+    " AND t.loan_id IN (SELECT l.id FROM loan l WHERE l.person_id = :person)"
 )
 _OF_UNIT = "FROM reading r JOIN series s ON s.id = r.series_id WHERE s.unit_id = :unit"

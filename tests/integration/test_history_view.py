@@ -9,7 +9,13 @@ from sqlalchemy.engine import Engine
 
 from collection.schema import EDITABLE, TABLES
 from collection.store.engine import reading
-from collection.views.history import APPENDED_OF_UNIT, EDITED_OF_UNIT, acts_on_unit
+from collection.views.history import (
+    APPENDED_OF_PERSON,
+    APPENDED_OF_UNIT,
+    EDITED_OF_PERSON,
+    EDITED_OF_UNIT,
+    acts_on_unit,
+)
 from tests.support.shelf import Shelf, shelf
 
 TOUCHES: dict[str, Callable[[Shelf, int, int], object]] = {
@@ -46,16 +52,26 @@ def test_the_history_of_a_unit_has_every_act_that_touched_it(engine: Engine, wha
         assert ["touched", "first"] == [act.command for act in acts_on_unit(connection, unit)]
 
 
-def test_no_reference_to_a_unit_is_forgotten() -> None:
-    """A new table that tells of units is listed; readings are found through their series."""
-    through_series = {("series", "unit_id"), ("reading", "supply_unit_id")}
-    listed = {*APPENDED_OF_UNIT, *EDITED_OF_UNIT}
-    there = {
+def _references(table: str) -> set[tuple[str, str]]:
+    return {
         (name, key.parent.name)
-        for name, table in TABLES.items()
-        for key in table.foreign_keys
-        if key.column.table.name == "unit"
+        for name, each in TABLES.items()
+        for key in each.foreign_keys
+        if key.column.table.name == table
     }
 
-    assert there == listed | through_series
+
+def test_no_reference_to_a_unit_is_forgotten() -> None:
+    """A new table that tells of units is listed; readings are found through their series."""
+    listed = {*APPENDED_OF_UNIT, *EDITED_OF_UNIT}
+
+    assert _references("unit") == listed | {("series", "unit_id"), ("reading", "supply_unit_id")}
     assert {name for name, _ in EDITED_OF_UNIT} == {name for name, _ in listed} & EDITABLE
+
+
+def test_no_reference_to_a_person_is_forgotten() -> None:
+    """A new table that tells of people is listed; acts by them and their former states are found for themselves."""
+    listed = {*APPENDED_OF_PERSON, *EDITED_OF_PERSON}
+
+    assert _references("person") == listed | {("act", "who_id"), ("person", "former_of_id")}
+    assert {name for name, _ in EDITED_OF_PERSON} == {name for name, _ in listed} & EDITABLE
