@@ -9,7 +9,7 @@ from dateutil.relativedelta import relativedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from collection.analysis.horizon import days_ahead
+from collection.analysis.horizon import day_back, days_ahead
 from collection.errors import Refused
 
 TODAY = date(2026, 3, 1)
@@ -49,3 +49,26 @@ def test_a_time_beyond_the_calendar_is_refused() -> None:
     assert (date(9999, 12, 1) - TODAY).days == days_ahead("95685m", TODAY)
     with pytest.raises(Refused, match="outside the calendar"):
         days_ahead("95686m", TODAY)
+
+
+@pytest.mark.parametrize(
+    ("text", "day"),
+    [
+        ("0d", date(2026, 3, 1)),
+        ("1 day", date(2026, 2, 28)),
+        ("8w", date(2026, 1, 4)),
+        ("12months", date(2025, 3, 1)),
+        ("2Y", date(2024, 3, 1)),
+        ("739675d", date(1, 1, 1)),
+    ],
+)
+def test_a_time_back_ends_on_a_day_of_the_calendar(text: str, day: date) -> None:
+    """Days, weeks, months and years, in a letter or in words, up to the first day there is."""
+    assert day == day_back(text, TODAY)
+
+
+@pytest.mark.parametrize("text", ["", "12", "months", "-1d", "1.5y", "739676d", "2026y"])
+def test_a_time_back_of_another_form_or_beyond_the_calendar_is_refused(text: str) -> None:
+    """One day more than the calendar has is too much."""
+    with pytest.raises(Refused):
+        day_back(text, TODAY)

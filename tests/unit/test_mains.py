@@ -2,7 +2,7 @@
 
 import pytest
 
-from collection.analysis.mains import other_mains
+from collection.analysis.mains import fed_from_mains, other_mains
 
 
 @pytest.mark.parametrize(
@@ -25,3 +25,23 @@ def test_a_setting_for_other_mains_is_told(setting: str) -> None:
 def test_the_mains_of_the_book_decide() -> None:
     """The same unit in a country of 120 V."""
     assert ["", "the mains here are 120 V"] == [other_mains(each, 120) for each in ("115 V", "230 V")]
+
+
+@pytest.mark.parametrize(
+    ("kind", "drive_type", "inside", "settings", "fed"),
+    [
+        ("drive", "belt", None, (), False),
+        ("drive", "belt", True, (), True),
+        ("drive", "AC motor", None, (), True),
+        ("Supply Unit", "", None, (), True),
+        ("computer", "", None, (), True),
+        ("computer", "", False, (), False),
+        ("drive", "belt", False, ("230 V",), True),
+        ("drive", "belt", False, ("none", "12 V"), False),
+    ],
+)
+def test_a_unit_is_fed_from_the_mains_as_far_as_the_book_can_tell(
+    kind: str, drive_type: str, inside: bool | None, settings: tuple[str, ...], fed: bool
+) -> None:
+    """By its model, its kind, its motor, or a mains voltage noted when it came: common practice, no source."""
+    assert fed is fed_from_mains(kind, drive_type, inside, settings)
