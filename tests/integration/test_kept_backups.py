@@ -16,7 +16,7 @@ from collection.errors import Refused
 from collection.store.backup import back_up
 from collection.store.engine import open_engine, reading
 from collection.store.kept import Kept, backups_in, condition, made_so_far, others_in, remember
-from collection.store.manifest import manifest_path
+from collection.store.manifest import manifest_path, write_manifest
 from collection.views.backup_age import BackupAge, age_of_last
 from tests.support.books import act, add_unit, scalar
 from tests.support.cli import run_cli
@@ -85,17 +85,15 @@ def test_prune_never_takes_the_last_good_one(sqlite_book: Path, tmp_path: Path) 
         prune([replace(judge([kept], "UTC", ONE)[0], stays="") for kept in made[1:]])
 
 
-def test_backups_of_other_books_are_nobody_elses_to_prune(
-    engine: Engine, sqlite_template: Path, tmp_path: Path
-) -> None:
+def test_backups_of_other_books_are_nobody_elses_to_prune(engine: Engine, tmp_path: Path) -> None:
     """In one folder stand those of many books; each sees its own."""
     own = keep(engine, tmp_path, "", NOW)
-    strange = replace(own.manifest, book="another")
     other = tmp_path / "copy"
     other.write_bytes(own.file.read_bytes())
-    manifest_path(other).write_text(json.dumps(strange.__dict__))
+    write_manifest(other, replace(own.manifest, book="another"))
 
     assert backups_in(tmp_path, _book(engine)) == [own]
+    assert len(backups_in(tmp_path, None)) == 2
 
 
 def test_the_age_of_the_last_backup_counts_when_acts_are_newer(engine: Engine, tmp_path: Path) -> None:
@@ -141,7 +139,7 @@ def test_days_to_the_next_backup_that_no_book_can_have_are_refused(sqlite_book: 
 
 
 def test_the_commands_keep_list_remind_and_prune(book_url: str, tmp_path: Path) -> None:
-    """An import is backed up before by itself; due says an old backup in one line; the dry run of prune removes none."""
+    """An import is backed up before; due says an old backup in one line; the dry run of prune removes none."""
     (tmp_path / "csv").mkdir()
     (tmp_path / "csv" / "locations.csv").write_text("location\nattic\n", encoding="utf-8")
     assert 0 == run_cli(["import", str(tmp_path / "csv"), "--yes"], db=book_url).code
