@@ -147,7 +147,8 @@ def clean(text: str) -> str:
 
 
 def _table(rows: Sequence[Row], columns: Sequence[Column], under: str, above: str) -> None:
-    cells = [[column.show(row.get(column.key)).translate(_IN_CELL) for column in columns] for row in rows]
+    forms = [(column.key, column.show) for column in columns]
+    cells = [[_in_cell(show(row.get(key))) for key, show in forms] for row in rows]
     filled = [at for at in range(len(columns)) if any(row[at] for row in cells)]
     columns, cells = [columns[at] for at in filled], [[row[at] for at in filled] for row in cells]
     right = [_is_right(column, rows) for column in columns]
@@ -155,6 +156,11 @@ def _table(rows: Sequence[Row], columns: Sequence[Column], under: str, above: st
     heading, body = lay_out([column.title for column in columns], cells, right, _width_of(sys.stdout), below, first)
     say(*heading, bold=True)
     click.echo("\n".join(body))
+
+
+def _in_cell(text: str) -> str:
+    """Return a text without what steers a terminal; none of that counts as printable."""
+    return text if text.isprintable() else text.translate(_IN_CELL)
 
 
 def _lines_of(value: Any) -> str:
@@ -166,8 +172,14 @@ def _lines_of(value: Any) -> str:
 def _is_right(column: Column, rows: Sequence[Row]) -> bool:
     if column.right is not None:
         return column.right
-    values = [row[column.key] for row in rows if row.get(column.key) is not None]
-    return bool(values) and all(isinstance(value, _NUMBERS) and not isinstance(value, bool) for value in values)
+    seen = False
+    for row in rows:
+        value = row.get(column.key)
+        if value is not None:
+            if isinstance(value, bool) or not isinstance(value, _NUMBERS):
+                return False
+            seen = True
+    return seen
 
 
 def _width_of(stream: Any) -> int | None:
@@ -200,8 +212,11 @@ def _for_json(value: Any) -> Any:
 
 
 def _json(rows: Sequence[Row], columns: Sequence[Column]) -> str:
+    import json
+
     keys = [column.key for column in columns]
-    return _json_list(json_line({key: row.get(key) for key in keys}) for row in rows)
+    encode = json.JSONEncoder(ensure_ascii=False, default=_for_json).encode  # dumps would make one for every row
+    return _json_list(encode({key: row.get(key) for key in keys}) for row in rows)
 
 
 def json_line(row: Row) -> str:

@@ -66,13 +66,12 @@ def lay_out(
     Where even the narrowest columns do not fit side by side, each row becomes a block of lines
     "heading: value".
     """
-    natural = [max(width_of(cell) for cell in column) for column in zip(headings, *rows, strict=True)]
-    words = [
-        max([_longest_word(heading), *(width_of(cell) if number else _longest_word(cell) for cell in column)])
-        for heading, number, *column in zip(headings, right, *rows, strict=True)
-    ]
-    widths = _fit(natural, words, right, width)
+    columns = [list(column) for column in zip(headings, *rows, strict=True)]
+    natural = [_widest(column) for column in columns]
+    widths = natural if width is None else _fit(natural, columns, right, width)
     heading = [] if widths is None else list(_lines(headings, widths, right))
+    if widths == natural and not under and not above:
+        return heading, _side_by_side([column[1:] for column in columns], natural, right)
     body: list[str] = []
     for row, first, text in zip(rows, above or [""] * len(rows), under or [""] * len(rows), strict=True):
         if body and (first or widths is None):
@@ -81,6 +80,17 @@ def lay_out(
         body += _block(headings, row, width or 0) if widths is None else _lines(row, widths, right)
         body += _below(text, width)
     return heading, body
+
+
+def _widest(texts: Sequence[str]) -> int:
+    return max(map(len if all(map(str.isascii, texts)) else width_of, texts))
+
+
+def _side_by_side(columns: Sequence[Sequence[str]], widths: Sequence[int], right: Sequence[bool]) -> list[str]:
+    """Return the lines of rows of which every cell has room: most lists, some of them very long."""
+    forms = zip(columns, widths, right, strict=True)
+    padded = [[_pad(text, width, number) for text in column] for column, width, number in forms]
+    return [_GAP.join(line).rstrip() for line in zip(*padded, strict=True)]
 
 
 def _above(text: str, width: int | None) -> Iterator[str]:
@@ -99,14 +109,20 @@ def _longest_word(text: str) -> int:
     return max(width_of(word) for word in text.split(" "))
 
 
-def _fit(natural: list[int], words: list[int], right: Sequence[bool], width: int | None) -> list[int] | None:
+def _fit(natural: list[int], columns: Sequence[Sequence[str]], right: Sequence[bool], width: int) -> list[int] | None:
     """Narrow the widest columns until all fit; None when that cannot be.
 
-    words: what a column takes without a word broken, or a number. Only words of text are broken, if it must be.
+    Numbers are never broken, words of text only if it must be.
     """
     widths = list(natural)
-    spare = (width or 0) - sum(widths) - len(_GAP) * (len(widths) - 1)
-    while width is not None and spare < 0:
+    spare = width - sum(widths) - len(_GAP) * (len(widths) - 1)
+    if spare >= 0:
+        return widths
+    words = [
+        max([_longest_word(heading), *map(width_of if number else _longest_word, column)])
+        for number, (heading, *column) in zip(right, columns, strict=True)
+    ]
+    while spare < 0:
         narrow = [at for at, cells in enumerate(widths) if cells > (words[at] if right[at] else _LEAST)]
         if not narrow:
             return None
@@ -126,6 +142,8 @@ def _lines(cells: Sequence[str], widths: Sequence[int], right: Sequence[bool]) -
 
 
 def _pad(text: str, width: int, right: bool) -> str:
+    if text.isascii():
+        return text.rjust(width) if right else text.ljust(width)
     blanks = " " * (width - width_of(text))
     return blanks + text if right else text + blanks
 
