@@ -84,8 +84,10 @@ def _holding(text: str, _settings: BookSettings) -> float:
 
 
 def _backup_days(text: str, _settings: BookSettings) -> int:
-    if not (text.isascii() and text.isdigit()) or not 1 <= int(text[:5]) <= _MOST_BACKUP_DAYS:
-        raise Refused(f'"{text}" days to the next backup: whole days, 1 to {_MOST_BACKUP_DAYS}.', "Type it as 14.")
+    if not (text.isascii() and text.isdigit()) or int(text[:5]) > _MOST_BACKUP_DAYS:
+        raise Refused(
+            f'"{text}" days to the next backup: whole days, 0 (never) to {_MOST_BACKUP_DAYS}.', "Type it as 14."
+        )
     return int(text)
 
 

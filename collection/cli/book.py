@@ -65,7 +65,11 @@ def book_group() -> None:
 @click.option(
     "--holding", metavar="PERCENT", help="What a year of holding stock costs, of its value, as 5%; 10% unless set."
 )
-@click.option("--backup-days", metavar="DAYS", help="Of how many days the last backup is old; 14 unless set.")
+@click.option(
+    "--backup-days",
+    metavar="DAYS",
+    help="Above how many days due says that the last backup is old; 14 unless set, 0 for never.",
+)
 @click.option("--safety-months", metavar="MONTHS", help="How long an electrical safety check is good; your rule.")
 @click.pass_obj
 def book_set_command(face: Face, /, **told: str | None) -> None:

@@ -14,7 +14,7 @@ class BookSettings:
     accepted_risk: the chance of being outside limits by which rechecks are set. bench_weekdays: days of the week on
     which there is work at the bench ("sat,sun"), bench_minutes: minutes of such a day. order_cost_minor: what placing
     an order is worth to its owner, in the book's currency. holding_rate: what a year of holding stock costs, as a part
-    of its value. backup_days: of how many days the last backup is old. safety_months: for how many
+    of its value. backup_days: above how many days the last backup is old, 0 for never. safety_months: for how many
     months an electrical safety check is good that names no last day. None until one is set.
     """
 

@@ -20,7 +20,7 @@ class BackupAge:
     """The last backup (None: none is known of), the acts written after it, and the days since it.
 
     days: whole days since the last backup, without one since the book's first act. limit: above so many days
-    it is old. is_demo: of a demo's book nobody needs a backup.
+    it is old, 0 for never. is_demo: of a demo's book nobody needs a backup.
     """
 
     last: Last | None
@@ -32,7 +32,7 @@ class BackupAge:
     @property
     def is_old(self) -> bool:
         """Whether there is something to say: acts that no backup has, for longer than the limit."""
-        return self.acts_since > 0 and self.days > self.limit and not self.is_demo
+        return self.acts_since > 0 and self.days > self.limit > 0 and not self.is_demo
 
     def shown(self, zone: str) -> str:
         """When the last one was made, in a time zone, how long ago, and what it lacks."""
@@ -62,7 +62,8 @@ def age_of_last(connection: Connection, made: Sequence[Last], now: datetime) -> 
     One that holds an act which the book has not (it was restored to an earlier state) is passed by.
     """
     book = open_book(connection)
-    limit = book.settings.backup_days or USUAL_BACKUP_DAYS
+    set_to = book.settings.backup_days
+    limit = USUAL_BACKUP_DAYS if set_to is None else set_to
     is_demo = book.made_by == "demo"
     for last in made:
         found = fetch(connection, "SELECT id FROM seal WHERE hash = :seal", seal=last.seal)

@@ -35,6 +35,11 @@ def _holding(settings: BookSettings) -> str:
     return show_risk(USUAL_HOLDING if settings.holding_rate is None else settings.holding_rate) + " a year"
 
 
+def _backup_days(settings: BookSettings) -> str:
+    days = USUAL_BACKUP_DAYS if settings.backup_days is None else settings.backup_days
+    return "never" if days == 0 else "1 day" if days == 1 else f"{days} days"
+
+
 _SHOW: Mapping[str, Callable[[BookSettings], str]] = {
     "accepted risk": lambda settings: show_risk(settings.risk),
     "bench days": _bench_days,
@@ -42,5 +47,5 @@ _SHOW: Mapping[str, Callable[[BookSettings], str]] = {
     "order cost": _order_cost,
     "holding": _holding,
     "safety months": lambda settings: f"{settings.safety_months} months" if settings.safety_months else _NOT_SET,
-    "backup days": lambda settings: f"{settings.backup_days or USUAL_BACKUP_DAYS} days",
+    "backup days": _backup_days,
 }

@@ -113,6 +113,8 @@ def test_the_age_of_the_last_backup_counts_when_acts_are_newer(engine: Engine, t
     set_book(engine, {"backup days": "1"}, today=TODAY, now=NOW)
     assert [_age(engine, tmp_path, days).is_old for days in (1, 2)] == [False, True]
     assert _age(engine, tmp_path, 2).acts_since == 2
+    set_book(engine, {"backup days": "0"}, today=TODAY, now=NOW)
+    assert not _age(engine, tmp_path, 9999).is_old
 
 
 def test_a_backup_of_acts_that_were_restored_away_is_not_the_last_one(engine: Engine, tmp_path: Path) -> None:
@@ -128,14 +130,14 @@ def test_a_backup_of_acts_that_were_restored_away_is_not_the_last_one(engine: En
     assert last.file == str(monday.file)
 
 
-@pytest.mark.parametrize("days", ["0", "3651", "2.5", "-1", "many"])
+@pytest.mark.parametrize("days", ["3651", "99999", "2.5", "-1", "many"])
 def test_days_to_the_next_backup_that_no_book_can_have_are_refused(sqlite_book: Path, days: str) -> None:
-    """1 and 3650 are inside."""
+    """0, for never, and 3650 are inside."""
     engine = open_engine(str(sqlite_book))
-    with pytest.raises(Refused, match="whole days, 1 to 3650"):
+    with pytest.raises(Refused, match=r"whole days, 0 \(never\) to 3650"):
         set_book(engine, {"backup days": days}, today=TODAY, now=NOW)
-    for inside in ("1", "3650"):
-        assert set_book(engine, {"backup days": inside}, today=TODAY, now=NOW)[0].after.startswith(f"{inside} day")
+    for inside, shown in (("0", "never"), ("1", "1 day"), ("3650", "3650 days")):
+        assert set_book(engine, {"backup days": inside}, today=TODAY, now=NOW)[0].after == shown
 
 
 def test_the_commands_keep_list_remind_and_prune(book_url: str, tmp_path: Path) -> None:
