@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from dateutil.relativedelta import relativedelta
@@ -59,7 +59,7 @@ def test_a_time_beyond_the_calendar_is_refused() -> None:
         ("8w", date(2026, 1, 4)),
         ("12months", date(2025, 3, 1)),
         ("2Y", date(2024, 3, 1)),
-        ("739675d", date(1, 1, 1)),
+        ("2025y", date(1, 3, 1)),
     ],
 )
 def test_a_time_back_ends_on_a_day_of_the_calendar(text: str, day: date) -> None:
@@ -67,8 +67,17 @@ def test_a_time_back_ends_on_a_day_of_the_calendar(text: str, day: date) -> None
     assert day == day_back(text, TODAY)
 
 
-@pytest.mark.parametrize("text", ["", "12", "months", "-1d", "1.5y", "739676d", "2026y"])
+@pytest.mark.parametrize("text", ["", "12", "months", "-1d", "1.5y", "2026y", "100000d"])
 def test_a_time_back_of_another_form_or_beyond_the_calendar_is_refused(text: str) -> None:
-    """One day more than the calendar has is too much."""
+    """One year more than the calendar has is too much."""
     with pytest.raises(Refused):
         day_back(text, TODAY)
+
+
+def test_weeks_before_the_first_day_there_is_are_refused() -> None:
+    """The first day of the calendar is 1 January of the year 1."""
+    first = date(1, 1, 1) + timedelta(days=7 * 99_999)
+
+    assert date(1, 1, 1) == day_back("99999w", first)
+    with pytest.raises(Refused, match="outside the calendar"):
+        day_back("99999w", first - timedelta(days=1))
