@@ -1,13 +1,21 @@
 """undo, history, verify: the acts of the book and its rules."""
 
-from typing import Any
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from collection.cli.face import Face
 from collection.cli.past import known_on_option
-from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
+from collection.cli.show import Column, Mode, emit, emit_object, output_options, say, say_pairs
 
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+# What the history has of personal data; they stand in the record of the person alone.
+_PERSONAL = "(personal)"
 _NUMBER = click.IntRange(1, 10**9)  # no book has so many acts
 
 
@@ -58,8 +66,9 @@ def history_command(
     if sum((bool(tag), bool(person), act is not None)) > 1:
         raise click.UsageError("Give one of TAG, --person and --act.")
     with face.view() as connection:
+        zone = open_book(connection).settings.time_zone
         if act is not None:
-            emit(history.changes_of(connection, act), _CHANGES, mode, empty="This act wrote nothing.")
+            _show_act(connection, act, zone, mode)
             return
         if tag:
             from collection.views.units import find_unit
@@ -72,7 +81,6 @@ def history_command(
             found = history.acts_on_person(connection, named.id)
         else:
             found = history.acts(connection, None if everything else last)
-        zone = open_book(connection).settings.time_zone
     emit([row.as_row() for row in found], _act_columns(zone), mode, empty="Nothing yet.")
 
 
@@ -98,41 +106,63 @@ def verify_command(ctx: click.Context, mode: Mode) -> None:
         ctx.exit(1)
 
 
-def _act_columns(zone: str) -> list[Column]:
-    """The columns of the history; a person reads instants in the book's time zone, a program in UTC."""
+def _show_act(connection: Connection, number: int, zone: str, mode: Mode) -> None:
+    """Show what an act wrote; a person reads first whose it is, and how to take it back."""
+    from collection.views.history_changes import act_and_changes
+
+    act, changes = act_and_changes(connection, number)
+    if mode == "table":
+        by = f" by {act.by}" if act.by else ""
+        say(f"Act {act.act}, {_shown_in(zone)(act.at)} ({zone}){by}: {act.command}", act.summary or "")
+        back = f"by act {act.undone_by}" if act.undone_by else ""
+        undoes = f"act {act.undoes}" if act.undoes else ""
+        say_pairs([("reason", act.reason or ""), ("takes back", undoes), ("taken back", back)])
+        say("")
+    emit(changes, _CHANGES, mode, empty="This act wrote nothing.")
+    if mode == "table" and not act.undone_by and act.command != "start":
+        say("", f"To {'bring that' if act.undoes else 'take it'} back: spindlebook undo {act.act}")
+
+
+def _shown_in(zone: str) -> Callable[[Any], str]:
+    """Return how a person reads an instant: in the time zone of the book."""
     from datetime import datetime
     from zoneinfo import ZoneInfo
 
-    def shown(instant: Any) -> str:
-        return datetime.fromisoformat(instant).astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M")
+    here = ZoneInfo(zone)
+    return lambda instant: datetime.fromisoformat(instant).astimezone(here).isoformat(" ", "minutes")[:16]
 
+
+def _act_columns(zone: str) -> list[Column]:
+    """The columns of the history; a person reads instants in the book's time zone, a program in UTC."""
     return [
         Column("act", "act"),
-        Column("at", f"at ({zone})", shown),
+        Column("at", f"at ({zone})", _shown_in(zone)),
         Column("today", in_table=False),
         Column("by", "by"),
         Column("command", "command"),
         Column("summary", "what"),
         Column("reason"),
         Column("undoes", in_table=False),
-        Column("undone_by", "", _state),
+        Column("undone_by", "undone by"),
     ]
-
-
-def _state(value: Any) -> str:
-    return f"undone by {value}" if value else ""
 
 
 def _values(value: Any) -> str:
     if not value:
         return ""
-    return "; ".join(f"{name} {'-' if held is None else held}" for name, held in value.items() if name != "key")
+    return "; ".join(f"{name.replace('_', ' ')} {_held(held)}" for name, held in value.items())
+
+
+def _held(value: Any) -> str:
+    if value is None:
+        return "-"
+    return _PERSONAL if str(value).startswith("sha256:") else str(value)
 
 
 _CHANGES = [
     Column("what", "what"),
     Column("record", "record"),
-    Column("rows", "rows"),
+    Column("rows", "rows", lambda rows: "" if rows == 1 else str(rows), right=True),
     Column("before", "before", _values),
     Column("after", "after", _values),
 ]

@@ -1,11 +1,9 @@
 """What was done to the book: acts with their summaries, and the changes of one record."""
 
-import json
 from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.errors import Refused
 from collection.store.engine import fetch
 
 _ACTS = (
@@ -72,23 +70,10 @@ def acts_on_person(connection: Connection, person_id: int) -> list[Act]:
     return [Act._make(row) for row in fetch(connection, sql, person=person_id)]
 
 
-def changes_of(connection: Connection, act: int) -> list[dict[str, Any]]:
-    """What one act wrote: a row for each record or run of records, with the values before and after."""
-    sql = "SELECT kind, table_name, rows, before, after FROM change WHERE act_id = :act ORDER BY id"
-    rows = fetch(connection, sql, act=act)
-    if not rows and not fetch(connection, "SELECT 1 FROM act WHERE id = :act", act=act):
-        raise Refused(f"There is no act {act} in this book.", "Type: spindlebook history")
-    return [_change(*row) for row in rows]
-
-
-def _change(kind: str, table: str, rows: int | None, before: str | None, after: str | None) -> dict[str, Any]:
-    return {
-        "what": kind,
-        "record": table.replace("_", " "),
-        "rows": rows or 1,
-        "before": json.loads(before) if before else None,
-        "after": json.loads(after) if after and kind != "append" else None,
-    }
+def act_of(connection: Connection, number: int) -> Act | None:
+    """The act of this number; None where there is none."""
+    rows = fetch(connection, f"{_ACTS} WHERE a.id = :number", number=number)
+    return Act(*rows[0]) if rows else None
 
 
 # CROSS JOIN: SQLite then takes the few records first ("The SQLite Query Optimizer Overview" 7.2, sqlite.org), where it
