@@ -16,7 +16,7 @@ from collection.acts.models import find_model
 from collection.acts.work import Work, open_work
 from collection.analysis.serials import odd_serial
 from collection.errors import Refused, fold
-from collection.quantity import Money, parse_day
+from collection.quantity import Money, parse_day, parse_number
 from collection.schema.columns import LONG, SHORT
 from collection.schema.equipment import SERIAL_STATES
 from collection.store.book import open_book
@@ -26,9 +26,13 @@ from collection.views.units import Found, find_unit, unit_on
 
 Given = Mapping[str, str]
 ARRIVED = "arrived"
-_TEXTS = dict.fromkeys(("serial", "rom", "drive_number"), SHORT) | dict.fromkeys(
-    ("condition", "marks", "jumpers", "modifications", "accessories", "box", "note"), LONG
-)
+_LAST_RANK = 10_000
+_TEXTS = dict.fromkeys(("serial", "rom", "drive_number", "acquired_how"), SHORT) | dict.fromkeys(
+    (
+        "condition", "marks", "jumpers", "modifications", "accessories", "box", "note", "title_evidence", "rescue_note",
+    ),
+    LONG,
+)  # fmt: skip
 
 _NAMES = {
     "model_id": "SELECT trim(maker || ' ' || name) FROM model WHERE id = :id",
@@ -218,7 +222,20 @@ def _columns(work: Work, given: Given) -> dict[str, Any]:
     if "acquired_from" in given:
         person = given["acquired_from"]
         columns["acquired_from_id"] = find_person(work.conn, person).id if person else None
+    if "rescue_rank" in given:
+        columns["rescue_rank"] = _rank(given["rescue_rank"]) if given["rescue_rank"].strip() else None
     return columns | _price(work, given)
+
+
+def _rank(text: str) -> int:
+    """Return the place in which a unit is carried out. Raises Refused for what is no whole number from 1 on."""
+    number = parse_number(text)
+    if number != int(number) or not 1 <= number <= _LAST_RANK:
+        raise Refused(
+            f"--rescue-rank {text.strip()} is no place in a row: it is a whole number from 1 to {_LAST_RANK}.",
+            "Type 1 for what is carried out first.",
+        )
+    return int(number)
 
 
 def _price(work: Work, given: Given) -> dict[str, Any]:

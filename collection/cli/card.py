@@ -11,6 +11,7 @@ from collection.cli.card_more import (
     SCREWS,
     coming_and_pictures,
     custody_object,
+    left_and_damaged,
     one_arrival,
     screw_object,
     screw_row,
@@ -86,8 +87,10 @@ def _about(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
     yield "worth", _worth(card, day)
     yield _PLURALS.get(unit.kind, "supply unit"), ", ".join(card.paired_with)
     yield "acquired", _acquired(card, day)
+    yield "title", details["title_evidence"]
     yield from coming_and_pictures(card, day)
     yield from seen_and_checked(card, day)
+    yield from left_and_damaged(card, day)
     yield "mechanism", _mechanism(card.mechanism, day)
     yield "left on it", ", ".join(card.left) or ("nothing" if unit.standing == "donor" else "")
     for name in _IN_WORDS:
@@ -111,8 +114,8 @@ def _worth(card: Card, day: Callable[[str], str]) -> str:
 
 
 def _acquired(card: Card, day: Callable[[str], str]) -> str:
-    source = card.details["acquired_from"]
-    return _joined(day(card.unit.acquired_on), source and f"from {source}", card.details["price"])
+    source, how = card.details["acquired_from"], card.details["acquired_how"]
+    return _joined(day(card.unit.acquired_on), how, source and f"from {source}", card.details["price"])
 
 
 def _mechanism(sits: Sits | None, day: Callable[[str], str]) -> str:

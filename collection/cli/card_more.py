@@ -47,11 +47,29 @@ def seen_and_checked(card: Card, day: Callable[[str], str]) -> Iterator[tuple[st
         yield "mains safety", "; ".join(filter(None, (found, until, safety.says)))
 
 
+def left_and_damaged(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
+    """Yield label and text of open damage and losses, of each time it left, and of its place in an emergency."""
+    for damage in card.damage:
+        if damage.still_open:
+            yield damage.kind, f"{damage.name}, {day(damage.found_on)}: {damage.what}"
+    for left in card.exits:
+        price = f"for {left.price.text} {left.price.currency}" if left.price else ""
+        how = " ".join(filter(None, (left.how, left.to and f"to {left.to}", price)))
+        yield "left", f"{day(left.left_on)}, {how}: {left.reason}"
+    rank = card.details["rescue_rank"]
+    told = (rank and f"carried out as number {rank}", card.details["rescue_note"])
+    yield "in an emergency", "; ".join(filter(None, told))
+
+
 def custody_object(card: Card) -> dict[str, Any]:
     """Return when a unit was last seen and checked, as a program reads it."""
     seen, checked, safety = card.seen, card.checked, card.safety
     names = ("checked_on", "occasion", "condition", "grade", "by")
     return {
+        "damage": [each.name for each in card.damage],
+        "exits": [
+            {name: getattr(left, name) or None for name in ("left_on", "how", "reason", "to")} for left in card.exits
+        ],
         "last_seen": seen and seen.day,
         "seen_by_what": seen and seen.what,
         "condition_check": checked and {name: getattr(checked, name) or None for name in names},

@@ -110,6 +110,8 @@ _RECORD = (
     ("serial-state", "known, lost or illegible."),
     ("acquired-on", "The day it came, as 2019, 2019-05 or 2019-05-17."),
     ("acquired-from", "The person it came from."),
+    ("acquired-how", "How it was acquired: bought, as a gift, by exchange, found, left to the club ..."),
+    ("title-evidence", "What shows whose it is: the letter of gift, a receipt, and where that is kept."),
     ("price", "What was paid for it."),
     ("currency", "Of the price, as EUR; the book's own when left out."),
     ("condition", "In what condition it is."),
@@ -120,6 +122,8 @@ _RECORD = (
     ("modifications", "What was changed in it."),
     ("accessories", "What belongs to it."),
     ("box", "The box it is kept or sent in."),
+    ("rescue-rank", "In an emergency it is carried out in this place: 1 is the first."),
+    ("rescue-note", "What to mind when it is carried out: heavy, two people, glass ..."),
     ("note", "Anything else."),
 )
 

@@ -116,8 +116,8 @@ def _facts(history: UnitHistory, shown: Shown) -> Iterator[tuple[str, str]]:
 
 def _acquired(card: Card, shown: Shown) -> str:
     source = card.details["acquired_from"] if shown.people else ""
-    price = card.details["price"] if shown.prices else ""
-    return _joined(", ", shown.day(card.unit.acquired_on), source and f"from {source}", price and f"for {price}")
+    price, how = card.details["price"] if shown.prices else "", card.details["acquired_how"]
+    return _joined(", ", shown.day(card.unit.acquired_on), how, source and f"from {source}", price and f"for {price}")
 
 
 def _mechanism(sits: Sits, day: Callable[[str], str]) -> str:

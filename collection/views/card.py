@@ -18,7 +18,9 @@ from collection.views.adjustments import Screw, adjustments_of, screws
 from collection.views.arrivals import Arrival, arrivals_of
 from collection.views.attachments import attachments_of
 from collection.views.condition_checks import ConditionCheck, condition_checks
+from collection.views.damage import Damage, damage_list
 from collection.views.due import Facts, Rechecks, due_facts, work_ahead
+from collection.views.exits import Exit, exits_of
 from collection.views.findings import Judged
 from collection.views.fitted_rubber import ages_of_parts
 from collection.views.inventory import Evidence, last_seen
@@ -105,7 +107,8 @@ class Card:
     apply, of which the book knows no day. arrivals: the last first. screws: where each that was turned stands.
     photos: how many pictures and papers are attached. mechanism: which is in it, where one was swapped. left: the
     parts left on a donor. points: the lubricant now on each point; lubricants: what was used of them, and when last;
-    placed: those that ever went on a point. seen: when somebody had it before them last. checked: its last condition
+    placed: those that ever went on a point. damage: open or not, the last first. exits: the
+    times it left for good, the last first. seen: when somebody had it before them last. checked: its last condition
     check. safety: its last electrical safety check, or that one is wanting.
     """
 
@@ -130,6 +133,8 @@ class Card:
     left: tuple[str, ...]
     points: tuple[OnPoint, ...]
     placed: frozenset[str]
+    damage: tuple[Damage, ...]
+    exits: tuple[Exit, ...]
     seen: Evidence | None
     checked: ConditionCheck | None
     safety: SafetyRow | None
@@ -166,6 +171,8 @@ def card_of(conn: Connection, tag: str, today: date, rechecks: Rechecks | None =
         left=tuple(left_on(conn, facts.units[unit_id])),
         points=tuple(lubricants_on(conn, unit_id, day)),
         placed=frozenset(on.put.supply for on in ever_on(conn, unit_id, day)),
+        damage=tuple(damage_list(conn, unit_id)),
+        exits=tuple(exits_of(conn, unit_id)),
         seen=last_seen(conn, today, unit_id).get(unit_id),
         checked=next(reversed(condition_checks(conn, unit_id)), None),
         safety=safety_row(conn, facts.units[unit_id], today),

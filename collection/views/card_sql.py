@@ -15,10 +15,14 @@ DETAIL_NAMES = (
     "accessories",
     "box",
     "note",
+    "acquired_how",
+    "title_evidence",
+    "rescue_rank",
+    "rescue_note",
 )
 DETAILS = """
 SELECT u.serial_state, p.name, u.condition, u.marks, u.drive_number, u.jumpers, u.rom, u.modifications, u.accessories,
-       u.box, u.note, u.price_minor, u.currency
+       u.box, u.note, u.acquired_how, u.title_evidence, u.rescue_rank, u.rescue_note, u.price_minor, u.currency
 FROM unit u LEFT JOIN person p ON p.id = u.acquired_from_id WHERE u.id = :unit
 """
 ALIASES = "SELECT alias FROM unit_alias WHERE unit_id = :unit AND void = 0 ORDER BY id"

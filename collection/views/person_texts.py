@@ -33,6 +33,7 @@ EDITS: dict[str, tuple[str, str, dict[str, str]]] = {
             "drive_number": "drive-number",
             "box": "box",
             "note": "note",
+            **{each: each.replace("_", "-") for each in ("acquired_how", "title_evidence", "rescue_note")},
         },
     ),
     "service": (
@@ -40,6 +41,15 @@ EDITS: dict[str, tuple[str, str, dict[str, str]]] = {
         "service edit",
         {"findings": "findings", "reason": "why"},
     ),
+    "damage": (
+        _NAME,
+        "damage edit",
+        {
+            **{each: each for each in ("what", "circumstances", "claim", "actions")},
+            "closed_how": "outcome",
+        },
+    ),
+    "unit_exit": (_UNIT, "unit edit-disposal", {"reason": "why", "note": "note"}),
     "fault": (_UNIT, "fault edit", {"symptom": "symptom", "circumstances": "when", "cause": "cause", "cure": "cure"}),
     "model": (_NAME, "model edit", {each: each for each in ("maker", "name", "note")}),
     "location": (_NAME, "location edit", {"name": "name", "note": "note"}),

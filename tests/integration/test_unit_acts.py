@@ -85,6 +85,10 @@ def test_everything_told_of_a_new_unit_stands_on_its_card(engine: Engine) -> Non
         "modifications": "new plug",
         "accessories": "cable",
         "note": "loud",
+        "acquired_how": "as a gift",
+        "title_evidence": "letter of 2019",
+        "rescue_rank": "10000",
+        "rescue_note": "two people",
     }
     add_unit(
         engine,
@@ -406,3 +410,16 @@ def test_refused_is_what_a_wrong_name_raises(engine: Engine) -> None:
     """The command line leaves with code 1 on it."""
     with pytest.raises(Refused):
         enter(engine, "D1", standing="away", **TIMES)
+
+
+def test_the_place_in_which_a_unit_is_carried_out_is_a_whole_number(engine: Engine) -> None:
+    """From 1 to 10000; an empty text takes it away."""
+    add(engine, rescue_rank="10000")
+    for wrong in ("0", "10001", "1.5"):
+        assert "a whole number from 1 to 10000" in refusal(
+            engine, lambda wrong=wrong: edit_unit(engine, "D1", {"rescue_rank": wrong}, **TIMES)
+        )
+
+    assert (("rescue_rank", "10000", "1"),) == edit_unit(engine, "D1", {"rescue_rank": "1"}, **TIMES).changes
+    edit_unit(engine, "D1", {"rescue_rank": ""}, **TIMES)
+    assert "" == card(engine).details["rescue_rank"]
