@@ -68,7 +68,7 @@ def shelf_check_command(
     shown = [row for row in made.findings if everything or row.differs]
     emit([_object(row) for row in shown], _COLUMNS, mode, under="do")
     if mode == "table":
-        _sum_up(made, dry_run=dry_run)
+        _sum_up(made, dry_run=dry_run, moved=given.move)
     if exit_code and any(row.differs for row in made.findings):
         ctx.exit(3)
 
@@ -99,19 +99,24 @@ def _asked(face: Face, location: str) -> list[str]:
         f"What is at {shelf.name}? Scan or type one tag a line; an empty line ends, a tag typed again changes nothing."
     )
     found: list[str] = []
-    while typed := answer(f"{len(found) + 1}: "):
-        found.append(typed)
-        said = shelf.findings([typed])[0]
+    while tag := answer(f"{len(found) + 1}: "):
+        found.append(tag)
+        said = shelf.findings([tag])[0]
         if said.differs:
             note(f"  {said.finding}{f': {said.book}' if said.book else ''}")
     return found
 
 
-def _sum_up(made: ShelfChecked, *, dry_run: bool) -> None:
+def _sum_up(made: ShelfChecked, *, dry_run: bool, moved: bool) -> None:
+    from collection.analysis.shelf_check import typed
+
     right = sum(not row.differs for row in made.findings)
     differing = len(made.findings) - right
     agree = "is as the book says" if right == 1 else "are as the book says"
     say(f"{made.shelf}: {right} {agree}, {differing} not.")
+    misplaced = [typed(row.tag) for row in made.findings if row.misplaced]
+    if len(misplaced) > 1 and not moved:
+        say(f"All that is here at once: spindlebook unit move {' '.join(misplaced)} --to {typed(made.shelf)}")
     if dry_run:
         say("Nothing was written: it is a dry run.")
     else:
