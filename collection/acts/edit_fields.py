@@ -13,7 +13,7 @@ from sqlalchemy.engine import Connection
 
 from collection.acts.amounts import read_amount, sum_given
 from collection.acts.bring_in.form import PARSERS
-from collection.acts.bring_in.parse import Parser, between, long, one_of, past_day, short
+from collection.acts.bring_in.parse import Parser, between, long, one_of, past_day, short, whole
 from collection.acts.bring_in.state import Options, State
 from collection.acts.work import Work
 from collection.errors import fold
@@ -127,6 +127,7 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
         "person": _name("people.csv", "person", required=True),
         "role": _of("people.csv", "role", required=True),
         **_all_of("people.csv", "email phone address note"),
+        "call_rank": _by(whole(1), "call_rank"),
     },
     "supply": {
         "supply": _name(_SUPPLIES, "supply", required=True),

@@ -21,6 +21,7 @@ _SUPPLY = click.argument("supply", shell_complete=complete_supply)
     ("email", "TEXT", "E-mail address."),
     ("phone", "TEXT", "Telephone number."),
     ("address", "TEXT", "Postal address."),
+    ("call-rank", "NUMBER", "In an emergency they are called in this place: 1 is the first."),
     ("note", "TEXT", "Anything else."),
     named={"name": "person"},
 )

@@ -104,6 +104,7 @@ fault close D14 --cause bent --cure straightened
 fault edit D14 --cause bent
 fault find read errors
 fault list
+emergency
 damage add D1 dented --circumstances fell
 damage close DL1 --outcome mended
 damage edit DL1 --actions "left as it is"
