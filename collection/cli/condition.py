@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from collection.cli.face import Face
 from collection.cli.past import past_options
+from collection.cli.photo import named_photo
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_instrument, complete_tag
@@ -37,15 +37,13 @@ def condition_group() -> None:
     "--instrument", default="", metavar="NAME", shell_complete=complete_instrument, help="What it was read with."
 )
 @click.option("--new-instrument", is_flag=True, help="Add an instrument that the book does not have.")
-@click.option(
-    "--photo", "photos", multiple=True, metavar="FILE", type=click.Path(path_type=Path), help="A picture taken then."
-)
+@click.option("--photo", "photos", multiple=True, metavar="FILE", help="A picture taken then; TITLE=FILE names it.")
 @click.option("--by", default="", metavar="PERSON", help="Who looked (else --who of the command).")
 @click.option("--on", default="", metavar="DATE", help="Day of the check (else today).")
 @output_options
 @click.pass_obj
 def add_command(
-    face: Face, /, tag: str, on: str, readings: tuple[str, ...], photos: tuple[Path, ...], mode: Mode, **told: Any
+    face: Face, /, tag: str, on: str, readings: tuple[str, ...], photos: tuple[str, ...], mode: Mode, **told: Any
 ) -> None:
     """Note the condition of a unit on a day.
 
@@ -54,16 +52,10 @@ def add_command(
     The readings join the other readings of the unit, the pictures its other pictures. Keys of --json: those of
     condition list.
     """
-    from collection.acts.attachments import GivenPhoto
     from collection.acts.condition_checks import GivenCheck, add_check
     from collection.cli.service_words import parse_reading
-    from collection.exchange.photo_files import read_photo
 
-    given = GivenCheck(
-        readings=tuple(map(parse_reading, readings)),
-        photos=tuple(GivenPhoto(file.name, read_photo(file)) for file in photos),
-        **told,
-    )
+    given = GivenCheck(readings=tuple(map(parse_reading, readings)), photos=tuple(map(named_photo, photos)), **told)
     made = add_check(face.engine(), tag, given, on=on, today=face.today, now=face.now)
     with face.view() as conn:
         columns = _columns(conn)
