@@ -241,13 +241,15 @@ def _refuse_when_referred_to(connection: Connection, root: int, tables: set[str]
     for child, column, parent in _references():
         if parent in tables and parent not in _IDENTITIES:
             sql = (
-                f"SELECT 1 FROM {child} c JOIN {parent} p ON p.id = c.{column}"
-                f" WHERE p.act_id = :act AND {_counts('c', child)} AND NOT ({_counts('p', parent)}) LIMIT 1"
+                f"SELECT max(c.act_id) FROM {child} c JOIN {parent} p ON p.id = c.{column}"
+                f" WHERE p.act_id = :act AND {_counts('c', child)} AND NOT ({_counts('p', parent)})"
             )
-            if fetch(connection, sql, act=root):
+            later = fetch(connection, sql, act=root)[0][0]
+            if later is not None:
+                which = f"spindlebook undo {later}" if later > root else "spindlebook history"
                 raise Moved(
                     f"A later {_words(child)} refers to a {_words(parent)} that act {root} made.",
-                    "Undo the later act first; see: spindlebook history",
+                    f"Undo the later act first: {which}",
                 )
 
 

@@ -100,9 +100,9 @@ def test_an_act_is_refused_while_a_later_row_refers_to_what_it_made(engine: Engi
         first = done(work)
     with act(engine) as work:
         work.append("hour_reading", unit_id=unit, read_on="2026-01-01", hours=3.0, reset=0)
-        done(work)
+        later = done(work)
 
-    with pytest.raises(Moved, match="A later hour reading refers to a unit"):
+    with pytest.raises(Moved, match=f"A later hour reading refers to a unit .* first: spindlebook undo {later}"):
         take_back(engine, first)
 
 
