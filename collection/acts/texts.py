@@ -10,14 +10,16 @@ from collection.schema.columns import LONG, SHORT
 
 _LONG_ONES = (
     "findings", "note", "symptom", "circumstances", "cause", "cure", "purpose", "condition", "address", "reason",
+    "cover", "along", "along_missing", "complaint", "what",
 )  # fmt: skip
-_MOST_ANYWAY = 2_000  # it is repeated in marks, which are bounded themselves
+_IN_MARKS = ("anyway", "all_the_same")
+_MOST_IN_MARKS = 2_000  # they are repeated in marks, which are bounded themselves
 
 
 def refuse_texts(**texts: str) -> None:
     """Refuse a text that is too long for its field, or that holds what no database keeps."""
     for name, text in texts.items():
-        most = LONG if name in _LONG_ONES else _MOST_ANYWAY if name == "anyway" else SHORT
+        most = LONG if name in _LONG_ONES else _MOST_IN_MARKS if name in _IN_MARKS else SHORT
         if len(text) > most:
             label = name.replace("_", " ")
             raise Refused(f"{label} has {len(text)} characters; at most {most} are kept.", "Type less.")

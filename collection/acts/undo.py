@@ -12,6 +12,7 @@ from typing import Any
 from sqlalchemy.engine import Connection, Engine
 from sqlalchemy.exc import IntegrityError
 
+from collection.acts.held_once import refuse_held_twice
 from collection.acts.work import Work, open_work
 from collection.errors import Moved, Refused
 from collection.schema import APPEND_ONLY, EDITABLE, SUBJECT_OF, TABLES
@@ -87,6 +88,7 @@ def take_back(work: Work, act_id: int) -> None:
     sync_undone(work)
     _refuse_when_referred_to(work.conn, root, tables)
     _refuse_when_parents_are_gone(work.conn, act_id, root, tables)
+    refuse_held_twice(work.conn, root, tables)
     _refuse_new_ties(_held_by_the_forgotten(work) - before)
 
 

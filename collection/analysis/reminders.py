@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
 class StillOut:
-    """One unit that is past its day; days as the book writes them."""
+    """One unit that is past its day; days as the book writes them. along: what went with it, "" for nothing."""
 
     tag: str
     model: str
     loan: str
     out_on: str
     due_on: str
+    along: str = ""
 
 
 def reminder(person: str, units: Sequence[StillOut], sender: str) -> list[str]:
@@ -22,7 +23,7 @@ def reminder(person: str, units: Sequence[StillOut], sender: str) -> list[str]:
     one = len(units) == 1
     it, has = ("it", "it has") if one else ("them", "they have")
     lines = [f"Dear {person},", "", f"{'this is' if one else 'these are'} still noted as on loan to you:"]
-    lines += ["", *(_line(unit) for unit in units), ""]
+    lines += ["", *(line for unit in units for line in _lines(unit)), ""]
     lines += [
         f"Could you bring {it} back, or tell us until when you need {it}?",
         "We gladly note another day.",
@@ -37,5 +38,7 @@ def reminder(person: str, units: Sequence[StillOut], sender: str) -> list[str]:
     return lines
 
 
-def _line(unit: StillOut) -> str:
-    return f"  {unit.tag}, {unit.model} (loan {unit.loan}): out since {unit.out_on}, due back {unit.due_on}"
+def _lines(unit: StillOut) -> Iterator[str]:
+    yield f"  {unit.tag}, {unit.model} (loan {unit.loan}): out since {unit.out_on}, due back {unit.due_on}"
+    if unit.along:
+        yield f"    with it: {unit.along}"

@@ -39,9 +39,7 @@ def loan_overdue_command(face: Face, person: str, mode: Mode) -> None:
         Column("loans"),
         Column("due_on", "due", lambda day: show_day(day, form)),
         Column("days_over", "days over"),
-        Column("email"),
-        Column("phone"),
-        Column("reminder", in_table=False),
+        *(Column(key, in_table=False) for key in ("email", "phone", "reminder")),
     ]
     emit([_object(row) for row in found], columns, mode, empty="Nothing is overdue.")
     if mode == "table":
@@ -51,10 +49,14 @@ def loan_overdue_command(face: Face, person: str, mode: Mode) -> None:
 def _tell_reminders(found: list[Overdue]) -> None:
     for row in found:
         if row.reminder:
-            say("", f"To send to {row.person}{f', {row.email}' if row.email else ''}:", bold=True)
+            say("", f"To send to {_reached(row)}:", bold=True)
             say("", *row.reminder)
         else:
-            say("", f"{', '.join(row.tags)} is to go back to {row.person}: it was borrowed from them.")
+            say("", f"To go back to {_reached(row)}, who lent it: spindlebook loan give-back {' '.join(row.tags)}")
+
+
+def _reached(row: Overdue) -> str:
+    return ", ".join(text for text in (row.person, row.email, row.phone) if text)
 
 
 def _object(row: Overdue) -> dict[str, Any]:

@@ -57,7 +57,7 @@ def _overdue(
 ) -> Overdue:
     person = find_person(conn, name, forgotten_too=True)
     units = [
-        StillOut(row.tag, models[row.tag], row.loan, show_day(row.out_on, form), show_day(row.due_on, form))
+        StillOut(row.tag, models[row.tag], row.loan, show_day(row.out_on, form), show_day(row.due_on, form), row.along)
         for row in rows
     ]
     worst = max(rows, key=lambda row: row.days_over)

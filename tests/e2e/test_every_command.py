@@ -178,8 +178,16 @@ order offer "Sable Lane Belts" "drying sachet, 10 g" 10 4.00
 order place "Sable Lane Belts" "drying sachet, 10 g=1"
 order supplier Nordlager
 loan back D4
+loan deposit L-1
+loan extend L-3 --due 2026-05-15 --all-the-same agreed
+loan give-back P6
+loan in P4 --from "Nils Ovaskerry" --due 2026-09-01
 loan list
 loan overdue
+loan reservations
+loan reserve D1 --to "Wen Salloway" --from 2026-04-01 --until 2026-04-05
+loan show L-1
+loan unreserve D1
 loan out D1 --to "Wen Salloway" --due 2026-04-01
 policy add QM-78/1 --to 2026-12-31 --insured 2000
 policy edit QM-77/2 --insured 1600
@@ -205,6 +213,7 @@ FIRST = {
     "wanted drop": "wanted add D1 lamp",
     "service add": "service open D1",
     "service close": "service open D1",
+    "loan unreserve": 'loan reserve D1 --to "Wen Salloway" --from 2026-04-01 --until 2026-04-05',
     "unit edit-disposal": "unit dispose D1 --how scrapped --reason worn",
     **{f"damage {word}": "damage add D1 dented" for word in ("close", "edit", "show")},
     "photo edit": "photo add D1 {here}/front.png",
@@ -403,13 +412,14 @@ def test_an_unknown_tag_is_refused_with_the_nearest(demo: Path, here: Path, name
     """The refusal names the tag, offers the nearest, and nothing is written."""
     book = _own_copy(demo, here, name)
     before = digest(open_engine(str(book)))
-    words = [word if word not in ("D1", "D4", "D13", "D14") else "D111" for word in _words(name, here)]
+    words = [word if word not in ("D1", "D4", "D13", "D14", "P4", "P6") else "D111" for word in _words(name, here)]
     words += {
         "consumption": ["--unit", "D111"],
         "drift": ["D111"],
         "fault list": ["D111"],
         "history": ["D111"],
         "condition list": ["D111"],
+        **{f"loan {word}": ["--unit", "D111"] for word in ("list", "reservations")},
         "safety list": ["D111"],
         "sighting list": ["D111"],
         "service resume": ["D111"],

@@ -25,6 +25,7 @@ GIVEN = {
     "instrument compare": ["hand strobe", "bench counter"],
     "instrument show": ["bench counter"],
     "intervals PROCEDURE": ["clean head"],
+    "loan show": ["L-1"],
     "model show": ["VK 410"],
     "damage show": ["DL1"],
     "procedure show": ["clean head"],
@@ -57,6 +58,9 @@ FIRST = {
     "backup list": ["backup"],
     "backup prune": ["backup"],
     "wanted list": ["wanted", "add", "D1", "lamp"],
+    "loan reservations": [
+        "loan", "reserve", "D1", "--to", "Wen Salloway", "--from", "2026-04-01", "--until", "2026-04-05",
+    ],  # fmt: skip
     "unit arrivals": ["arrival", "D1"],
     "unit disposals": ["unit", "dispose", "D1", "--how", "scrapped", "--reason", "worn"],
     "damage list": ["damage", "add", "D1", "dented", "--condition", "one dent"],

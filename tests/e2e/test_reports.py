@@ -143,7 +143,21 @@ def test_due_work_and_the_shopping_list_are_those_of_their_lists(book: Path, tmp
 def test_a_loan_slip_has_both_sides_the_units_and_lines_to_sign(book: Path, tmp_path: Path) -> None:
     """Whatever stands in the book is text; it is signed when the units go, and when they come."""
     sb(book, "unit", "edit", "D1", "--accessories", HOSTILE)
-    sb(book, "loan", "out", "D1", "P1", "--to", "Bram Oakhollow", "--due", "2026-05-01", "--deposit", "50")
+    sb(
+        book,
+        "loan",
+        "out",
+        "D1",
+        "P1",
+        "--to",
+        "Bram Oakhollow",
+        "--due",
+        "2026-05-01",
+        "--deposit",
+        "50",
+        "--all-the-same",
+        "the club's own rules",
+    )
     sheet = page(book, tmp_path / "slip.html", "loan-slip", "P1")
     text = plain(sheet)
 

@@ -11,7 +11,7 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.instrument_life import GivenUse, add_instrument
 from collection.acts.limits import Whose, add_limit, drop_limit, edit_limit
-from collection.acts.loans import lend
+from collection.acts.loan_out import lend
 from collection.acts.measurements import add_measurement, edit_measurement
 from collection.acts.offers import add_offer, add_supplier, edit_offer
 from collection.acts.people import add_person

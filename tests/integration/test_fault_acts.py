@@ -9,7 +9,9 @@ import pytest
 from sqlalchemy.engine import Engine
 
 from collection.acts.faults import add_fault, close_fault, edit_fault
-from collection.acts.loans import lend, take_back
+from collection.acts.loan_back import take_back
+from collection.acts.loan_given import ComingBack
+from collection.acts.loan_out import lend
 from collection.acts.service_given import GivenService
 from collection.acts.service_record import open_service, record_service
 from collection.acts.undo import undo
@@ -155,7 +157,7 @@ def test_a_fault_closed_later_belongs_to_the_service_named(bench: Engine) -> Non
 def test_a_complaint_of_a_borrower_is_an_open_fault_and_calls_for_a_look(bench: Engine) -> None:
     """It holds back "ready", stands with its loan, and leaves the due list when it is closed."""
     lend(bench, ["D4"], to="Bram Oakhollow", due="2026-03-20", on="2026-02-01", today=TODAY, now=NOW)
-    take_back(bench, ["D4"], complaint="groans", on="2026-02-28", today=TODAY, now=NOW)
+    take_back(bench, [ComingBack("D4", complaint="groans")], on="2026-02-28", today=TODAY, now=NOW)
 
     with reading(bench) as conn:
         unit_id = find_unit(conn, "D4").id

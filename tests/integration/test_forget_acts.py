@@ -8,7 +8,8 @@ import pytest
 from sqlalchemy.engine import Engine
 
 from collection.acts.forget import forget_person
-from collection.acts.loans import lend, take_back
+from collection.acts.loan_back import take_back
+from collection.acts.loan_out import lend
 from collection.acts.people import add_person
 from collection.acts.records import edit_person
 from collection.acts.undo import undo
@@ -157,7 +158,7 @@ def test_an_open_history_is_not_forgotten(bench: Engine) -> None:
         item = work.insert("loan_item", loan_id=loan, unit_id=unit)
         work.commit("opened")
     enter(bench, "D2", owner=BRAM, today=TODAY, now=NOW)
-    lend(bench, ["D1"], to=BRAM, due="2026-04-01", today=TODAY, now=NOW)
+    lend(bench, ["D1"], to=BRAM, due="2026-04-01", all_the_same="a test", today=TODAY, now=NOW)
 
     told = _refused(bench)
     assert [True, True] == [words in told for words in ("has D1 on loan", "spindlebook loan back D1")]

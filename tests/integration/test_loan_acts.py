@@ -8,8 +8,12 @@ import pytest
 from sqlalchemy.engine import Engine
 
 from collection.acts.faults import add_fault
-from collection.acts.loans import lend, take_back
+from collection.acts.loan_back import take_back
+from collection.acts.loan_given import ComingBack, GivenState, GivenTerms, GoingOut
+from collection.acts.loan_out import lend
 from collection.acts.people import add_person
+from collection.acts.reservations import reserve
+from collection.acts.safety_checks import add_safety_check
 from collection.acts.service_given import GivenService
 from collection.acts.service_record import record_service
 from collection.acts.undo import undo
@@ -28,15 +32,16 @@ from tests.support.times import NOW, TODAY
 def bench(engine: Engine) -> Engine:
     """Return an engine on a book with a small shelf in it."""
     set_up_bench(engine, TODAY, NOW)
+    add_safety_check(engine, "P1", "pass", by="Ilse Vanterpool", on="2026-01-05", today=TODAY, now=NOW)
     return engine
 
 
-def _lend(engine: Engine, *tags: str, **given: Any) -> list[LoanRow]:
+def _lend(engine: Engine, *tags: str | GoingOut, **given: Any) -> list[LoanRow]:
     told: dict[str, Any] = {"to": "bram oakhollow", "due": "2026-04-01", **given}
     return lend(engine, tags or ("D1",), **told, today=TODAY, now=NOW)
 
 
-def _back(engine: Engine, *tags: str, **given: Any) -> list[LoanRow]:
+def _back(engine: Engine, *tags: str | ComingBack, **given: Any) -> list[LoanRow]:
     return take_back(engine, tags or ("D1",), **given, today=TODAY, now=NOW)
 
 
@@ -49,9 +54,9 @@ def test_units_stand_on_loan_until_they_are_back(bench: Engine) -> None:
     """No standing is entered: the loan alone says it, and the standing before shows again."""
     entries = scalar(bench, "SELECT count(*) FROM unit_entry")
 
-    rows = _lend(bench, "D1", "P1", purpose="club day", deposit="50")
+    rows = _lend(bench, "D1", "P1", terms=GivenTerms(purpose="club day", deposit="50"))
     out = [_standing(bench, tag) for tag in ("D1", "P1")]
-    (back,) = _back(bench, "d1", condition="scratched")
+    (back,) = _back(bench, ComingBack("d1", GivenState("scratched")))
 
     assert [("L1", "D1", "Bram Oakhollow", "2026-03-01", "2026-04-01", Money(5000, "EUR"))] * 1 == [
         (row.loan, row.tag, row.person, row.out_on, row.due_on, row.deposit) for row in rows if row.tag == "D1"
@@ -107,27 +112,38 @@ def test_with_a_reason_a_unit_that_is_not_ready_is_lent_and_marked(bench: Engine
     """The reason stands in the journal and in the mark."""
     add_fault(bench, "D3", "reads slowly", today=TODAY, now=NOW)
 
-    _lend(bench, "D3", anyway="for spares")
+    _lend(bench, "D3", all_the_same="for spares")
 
     assert "on loan" == _standing(bench, "D3")
-    assert "lent all the same (for spares): awaiting parts; reads slowly" == scalar(bench, "SELECT rule FROM doubt")
+    says = 'lent all the same (for spares): it is awaiting parts, not ready; fault "reads slowly" is open'
+    assert (says, "for spares") == (
+        scalar(bench, "SELECT rule FROM doubt"),
+        scalar(bench, "SELECT reason FROM act WHERE command = 'loan out'"),
+    )
 
 
-NO_LOANS: list[tuple[tuple[str, ...], dict[str, Any], str]] = [
+NO_LOANS: list[tuple[tuple[str | GoingOut, ...], dict[str, Any], str]] = [
     (("D3",), {}, "D3 is not lent: it is awaiting parts, not ready."),
     (("D4",), {}, 'D4 is not lent: fault "reads slowly" is open.'),
     (("P1", "p1"), {}, "P1 is named twice."),
     (("P8",), {}, 'No unit has the tag "P8". Nearest: P1'),
     (("D1",), {}, "D1 is out to Bram Oakhollow since 2026-02-20, due 2026-04-01 (loan L1)."),
-    (("D1",), {"anyway": "still"}, "D1 is out to Bram Oakhollow since 2026-02-20"),
+    (("D1",), {"all_the_same": "still"}, "D1 is out to Bram Oakhollow since 2026-02-20"),
+    (("D9",), {"all_the_same": "still"}, "D9 is missing since 2025-01-10: it is not there to be lent."),
+    (("P8",), {"all_the_same": "still"}, 'No unit has the tag "P8".'),
+    (("D7",), {}, "D7 is not lent: it is donor, not ready."),
     (("D1",), {"on": "2026-02-01", "due": "2026-02-10"}, "D1 is lent from 2026-02-20 on already (loan L1)."),
     (("P1",), {"due": "2026-02-28"}, "Due on 2026-02-28 is before out on 2026-03-01."),
     (("P1",), {"due": "2026-04"}, "--due 2026-04 names no single day."),
     (("P1",), {"on": "2026-03-02"}, "--on 2026-03-02 has not come yet"),
     (("P1",), {"to": "bram"}, 'There is no person "bram". Nearest: Bram Oakhollow. A new one: spindlebook person'),
-    (("P1",), {"deposit": "-5"}, "A deposit of -5 EUR is below zero."),
-    (("P1",), {"deposit": "5.555"}, "5.555 EUR has too many digits"),
-    (("P1",), {"purpose": "x" * 20_001}, "purpose has 20001 characters"),
+    (("P1",), {"to": " "}, "--to names nobody."),
+    (("P1",), {"terms": GivenTerms(deposit="-5")}, "A deposit of -5 EUR is below zero."),
+    (("P1",), {"terms": GivenTerms(deposit="5.555")}, "5.555 EUR has too many digits"),
+    (("P1",), {"terms": GivenTerms(by="Bran")}, 'There is no person "Bran".'),
+    (("P1",), {"terms": GivenTerms(purpose="x" * 20_001)}, "purpose has 20001 characters"),
+    (("P1",), {"all_the_same": "x" * 2_001}, "all the same has 2001 characters"),
+    ((GoingOut("P1", state=GivenState(grade="pass")),), {}, "The condition of P1 is not said."),
 ]
 
 
@@ -156,7 +172,9 @@ def test_a_unit_can_be_lent_again_on_the_day_it_came_back(bench: Engine) -> None
     _lend(bench, on="2026-02-01")
     _back(bench, on="2026-02-10")
 
-    assert ["L2"] == [row.loan for row in _lend(bench, on="2026-02-10")]
+    again = _lend(bench, on="2026-02-10", all_the_same="looked over by hand")
+
+    assert ["L2"] == [row.loan for row in again]
 
 
 @pytest.mark.parametrize(
@@ -233,7 +251,8 @@ def test_a_person_that_cannot_be_is_refused(bench: Engine, name: str, given: dic
 def test_no_name_of_a_person_enters_the_journal(bench: Engine) -> None:
     """Adding, lending, a fault and a service leave only hashes of personal data in it."""
     add_person(bench, "Ada Quill", email="ada@example.org", today=TODAY, now=NOW)
-    _lend(bench, "P1", to="Ada Quill")
+    _lend(bench, "P1", to="Ada Quill", terms=GivenTerms(by="Ada Quill"))
+    reserve(bench, ["D3"], to="Ada Quill", first="2026-03-10", last="2026-03-20", today=TODAY, now=NOW)
     add_fault(bench, "D1", "squeals", by="Ada Quill", today=TODAY, now=NOW)
     given = GivenService(by="Ada Quill", outcome="on the bench")
     record_service(bench, "D1", given, today=TODAY, now=NOW)

@@ -7,7 +7,8 @@ from datetime import date
 import pytest
 from sqlalchemy.engine import Engine
 
-from collection.acts.loans import lend, take_back
+from collection.acts.loan_back import take_back
+from collection.acts.loan_out import lend
 from collection.acts.people import add_person
 from collection.acts.records import edit_person
 from collection.errors import Refused
@@ -77,7 +78,7 @@ def test_the_history_of_a_person_has_what_touched_their_record_and_loans(bench: 
     """Lending, taking back and changing; not what is about others alone. Newest first."""
     take_back(bench, ["D4"], today=TODAY, now=NOW)
     add_person(bench, "Jory Fenwright", today=TODAY, now=NOW)
-    lend(bench, ["D4"], to=ILSE, due="2026-04-01", today=TODAY, now=NOW)
+    lend(bench, ["D4"], to=ILSE, due="2026-04-01", all_the_same="a test", today=TODAY, now=NOW)
 
     with reading(bench) as conn:
         bram, ilse = (acts_on_person(conn, find_person(conn, name).id) for name in (BRAM, ILSE))

@@ -8,7 +8,9 @@ import pytest
 from sqlalchemy.engine import Engine
 
 from collection.acts.faults import add_fault
-from collection.acts.loans import lend, take_back
+from collection.acts.loan_back import take_back
+from collection.acts.loan_given import ComingBack, GivenState, GivenTerms
+from collection.acts.loan_out import lend
 from collection.acts.service_given import GivenService
 from collection.acts.service_guide import keep_answer
 from collection.acts.undo import undo
@@ -107,9 +109,11 @@ def test_a_loan_slip_is_found_by_a_unit_that_is_out_or_by_its_name(bench: Engine
     told: dict[str, Any] = {"to": "Bram Oakhollow", "due": "2026-04-01", "today": TODAY, "now": NOW}
     lend(bench, ("D4",), **told)
     undo(bench, None, today=TODAY, now=NOW)
-    lend(bench, ("P1", "D1"), purpose="club day", deposit="50", **told)
+    terms = GivenTerms(purpose="club day", deposit="50")
+    lend(bench, ("P1", "D1"), terms=terms, all_the_same="a test", **told)
     first = slips(bench, "d1", "L2", "P1")
-    take_back(bench, ("D1", "P1"), condition="scratched", today=TODAY, now=NOW)
+    state = GivenState(condition="scratched")
+    take_back(bench, [ComingBack(tag, state) for tag in ("D1", "P1")], today=TODAY, now=NOW)
     (over,) = slips(bench, "l2")
 
     assert 1 == len(first)

@@ -1,0 +1,164 @@
+"""Borrowing units from others, and giving them back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from sqlalchemy.engine import Connection, Engine
+
+from collection.acts.days import day_given
+from collection.acts.entries import Standing, enter_owner, enter_standing
+from collection.acts.loan_back import open_item
+from collection.acts.loan_given import ComingBack, GivenTerms, GoingOut
+from collection.acts.loan_out import check_state, loan_span, new_loan
+from collection.acts.loan_rules import borrowed_on, each_once
+from collection.acts.texts import refuse_texts_of
+from collection.acts.work import Work, open_work
+from collection.errors import Refused
+from collection.store.engine import fetch
+from collection.views.loans import LoanRow, items_of
+from collection.views.people import find_person
+from collection.views.services import open_service_of
+from collection.views.units import Unit, unit_on
+
+GONE = "gone"
+ARRIVED = "arrived"
+
+
+def borrow(
+    engine: Engine,
+    units: Sequence[str | GoingOut],
+    *,
+    lender: str,
+    due: str,
+    on: str = "",
+    terms: GivenTerms | None = None,
+    today: date,
+    now: datetime,
+) -> list[LoanRow]:
+    """Note that units of the book are borrowed until a day; returns one row per unit.
+
+    The lender becomes the owner of a unit of which none is known; a unit that was gone has arrived again. Raises
+    Refused for an unknown person or unit, the same unit twice, a day due before the day it came, and for a unit that
+    is borrowed or out already.
+    """
+    given = [each if isinstance(each, GoingOut) else GoingOut(each) for each in units]
+    terms = terms or GivenTerms()
+    for told in (terms, *given):
+        refuse_texts_of(told)
+    with open_work(engine, "loan in", today=today, now=now) as work:
+        span = loan_span(work, lender, due, on, "--from")
+        name = find_person(work.conn, lender).name
+        ids = each_once(work.conn, [each.tag for each in given])
+        came = [(unit_on(work.conn, unit_id, span.first), each) for unit_id, each in zip(ids, given, strict=True)]
+        for unit, _ in came:
+            _refuse_here(work.conn, unit)
+        loan_id = new_loan(work, "in", span, terms)
+        for unit, each in came:
+            item_id = work.insert(
+                "loan_item",
+                loan_id=loan_id,
+                unit_id=unit.id,
+                along=each.along.strip() or None,
+                condition_out=each.state.condition.strip() or None,
+            )
+            _enter(work, unit, name, span.first.isoformat())
+            check_state(work, unit, span.first, each.state, "entry", terms.by, item_id)
+        rows = items_of(work.conn, loan_id, today)
+        work.commit(f"borrowed {', '.join(unit.tag for unit, _ in came)} until {span.last.isoformat()}")
+    return rows
+
+
+def give_back(
+    engine: Engine,
+    units: Sequence[str | ComingBack],
+    *,
+    on: str = "",
+    by: str = "",
+    today: date,
+    now: datetime,
+) -> list[LoanRow]:
+    """Note that borrowed units went back to who lent them; they are gone from then on. Returns one row per unit.
+
+    Raises Refused for a unit that is not borrowed, the same unit twice, a day before it came, one that is lent on, and
+    one with an open service.
+    """
+    given = [each if isinstance(each, ComingBack) else ComingBack(each) for each in units]
+    for told in given:
+        refuse_texts_of(told)
+    with open_work(engine, "loan give-back", today=today, now=now) as work:
+        day = day_given(on, today)
+        giver = find_person(work.conn, by).id if by.strip() else work.who_id
+        going = [open_item(work.conn, unit_id, day, "in") for unit_id in each_once(work.conn, [e.tag for e in given])]
+        for row, told in zip(going, given, strict=True):
+            unit = unit_on(work.conn, row.unit_id, day)
+            _refuse_held(work, unit)
+            check_state(work, unit, day, told.state, "exit", by, row.item_id)
+            work.update(
+                "loan_item",
+                row.item_id,
+                back_on=day.isoformat(),
+                condition_back=told.state.condition.strip() or None,
+                along_missing=told.missing.strip() or None,
+                taken_by_id=giver,
+            )
+            _leave(work, unit, row, day)
+        items = {row.item_id for row in going}
+        rows = [row for loan in {row.loan_id for row in going} for row in items_of(work.conn, loan, today)]
+        work.commit(f"gave back {', '.join(row.tag for row in going)}")
+    return [row for row in rows if row.item_id in items]
+
+
+def _refuse_here(conn: Connection, unit: Unit) -> None:
+    """Refuse to borrow what is borrowed, or is lent out."""
+    loan = borrowed_on(conn, unit.id)
+    if loan is not None:
+        raise Refused(
+            f"{unit.tag} is borrowed from {loan.person} since {loan.out_on} already (loan {loan.loan}).",
+            f"Give it back first: spindlebook loan give-back {unit.tag}",
+        )
+    if unit.loan is not None:
+        raise Refused(
+            f"{unit.tag} is out to {unit.loan.person} since {unit.loan.out_on}, so nobody lends it to you.",
+            f"Take it back first: spindlebook loan back {unit.tag}",
+        )
+
+
+def _enter(work: Work, unit: Unit, lender: str, day: str) -> None:
+    """Enter whose a borrowed unit is, and that it is here, as far as the book does not know it."""
+    if not unit.owner:
+        enter_owner(work, unit.id, lender, day)
+    if unit.standing in ("", GONE):
+        enter_standing(work, unit, Standing(ARRIVED, day, "borrowed"))
+
+
+def _refuse_held(work: Work, unit: Unit) -> None:
+    if unit.loan is not None:
+        raise Refused(
+            f"{unit.tag} is lent on to {unit.loan.person} until {unit.loan.due_on} (loan {unit.loan.name}).",
+            f"Take it back first: spindlebook loan back {unit.tag}",
+        )
+    service = open_service_of(work.conn, unit.id)
+    if service is not None:
+        raise Refused(
+            f"{unit.tag} has a service open since {service.opened_on}.",
+            f"Close it first: spindlebook service close {unit.tag}",
+        )
+
+
+def _leave(work: Work, unit: Unit, row: LoanRow, day: date) -> None:
+    """Enter that a unit left, and to whom."""
+    reason = f"given back, loan {row.loan}"
+    if unit.standing != GONE:
+        enter_standing(work, unit, Standing(GONE, day.isoformat(), reason))
+    lender = fetch(work.conn, "SELECT person_id FROM loan WHERE id = :id", id=row.loan_id)[0][0]
+    work.insert(
+        "unit_exit",
+        unit_id=unit.id,
+        left_on=day.isoformat(),
+        how="given back",
+        reason=reason,
+        to_id=lender,
+        authority_id=work.who_id,
+    )

@@ -1,0 +1,144 @@
+"""What stands against lending a unit: what no reason overrides, and what one does.
+
+No reason lends what is not there (out already, missing, gone), keeps a borrowed unit beyond the day on which its owner
+wants it, or hands out a unit that failed its electrical safety check.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from typing import NamedTuple
+
+from sqlalchemy.engine import Connection
+
+from collection.acts.work import Work
+from collection.errors import Refused, fold
+from collection.quantity import parse_day
+from collection.store.engine import fetch
+from collection.views.due import Rechecks, due_facts, work_ahead
+from collection.views.faults import open_faults_on
+from collection.views.loans import LoanRow, loans_of
+from collection.views.reservations import reserved
+from collection.views.safety import safety_against, safety_failed
+from collection.views.units import LOST, Unit, find_unit
+
+_SHOWN = 3
+_MOST = 18_000  # characters of what is kept in a mark
+
+
+class Span(NamedTuple):
+    """From when to when a unit is lent, both days included, and the id of who borrows."""
+
+    first: date
+    last: date
+    person_id: int
+
+
+def each_once(conn: Connection, tags: Sequence[str]) -> list[int]:
+    """Return the units of these tags. Raises Refused for an unknown one and for one that is named twice."""
+    ids: list[int] = []
+    for tag in tags:
+        unit = find_unit(conn, tag)
+        if unit.id in ids:
+            raise Refused(f"{unit.tag} is named twice.", "Name each unit once.")
+        ids.append(unit.id)
+    return ids
+
+
+def refuse_impossible(conn: Connection, unit: Unit, span: Span) -> None:
+    """Refuse what no reason overrides; unit: as of the first day."""
+    refuse_out(conn, unit, span)
+    if unit.standing in LOST:
+        raise Refused(
+            f"{unit.tag} is {unit.standing} since {unit.standing_from}: it is not there to be lent.",
+            f"If it is: spindlebook unit enter {unit.tag} --standing ready",
+        )
+    refuse_beyond_owner(conn, unit, span.last)
+    if safety_failed(conn, unit.id, span.first):
+        raise Refused(
+            f"{unit.tag} failed its last electrical safety check; no reason lends it.",
+            f"Once a competent person passed it: spindlebook safety add {unit.tag}",
+        )
+
+
+def refuse_out(conn: Connection, unit: Unit, span: Span) -> None:
+    """Refuse a unit that is out on the first day or goes out after it."""
+    for row in loans_of(conn, unit.id):
+        if not row.back_on or row.back_on > span.first.isoformat():
+            raise Refused(
+                f"{unit.tag} is out to {row.person} since {row.out_on}, due {row.due_on} (loan {row.loan})."
+                if row.out_on <= span.first.isoformat()
+                else f"{unit.tag} is lent from {row.out_on} on already (loan {row.loan}).",
+                f"Take it back first: spindlebook loan back {unit.tag}",
+            )
+
+
+def refuse_beyond_owner(conn: Connection, unit: Unit, last: date) -> None:
+    """Refuse to keep a borrowed unit away beyond the day on which it is due back to its lender."""
+    loan = borrowed_on(conn, unit.id)
+    if loan is not None and last > parse_day(loan.due_on).last:
+        raise Refused(
+            f"{unit.tag} is borrowed from {loan.person} until {loan.due_on} (loan {loan.loan}), before {last}.",
+            f"End by then; if the lender agrees to more: spindlebook loan extend {loan.loan} --due DATE",
+        )
+
+
+def borrowed_on(conn: Connection, unit_id: int) -> LoanRow | None:
+    """Return the open loan in of a unit."""
+    return next((row for row in loans_of(conn, unit_id, "in") if not row.back_on), None)
+
+
+def against_lending(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None) -> list[str]:
+    """Return what stands against lending a unit, in words that name no person; a reason overrides it."""
+    found = []
+    if unit.standing != "ready":
+        found.append(f"it is {unit.standing}, not ready" if unit.standing else "it is not called ready")
+    found += [f'fault "{fault.symptom}" is open' for fault in open_faults_on(work.conn, unit.id, span.first)]
+    found += against_longer(work, unit, span, rechecks, span.first)
+    return found
+
+
+def against_longer(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None, out: date) -> Iterator[str]:
+    """Yield what stands against a unit being out until the last day of a span; out: the day it goes, or went, out."""
+    yield from _due_work(work, unit, span.last, rechecks)
+    yield from (
+        f"it is reserved from {row.from_date} to {row.to_date}"
+        for row in reserved(work.conn, unit.id, span.first, span.last, but_for=span.person_id)
+    )
+    unsafe = safety_against(work.conn, unit.id, span.last, out)
+    if unsafe:
+        yield unsafe
+
+
+def refuse_against(unit: Unit, found: Sequence[str], all_the_same: str, lent: str = "lent") -> None:
+    """Refuse a unit that something stands against, unless there is a reason to lend it all the same."""
+    if found and not all_the_same.strip():
+        more = f"; and {len(found) - _SHOWN} more" if len(found) > _SHOWN else ""
+        raise Refused(
+            f"{unit.tag} is not {lent}: {'; '.join(found[:_SHOWN])}{more}.",
+            f'See: spindlebook unit show {unit.tag}; or give a reason: --all-the-same "REASON".',
+        )
+
+
+def mark(work: Work, loan_id: int, unit: Unit, found: Sequence[str], all_the_same: str) -> None:
+    """Mark a loan as one that was made although something stood against it."""
+    if found:
+        says = f"lent all the same ({all_the_same.strip()}): {'; '.join(found)}"
+        work.doubt("loan", loan_id, "unit", unit.tag, says[:_MOST])
+
+
+def loan_person(conn: Connection, loan_id: int) -> int:
+    """Return the id of who has a loan, or lent it."""
+    return int(fetch(conn, "SELECT person_id FROM loan WHERE id = :id", id=loan_id)[0][0])
+
+
+def _due_work(work: Work, unit: Unit, last: date, rechecks: Rechecks | None) -> Iterator[str]:
+    """Yield what is due on a unit, or falls due while it is out, each procedure once."""
+    told: set[str] = set()
+    for item in work_ahead(due_facts(work.conn, work.today, unit.id, rechecks)):
+        if item.due > last or fold(item.procedure) in told:
+            continue
+        told.add(fold(item.procedure))
+        when = "is due since" if item.due <= work.today else "falls due on"
+        yield f"{item.procedure} {when} {item.due.isoformat()}"

@@ -1,0 +1,94 @@
+"""What is typed of single units of a loan: "D1: scratched lid" speaks of D1, a text without a tag of the only unit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from collection.cli.tags import complete_instrument
+from collection.errors import Refused, fold
+
+if TYPE_CHECKING:
+    from collection.acts.loan_given import GivenState
+
+_STATE = (
+    ("--condition", "conditions", "TEXT", "In what condition, as it is or as D1: scratched lid."),
+    ("--grade", "grades", "WORD", "That in one word: pass, marginal or fail; as it is or as D1: pass."),
+    ("--reading", "readings", "SERIES=VALUE", 'As "spindle speed=300.2", or "D1: spindle speed=300.2".'),
+    ("--photo", "photos", "FILE", 'A picture taken then, as FILE or "D1: FILE".'),
+)
+
+
+def state_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Add the options that tell the state of units: conditions, grades, readings, instrument and photos."""
+    new = click.option("--new-instrument", is_flag=True, help="Add an instrument that the book does not have.")
+    used = click.option(
+        "--instrument", default="", metavar="NAME", shell_complete=complete_instrument, help="What it was read with."
+    )
+    command = used(new(command))
+    for option, name, stands, text in reversed(_STATE):
+        command = click.option(option, name, multiple=True, metavar=stands, help=text)(command)
+    return command
+
+
+def of_units(
+    tags: Sequence[str], texts: Sequence[str], option: str, *, all_alike: bool = False
+) -> dict[str, list[str]]:
+    """Return what is told of each tag; all_alike: a text without a tag speaks of every unit.
+
+    Raises Refused for a text that does not say of which of several units, or names another.
+    """
+    by_tag = {fold(tag): tag for tag in tags}
+    told: dict[str, list[str]] = {tag: [] for tag in tags}
+    for text in texts:
+        head, colon, rest = text.partition(":")
+        named = by_tag.get(fold(head)) if colon else None
+        if named is not None:
+            told[named].append(rest.strip())
+        elif len(tags) == 1:
+            told[tags[0]].append(text)
+        elif all_alike and not (colon and " " not in head.strip()):
+            for each in told.values():
+                each.append(text)
+        else:
+            raise Refused(
+                f'{option} "{text}" does not say of which of {", ".join(tags)}.',
+                f'Type it as {option} "{tags[0]}: {(rest if colon else text).strip()}".',
+            )
+    return told
+
+
+def one_of_each(tags: Sequence[str], texts: Sequence[str], option: str, *, all_alike: bool = False) -> dict[str, str]:
+    """Return the one text that is told of each tag, "" for none; several are put together by a semicolon."""
+    return {tag: "; ".join(told) for tag, told in of_units(tags, texts, option, all_alike=all_alike).items()}
+
+
+def states(tags: Sequence[str], told: dict[str, Any]) -> dict[str, GivenState]:
+    """Return the state of each unit, out of what `state_options` gave, which is taken out of `told`.
+
+    Raises Refused as `of_units`, for what is no reading, and for a file that cannot be read.
+    """
+    from collection.acts.attachments import GivenPhoto
+    from collection.acts.loan_given import GivenState
+    from collection.cli.service_words import parse_reading
+    from collection.exchange.photo_files import read_photo
+
+    conditions = one_of_each(tags, told.pop("conditions"), "--condition", all_alike=True)
+    grades = one_of_each(tags, told.pop("grades"), "--grade", all_alike=True)
+    readings = of_units(tags, told.pop("readings"), "--reading")
+    photos = of_units(tags, told.pop("photos"), "--photo")
+    instrument, new_instrument = told.pop("instrument"), told.pop("new_instrument")
+    return {
+        tag: GivenState(
+            condition=conditions[tag],
+            grade=grades[tag],
+            readings=tuple(map(parse_reading, readings[tag])),
+            instrument=instrument,
+            new_instrument=new_instrument,
+            photos=tuple(GivenPhoto(Path(file).name, read_photo(Path(file))) for file in photos[tag]),
+        )
+        for tag in tags
+    }
