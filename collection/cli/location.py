@@ -29,14 +29,19 @@ def location_group() -> None:
 def list_command(face: Face, inside: str, sort: str, mode: Mode) -> None:
     """List locations.
 
-    Keys of --json: location, inside, note.
+    Keys of --json: location, inside, note, checked_on (the last shelf-check of it, or of what it is inside).
     """
+    from collection.quantity import show_day
+    from collection.store.book import open_book
     from collection.views.places import location_list
 
     with face.view() as conn:
         rows = [place._asdict() for place in location_list(conn)]
-    chosen = in_order(naming(rows, inside=inside), _COLUMNS, sort)
-    emit(chosen, _COLUMNS, mode, empty='No location yet. Type: spindlebook location add "NAME"')
+        form = open_book(conn).settings.date_form
+    day = Column("checked_on", "last shelf-check", lambda on: show_day(on, form) if on else "")
+    columns = (Column("location"), Column("inside"), Column("note"), day)
+    chosen = in_order(naming(rows, inside=inside), columns, sort)
+    emit(chosen, columns, mode, empty='No location yet. Type: spindlebook location add "NAME"')
 
 
 @location_group.command("add")
@@ -64,6 +69,3 @@ def edit_command(face: Face, /, location: str, renamed: str | None, reason: str,
 
     given = given_of({"location": renamed, **told})
     tell_edited(edit_location(face.engine(), location, given, reason=reason, today=face.today, now=face.now))
-
-
-_COLUMNS = (Column("location"), Column("inside"), Column("note"))

@@ -15,6 +15,7 @@ from collection.acts.who import engine_of
 from collection.errors import Refused
 from collection.store.engine import reading
 from collection.views.inventory import inventory, last_seen
+from collection.views.places import location_list
 from collection.views.shelf_check import sightings
 from collection.views.unit_list import Wanted
 from collection.views.unit_places import places_of
@@ -59,7 +60,13 @@ def test_a_shelf_takes_in_what_is_inside_it_unless_only_itself_is_meant(rooms: E
     assert {"D1": "here", "D2": "here", "D3": "here, and elsewhere in the book"} == _findings(
         rooms, GivenShelfCheck("cupboard", found, inside=False)
     )
-    assert {"D3": "here"} == _findings(rooms, GivenShelfCheck("box", ("D3",)))
+    assert {"D3": "here"} == _findings(rooms, GivenShelfCheck("box", ("D3",)), on="2026-02-01")
+    with reading(rooms) as conn:
+        checked = {place.location: place.checked_on for place in location_list(conn)}
+    assert {"bench": None, "box": "2026-03-01", "cupboard": "2026-03-01"} == checked
+    undo(rooms, 3, **TIMES)
+    with reading(rooms) as conn:
+        assert "2026-02-01" == next(place.checked_on for place in location_list(conn) if place.location == "box")
 
 
 def test_a_shelf_check_is_one_act_that_enters_what_it_found_and_undo_takes_back(rooms: Engine) -> None:
