@@ -155,6 +155,18 @@ def test_no_cell_is_a_formula_and_numbers_stay_numbers(
     assert [["x", "y"], [cell, "."]] == list(csv.reader(io.StringIO(capsys.readouterr().out, newline="")))
 
 
+@pytest.mark.parametrize("text", ["|", '}, "|", {', '"|"', '}, \\"|\\", {', "|}, {"])
+def test_json_keeps_rows_apart_whatever_stands_in_them(text: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Many rows are put into text at once: no text of theirs is taken for the boundary between two."""
+    rows: list[Row] = [{"a": text, "b": [text, {"c": text}]}] * 1001
+
+    emit(rows, [Column("a"), Column("b")], "json")
+
+    out = capsys.readouterr().out
+    assert rows == json.loads(out)
+    assert len(rows) + 2 == out.count("\n")
+
+
 @given(st.lists(st.fixed_dictionaries({"a": st.text(), "b": st.integers()}), max_size=5))
 def test_json_brings_every_text_back(rows: list[Row]) -> None:
     """Whatever is stored, a program that parses the list gets it back; half characters become '?'."""
