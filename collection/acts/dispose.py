@@ -62,7 +62,7 @@ def dispose(engine: Engine, tag: str, given: GivenExit, *, on: str = "", today: 
         if unit.standing != GONE:
             _refuse_tied(work.conn, unit, today)
             enter_standing(work, unit, Standing(GONE, day, f"{made.how}: {made.reason}"))
-            _end_pairings(work, unit.id, day)
+            end_pairings(work, unit.id, day)
         # No name of a person stands in a summary: it is sealed, and people can be forgotten.
         work.commit(f"{unit.tag}: gone, {made.how}")
     return made
@@ -153,6 +153,7 @@ def _refuse_contradiction(told: Exit) -> None:
         )
 
 
-def _end_pairings(work: Work, unit_id: int, day: str) -> None:
+def end_pairings(work: Work, unit_id: int, day: str) -> None:
+    """End the open pairings of a unit that leaves on a (partial) day, none before it began."""
     for pairing_id, since in fetch(work.conn, _PAIRED, unit=unit_id):
         work.update("pairing", pairing_id, to_date=max(day, since))

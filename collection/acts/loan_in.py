@@ -8,6 +8,7 @@ from datetime import date, datetime
 from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.days import day_given
+from collection.acts.dispose import end_pairings
 from collection.acts.entries import Standing, enter_owner, enter_standing
 from collection.acts.loan_back import open_item
 from collection.acts.loan_given import ComingBack, GivenTerms, GoingOut
@@ -162,3 +163,4 @@ def _leave(work: Work, unit: Unit, row: LoanRow, day: date) -> None:
         to_id=lender,
         authority_id=work.who_id,
     )
+    end_pairings(work, unit.id, day.isoformat())

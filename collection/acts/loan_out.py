@@ -142,8 +142,7 @@ def _deposit(conn: Connection, text: str) -> Money | None:
 
 def _free_name(conn: Connection) -> str:
     """Return the name of a new loan, "L1" and so on: one that no loan ever had."""
-    names = {row[0] for row in fetch(conn, "SELECT name FROM loan")}
-    number = len(names) + 1
-    while f"L{number}" in names:
+    number = int(fetch(conn, "SELECT count(*) FROM loan")[0][0]) + 1
+    while fetch(conn, "SELECT 1 FROM loan WHERE name = :name", name=f"L{number}"):
         number += 1
     return f"L{number}"

@@ -8,6 +8,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.loan_rows import day_form, shown_day
+from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
@@ -61,6 +62,7 @@ def unreserve_command(face: Face, /, tags: tuple[str, ...], **told: str) -> None
 @click.option("--unit", "tag", default="", metavar="TAG", help="Only of this unit.", shell_complete=complete_tag)
 @click.option("--person", default="", metavar="NAME", help="Only for this person.")
 @sort_option
+@past_options
 @output_options
 @click.pass_obj
 def reservations_command(face: Face, /, closed_too: bool, tag: str, sort: str, mode: Mode, **wanted: str) -> None:

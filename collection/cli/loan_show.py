@@ -10,6 +10,7 @@ import click
 from collection.cli.face import Face
 from collection.cli.loan_back import compared_columns, compared_rows
 from collection.cli.loan_rows import day_form, loan_object, shown_day, sum_words
+from collection.cli.past import past_options
 from collection.cli.show import Column, emit, emit_object, say, say_pairs
 from collection.cli.tags import complete_tag
 
@@ -27,6 +28,7 @@ _OF_UNIT = (
 
 @click.command("show")
 @click.argument("loan", metavar="LOAN|TAG", shell_complete=complete_tag)
+@past_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def show_command(face: Face, loan: str, as_json: bool) -> None:
