@@ -27,6 +27,13 @@ REPORTS = {
         "history_report_command",
         "Print all that was read and done on a unit, to go with it when it is sold or lent",
     ),
+    "receipt": Entry("report_receipt", "receipt_command", "Print a receipt for whoever brought units"),
+    "damage": Entry("report_damage", "damage_report_command", "Print a damage or loss for the owner and the insurer"),
+    "emergency": Entry(
+        "report_emergency",
+        "emergency_report_command",
+        "Print what to carry out first, where it is, and whom to call",
+    ),
     "shopping": Entry("report_shopping", "shopping_command", "Print what to buy, by supplier and by when"),
     "loan-slip": Entry("report_loan", "loan_slip_command", "Print what both sides sign when units are lent"),
     "year": Entry("report_year", "year_command", "Print the year of a collection in figures and pictures"),

@@ -79,6 +79,9 @@ instrument edit "bench counter" --check-every 12
 chart D1
 report bench-sheet D1 --to {here}/sheet.html
 report due --to {here}/sheet.html
+report receipt D1 --to {here}/receipt.html
+report damage DL1 --to {here}/damage.html
+report emergency --to {here}/emergency.html
 report round-sheet --of "spindle speed" --to {here}/sheet.html
 report shopping --to {here}/sheet.html
 report unit-history D13 --to {here}/history.html
@@ -214,6 +217,8 @@ FIRST = {
     "service add": "service open D1",
     "service close": "service open D1",
     "loan unreserve": 'loan reserve D1 --to "Wen Salloway" --from 2026-04-01 --until 2026-04-05',
+    "report receipt": "arrival D1",
+    "report damage": "damage add D1 dented",
     "unit edit-disposal": "unit dispose D1 --how scrapped --reason worn",
     **{f"damage {word}": "damage add D1 dented" for word in ("close", "edit", "show")},
     "photo edit": "photo add D1 {here}/front.png",

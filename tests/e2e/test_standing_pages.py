@@ -1,0 +1,100 @@
+"""Pages of what comes, is damaged and is carried out: receipt, damage, emergency list."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from collection.store.engine import open_engine
+from tests.support.cli import run_cli
+from tests.support.shelf import shelf
+
+HOSTILE = "<script>alert(1)</script>{{ 7 * 7 }}"
+
+
+@pytest.fixture
+def book(sqlite_book: Path) -> Path:
+    """Return the path of a book with two units, a person and a policy."""
+    engine = open_engine(str(sqlite_book))
+    with shelf(engine) as made:
+        made.location(made.unit("D1", marks=HOSTILE), "shelf A")
+        made.unit("D2")
+        made.named("person", "Ada Quill", role="keeper", salt="salt", phone="555 1234", address=HOSTILE)
+        made.named("policy", "P-7", from_date="2026-01-01", insurer="Fen Mutual")
+    engine.dispose()
+    return sqlite_book
+
+
+def typed(book: Path, *words: str) -> None:
+    """Run a command on the book, which does its work."""
+    ran = run_cli(words, db=book)
+    assert 0 == ran.code, ran
+
+
+def page(book: Path, *words: str) -> str:
+    """Return the text of a report's page, blanks and line ends as one blank; no text of the book runs on it."""
+    file = book.with_name("page.html")
+    typed(book, "report", *words, "--to", str(file), "--replace")
+    html = file.read_text(encoding="utf-8")
+    assert "<script>" not in html
+    return " ".join(re.sub(r"<[^>]*>", " ", html.partition("</style>")[2]).split())
+
+
+def test_a_receipt_has_all_that_one_person_brought_as_it_came(book: Path) -> None:
+    """Under one number, with what was in the box, the damage, why and until when; both sides sign."""
+    brought = ("--from", "Ada Quill", "--for", "to look at", "--return-by", "2026-06")
+    typed(book, "arrival", "D1", *brought, "--contents", "drive and cable", "--damage", HOSTILE)
+    typed(book, "arrival", "D2", *brought, "--entry", "E1")
+
+    shown = page(book, "receipt", "D2")
+
+    for said in (
+        "Receipt E1",
+        "Ada Quill",
+        "555 1234",
+        "to look at",
+        "drive and cable",
+        "no damage noted",
+        "{{ 7 * 7 }}",
+    ):
+        assert said in shown
+    assert "They go back by 2026-06, or earlier" in shown
+    assert shown.index("D1 Varnhall") < shown.index("D2 Varnhall") < shown.index("Signed")
+
+
+def test_a_page_of_damage_has_what_is_told_and_lists_what_is_not(book: Path) -> None:
+    """The insurer in force, the estimate and the condition stand on it; who reported it is still asked for."""
+    typed(book, "condition", "add", "D1", "--condition", "whole", "--on", "2026-02-01")
+    told = ("--circumstances", HOSTILE, "--estimate", "40", "--condition", "crack of 3 cm")
+    typed(book, "damage", "add", "D1", "bezel cracked", "--on", "2026-02-27", *told)
+
+    shown = page(book, "damage", "dl1")
+
+    for said in ("Damage DL1", "bezel cracked", "condition before whole", "crack of 3 cm", "40.00 EUR", "Fen Mutual"):
+        assert said in shown
+    to_do = shown.partition("Not told yet")[2]
+    assert "who reported it" in to_do
+    assert "how it happened" not in to_do
+
+
+def test_the_emergency_list_says_how_to_stay_safe_before_what_to_carry_and_names_no_sum(book: Path) -> None:
+    """Cautions, then whom to call, then units by rank with where they are; others read it, so no worth stands on it."""
+    typed(book, "unit", "edit", "D2", "--rescue-rank", "1", "--rescue-note", "two people")
+    typed(book, "value", "add", "D1", "981.50", "--basis", "market")
+
+    shown = page(book, "emergency")
+
+    order = [
+        "People first",
+        "Ada Quill",
+        "555 1234",
+        "Fen Mutual",
+        "D2 Varnhall",
+        "two people",
+        "D1 Varnhall",
+        "shelf A",
+    ]
+    assert order == sorted(order, key=shown.index)
+    assert "981" not in shown
