@@ -12,12 +12,14 @@ from collection.exchange.plot_history import history_picture
 from collection.exchange.report_page import data_uri
 from collection.quantity import show_day
 from collection.views.card import Card, Fault
+from collection.views.condition_checks import ConditionCheck
 from collection.views.drift_rows import SeriesDrift
 from collection.views.findings import Judged, show_range, show_result
 from collection.views.loans import LoanRow
 from collection.views.mechanisms import Sits
 from collection.views.parts import LEFT, PartRow
 from collection.views.reading_list import ReadingRow
+from collection.views.safety import SafetyCheck
 from collection.views.service_readings import BeforeAfter
 from collection.views.unit_history import ServiceDone, UnitHistory
 
@@ -65,6 +67,8 @@ def history_places(
         "faults": [_fault(each, shown.day) for each in card.faults],
         "parts": [_part(each, shown.day) for each in history.parts if each.state != LEFT],
         "lubricants": [(on.point, on.put.supply, shown.day(on.since)) for on in card.points],
+        "checks": [_check(each, shown) for each in history.checks],
+        "safety": [_safety(each, shown) for each in history.safety],
         "loans": [_loan(each, shown) for each in history.loans],
         "worth": _worth(history, shown) if shown.prices else [],
         "readings": list(_readings(history.readings, shown.day)),
@@ -205,6 +209,25 @@ def _part(part: PartRow, day: Callable[[str], str]) -> Row:
     source = _joined(", ", part.supply, part.lot and f"lot {part.lot}", part.donor and f"from {part.donor}")
     gone = _joined(" ", day(part.removed_on), part.to and f"to {part.to}")
     return {"part": part.part, "from": source, "fitted": day(part.fitted_on), "removed": gone, "note": part.note}
+
+
+def _check(check: ConditionCheck, shown: Shown) -> Row:
+    return {
+        "day": shown.day(check.checked_on),
+        "occasion": check.occasion,
+        "condition": _joined(": ", check.grade, check.condition),
+        "by": check.by if shown.people else "",
+    }
+
+
+def _safety(check: SafetyCheck, shown: Shown) -> Row:
+    return {
+        "day": shown.day(check.checked_on),
+        "result": check.result,
+        "rule": _joined("; ", check.rule, check.note),
+        "until": shown.day(check.good_through),
+        "by": check.by if shown.people else "",
+    }
 
 
 def _loan(loan: LoanRow, shown: Shown) -> Row:

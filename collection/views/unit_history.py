@@ -12,12 +12,14 @@ from sqlalchemy.engine import Connection
 from collection.quantity import show_amount
 from collection.store.engine import fetch
 from collection.views.card import Card, card_of
+from collection.views.condition_checks import ConditionCheck, condition_checks
 from collection.views.counts import counts
 from collection.views.due import Rechecks
 from collection.views.loans import LoanRow, loans_of
 from collection.views.mechanism_readings import readings_with_mechanism
 from collection.views.parts import PartRow, parts_of
 from collection.views.reading_list import ReadingRow
+from collection.views.safety import SafetyCheck, safety_checks
 from collection.views.service_readings import BeforeAfter, before_and_after
 from collection.views.units import Unit
 from collection.views.worth import Valued, valuations_of
@@ -62,7 +64,7 @@ class ServiceDone:
 
 @dataclass(frozen=True, slots=True)
 class UnitHistory:
-    """The card of a unit with all that came before: services, loans and valuations the last first, readings by day.
+    """The card of a unit with all that came before: what was done and found the last first, readings by day.
 
     readings: those that its mechanism brought along are among them. people: the names of all that the book knows.
     """
@@ -73,6 +75,8 @@ class UnitHistory:
     parts: tuple[PartRow, ...]
     loans: tuple[LoanRow, ...]
     valuations: tuple[Valued, ...]
+    checks: tuple[ConditionCheck, ...]
+    safety: tuple[SafetyCheck, ...]
     people: tuple[str, ...]
 
 
@@ -91,6 +95,8 @@ def unit_history(conn: Connection, tag: str, today: date, rechecks: Rechecks | N
         parts=tuple(parts_of(conn, unit)),
         loans=tuple(reversed(loans_of(conn, unit.id))),
         valuations=tuple(valuations_of(conn, unit.id)),
+        checks=tuple(reversed(condition_checks(conn, unit.id))),
+        safety=tuple(safety_checks(conn, unit.id)),
         people=tuple(row[0] for row in fetch(conn, "SELECT name FROM person WHERE void = 0 ORDER BY id")),
     )
 

@@ -49,6 +49,9 @@ def _fill(made: Shelf) -> None:
     made.work.append("movement", kind="reverse", steps=7, reverses_id=wrong, **told)
     made.work.insert("fault", unit_id=unit, symptom="squeal heard by Ada Quill", noticed_on="2025-04-01")
     made.lend(unit, "2025-06-01", "2025-07-01", back_on="2025-06-20")
+    looked = {"unit_id": unit, "checked_on": "2025-06-20", "by_id": ada}
+    made.work.append("condition_check", occasion="loan back", condition="scratched, says Ada Quill", **looked)
+    made.work.append("safety_check", result="pass", rule="form 3", good_through="2027-06-20", **looked)
     made.work.append(
         "valuation", unit_id=unit, amount_minor=9000, currency="EUR", basis="market", valued_on="2025-08-03", by_id=ada
     )
@@ -71,6 +74,17 @@ def test_each_service_tells_what_was_found_and_left_and_taken(engine: Engine) ->
     assert ("2025-05-01", "to 2025-05-03", ALPHA) == (service["day"], service["until"], service["by"])
     assert [{"what": "spindle speed", "found": "310 r/min", "left": "300 r/min", "out": True}] == service["readings"]
     assert service["used"] == "2 pieces of wool"
+
+
+def test_each_check_tells_what_was_found_by_whom_and_by_which_rule(engine: Engine) -> None:
+    """Condition and electrical safety, on a page for who gets the unit."""
+    with shelf(engine) as made:
+        _fill(made)
+    places = history_places(history(engine), [], [], Shown("iso", TODAY))
+    assert [("2025-06-20", "loan back", "scratched, says Ada Quill", ALPHA)] == [
+        tuple(row.values()) for row in places["checks"]
+    ]
+    assert [("2025-06-20", "pass", "form 3", "2027-06-20", ALPHA)] == [tuple(row.values()) for row in places["safety"]]
 
 
 def test_prices_and_people_stay_out_when_asked_and_the_place_always(engine: Engine) -> None:
