@@ -101,11 +101,16 @@ class Face:
             if not self.looks_back:
                 yield connection
                 return
+            from collection.errors import Refused
             from collection.store.past import another_day, end_of
 
             known = end_of(connection, self.known_on) if self.known_on else None
             with another_day(connection, known_until=known, day=self.as_of) as then:
-                yield then
+                try:
+                    yield then
+                except Refused as refusal:  # what is not there may be there today
+                    day = f"As of {self.as_of}" if self.as_of else f"As known on {self.known_on}"
+                    raise Refused(f"{day}: {refusal.what}", refusal.hint) from None
 
     @property
     def looks_back(self) -> bool:

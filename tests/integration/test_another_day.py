@@ -123,6 +123,8 @@ def test_what_came_about_later_is_not_told(told_later: Engine, book_url: str) ->
     for day, owner_and_standing in stood.items():
         row = _as_of("unit list --model VX-5", book_url, day)[0]
         assert owner_and_standing == (row["owner"], row["standing"]), day
+    gone = run_cli(["unit", "show", "X1", "--as-of", "2024-06-09"], db=book_url)
+    assert (1, 'As of 2024-06-09: No unit has the tag "X1".') == (gone.code, gone.err.splitlines()[0])
     assert [[], [None], ["2025-02-20"]] == [
         [row["back_on"] for row in _as_of("loan list --all", book_url, day)]
         for day in ("2025-01-31", "2025-02-19", "2025-02-20")
