@@ -13,6 +13,7 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.backups import keep
 from collection.acts.upgrade import upgrade
+from collection.acts.who import writer
 from collection.errors import Refused
 from collection.store.backup import Damaged, check_backup, journal_path, replace_damaged, restore_file
 from collection.store.copy import replace_rows
@@ -47,7 +48,7 @@ def restore(engine: Engine, file: Path, keep_in: Path, *, today: date, now: date
     on_file = engine.dialect.name == "sqlite"
     if on_file and _live(engine).exists() and _live(engine).samefile(file):
         raise Refused(f"{file} is the book itself.", "Give the file that spindlebook backup wrote.")
-    _refuse_another(engine, file)
+    _refuse_unfit(engine, file)
     with _brought_up(file, manifest, keep_in, today, now) as ready:
         kept = _into_file(engine, ready, keep_in, now) if on_file else _into_server(engine, ready, keep_in, now)
     return Restored(manifest, kept, None if manifest.schema == HEAD else manifest.schema)
@@ -57,14 +58,18 @@ def _live(engine: Engine) -> Path:
     return Path(str(engine.url.database))
 
 
-def _refuse_another(engine: Engine, file: Path) -> None:
-    """Refuse a backup of another book than the one that stands there; a damaged book cannot tell which it is."""
+def _refuse_unfit(engine: Engine, file: Path) -> None:
+    """Refuse a backup of another book than the one that stands there, and who may not write in that one.
+
+    A damaged book cannot tell which it is, nor who is who.
+    """
     if engine.dialect.name == "sqlite" and (not _live(engine).exists() or _live(engine).stat().st_size == 0):
         return
     sql = "SELECT key, name FROM book"
     try:
         with reading(engine) as connection:
             present = fetch(connection, sql)[0]
+            writer(connection, "restore", None)  # refused for who may not write
     except sqlalchemy.exc.DatabaseError as error:
         if not _is_damage(error):
             raise

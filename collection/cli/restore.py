@@ -44,15 +44,22 @@ def _among_kept(face: Face, file: Path) -> Path:
 
 
 @click.command("upgrade")
+@click.option(
+    "--back-to", metavar="SCHEMA", help="Give the book an older schema again, as 0004, if nothing is lost by it."
+)
 @click.pass_obj
-def upgrade_command(face: Face) -> None:
+def upgrade_command(face: Face, back_to: str | None) -> None:
     """Bring a book of an older version to this one.
 
     A verified backup is made first, of a book on a server too. Reference rows that nobody changed are brought to their
-    newest revision.
+    newest revision. With --back-to an older program can open the book again; refused where it holds anything that the
+    older schema has no place for.
     """
     from collection.acts.upgrade import upgrade
 
+    if back_to is not None:
+        _go_back(face, back_to)
+        return
     done = upgrade(face.engine(), backups_folder(face), today=face.today, now=face.now)
     if done.before == done.after and not done.rows:
         say(f"Nothing to do: the book has schema {done.after}.")
@@ -60,3 +67,11 @@ def upgrade_command(face: Face) -> None:
     say(f"Upgraded from schema {done.before} to {done.after}; {done.rows} rows of reference data refreshed.")
     if done.kept:
         say(f"The state before is kept in {done.kept}")
+
+
+def _go_back(face: Face, revision: str) -> None:
+    from collection.acts.go_back import go_back
+
+    done = go_back(face.engine(), revision, backups_folder(face), face.now)
+    say(f"The book has schema {done.after} again. To come back to {done.before}: spindlebook upgrade")
+    say(f"The state before is kept in {done.kept}")

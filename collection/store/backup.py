@@ -21,6 +21,8 @@ from collection.store.engine import HEAD, must_exist, open_engine, reading
 from collection.store.manifest import FORMAT, Manifest, backup_path, manifest_path, read_manifest, write_manifest
 from collection.store.place import beside, put_in_place, put_over
 
+_ANOTHER = "See which others there are: spindlebook backup list"
+
 
 class Damaged(Refused):
     """What stands in the book's place, or is given as a backup, is not what was written there."""
@@ -82,7 +84,7 @@ def check_backup(file: Path) -> Manifest:
         raise Refused(f"{file} is the manifest of a backup, not the backup.", f"Give {stands_by}")
     manifest = read_manifest(file)
     if file.stat().st_size != manifest.size or _sha256(file) != manifest.sha256:
-        raise Damaged(f"{file} is not what was backed up: its digest differs.", "Take another backup of the book.")
+        raise Damaged(f"{file} is not what was backed up: its digest differs.", _ANOTHER)
     if manifest.schema > HEAD:
         raise Newer(
             f"{file} is of a newer version (schema {manifest.schema}, this program has {HEAD}).",
@@ -90,7 +92,7 @@ def check_backup(file: Path) -> Manifest:
         )
     damage = _foreign(file) or _damage(file)
     if damage:
-        raise Damaged(f"{file} is not a sound book: {damage}.", "Give an earlier backup.")
+        raise Damaged(f"{file} is not a sound book: {damage}.", _ANOTHER)
     return manifest
 
 

@@ -68,7 +68,10 @@ def read_manifest(file: Path) -> Manifest:
     if not isinstance(told, dict) or told.get("format") not in (FORMAT, _FORMER):
         raise Refused(f"{path} is not the manifest of a backup.", "Give a file that spindlebook backup wrote.")
     if told["format"] == FORMAT and told.pop("digest", None) != _digest(told):
-        raise Refused(f"{path} is not as it was written: its digest differs.", "Take another backup of the book.")
+        raise Refused(
+            f"{path} is not as it was written: its digest differs.",
+            "See which others there are: spindlebook backup list",
+        )
     if not _is_whole(told):
         raise Refused(f"{path} does not tell all that a manifest tells.", "Give a file that spindlebook backup wrote.")
     return Manifest(**told)

@@ -41,7 +41,7 @@ def new_schema(location: str, revision: str = HEAD) -> Iterator[Connection]:
         _refuse_when_not_empty(connection)
         if engine.dialect.name == "sqlite":
             connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
-        _migrate(connection, revision)
+        migrate_to(connection, revision)
         yield connection
     engine.dispose()
 
@@ -72,7 +72,7 @@ def upgrade_schema(engine: Engine, keep: Callable[[str], None]) -> str:
             )
         if before != HEAD:
             keep(before)
-            _migrate(connection, HEAD)
+            migrate_to(connection, HEAD)
     bare.dispose()
     return before
 
@@ -104,7 +104,8 @@ def _refuse_when_not_empty(connection: Connection) -> None:
         raise Refused(f"{name} holds tables already; a new book needs an empty place.", "Choose another with --db")
 
 
-def _migrate(connection: Connection, revision: str) -> None:
+def migrate_to(connection: Connection, revision: str) -> None:
+    """Bring a database to a later schema than it has, or make it where it has none, in the caller's transaction."""
     from alembic import command
 
     config = _config()

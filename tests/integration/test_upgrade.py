@@ -125,7 +125,7 @@ def test_a_book_is_migrated_without_its_references_being_enforced(
         connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{HEAD}'")
 
     monkeypatch.setattr("collection.store.migrate.known_revisions", lambda: {"0000", HEAD})
-    monkeypatch.setattr("collection.store.migrate._migrate", migrate)
+    monkeypatch.setattr("collection.store.migrate.migrate_to", migrate)
     done = upgrade(engine, tmp_path / "kept", today=TODAY, now=NOW)
 
     assert enforced == [0]
