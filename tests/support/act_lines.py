@@ -16,6 +16,10 @@ from tests.support.bench import BELT, IPA, SWAB
 FIRST = """
 location add bench
 location add attic
+damage add D2 dented --on 2026-01-20
+loan reserve D1 --to "Ilse Vanterpool" --from 2026-05-01 --until 2026-05-05
+safety add P1 pass --by "Ilse Vanterpool" --on 2026-02-01
+unit dispose D9 --how scrapped --reason worn --on 2026-02-02
 person add "Oda Fernley" --role outside --email oda@fernley.example --phone 11
 order supplier "Gannet Row" --lead-days 7 --shipping 4.50
 order offer "Gannet Row" "foam swab, lint-free" 50 6.00
@@ -65,7 +69,7 @@ BLANKS: Mapping[str, Sequence[str]] = {
 # Of each act that the journal knows by this name, lines that carry it out.
 LINES: Mapping[str, Sequence[str]] = {
     "unit add": ('unit add {new_unit} --model {model} --serial {few} --note "{word}"',),
-    "unit edit": ('unit edit {unit} --note "{word}" --rom {few}', "unit edit X1 --tag X2 --reason renamed"),
+    "unit edit": ('unit edit {unit} --note "{word}" --rom {few}', "unit edit X1 --tag X4 --reason renamed"),
     "unit enter": (
         'unit enter {unit} --location "{place}" --on {day}',
         'unit enter {unit} --standing "{standing}" --owner "{person}" --on {day}',
@@ -79,7 +83,7 @@ LINES: Mapping[str, Sequence[str]] = {
     "unit turn": ('unit turn {unit} --screw "{screw}" clockwise 1/8 --on {day}',),
     "unit lubricated": ('unit lubricated {unit} rails "rail grease" --on {day}',),
     "location add": ('location add "{place}"',),
-    "location edit": ('location edit {place} --note "{word}"', "location edit attic --name loft"),
+    "location edit": ('location edit "{place}" --note "{word}"', "location edit attic --name loft"),
     "model edit": ('model edit {model} --note "{word}" --replacement-value {sum}',),
     "person add": ('person add "{person}" --phone {few}',),
     "person edit": (
@@ -90,12 +94,49 @@ LINES: Mapping[str, Sequence[str]] = {
     "loan out": (
         'loan out {unit} --to "{person}" --due {later} --on {day}',
         'loan out {unit} P1 --to "{person}" --due {later} --purpose show --deposit {sum}',
+        'loan out {unit} --to "{person}" --due {later} --all-the-same "{word}" --along cable',
     ),
     "loan back": (
         "loan back {unit} --on {day}",
-        'loan back {unit} --condition "{word}" --complaint "{word}"',
+        'loan back {unit} --condition "{word}" --complaint "{word}" --missing cable',
+        "loan back {unit} --damage dented --estimate {sum} --on {day}",
     ),
     "loan edit": ('loan edit {loan} --due {later} --purpose "{word}"',),
+    "loan extend": (
+        "loan extend {unit} --due {later}",
+        'loan extend {loan} --due 2026-06-01 --all-the-same "{word}"',
+    ),
+    "loan deposit": ("loan deposit {loan} {few} --reason kept", "loan deposit {unit}"),
+    "loan reserve": ('loan reserve {unit} --to "{person}" --from 2026-03-10 --until {later}',),
+    "loan unreserve": ("loan unreserve {unit} --reason called", "loan unreserve D1"),
+    "loan in": ('loan in {new_unit} --from "{person}" --due {later} --on {day} --cover "{word}"',),
+    "loan give-back": ("loan give-back {new_unit} --on {day}", "loan give-back P1"),
+    "condition add": (
+        'condition add {unit} --condition "{word}" --grade {grade} --by "{person}" --on {day}',
+        'condition add {unit} --condition "{word}" --reading "spindle speed={speed}" --instrument "{instrument}"',
+    ),
+    "safety add": ('safety add P1 {grade} --by "{person}" --on {day}', 'safety add P1 pass --by "Bram Oakhollow"'),
+    "sighting add": (
+        'sighting add {unit} --at "{place}" --on {day} --by "{person}"',
+        "sighting add {unit} D1 --not-found",
+    ),
+    "shelf-check": (
+        'shelf-check "{place}" --tags {unit},D2 --by "{person}"',
+        "shelf-check bench --tags X1 --move",
+        'shelf-check "{place}" --tags {unit} --call-missing --on {day}',
+    ),
+    "damage add": (
+        'damage add {unit} "{word}" --estimate {sum} --on {day} --reported-by "{person}"',
+        'damage add {unit} "{word}" --lost unit --circumstances "{word}"',
+    ),
+    "damage edit": ('damage edit DL1 --actions "{word}" --estimate {sum}',),
+    "damage close": ("damage close DL1 --outcome mended --settled {sum}", "damage close DL2 --outcome replaced"),
+    "unit dispose": (
+        'unit dispose {unit} --how given --reason worn --to "{person}" --on {day}',
+        "unit dispose D9 --how scrapped --reason worn",
+    ),
+    "unit edit-disposal": ('unit edit-disposal D9 --note "{word}" --reason slip',),
+    "unit move": ('unit move {unit} --to "{place}" --on {day} --by "{person}"',),
     "pairing add": ("pairing add {unit} P1",),
     "pairing end": ("pairing end {unit}",),
     "wanted add": ("wanted add {unit} {part} --on {day} --pieces {few}",),

@@ -14,6 +14,7 @@ from tests.support.cli import Ran
 
 GREASE = "rail grease"  # no line but supply receive, use and count touches it
 RAIL = "rail voltage[+5 V]"
+_PLACED = frozenset({("unit", "enter", "--location"), ("unit", "move", "--to")})
 _UNITS = frozenset({"D1", "D2", "D3", "D4", "D7", "D9", "P1"})  # never renamed
 
 
@@ -61,9 +62,16 @@ class SmallBook:
 
     def places(self) -> dict[str, str]:
         """Return where the units are by the last day told, of one day by the last line."""
-        told = [line for line in self.counting("unit", "enter") if "--location" in line and line[2] in _UNITS]
+        told = [
+            line
+            for act, line in sorted(self.lines.items())
+            if self.counts(act)
+            and tuple(line[:2]) in _PLACED
+            and line[2] in _UNITS
+            and {"--location", "--to"} & {*line}
+        ]
         told.sort(key=lambda line: option(line, "--on"))
-        return {line[2]: option(line, "--location") for line in told}
+        return {line[2]: line[4] for line in told}
 
     def grease(self) -> float:
         """Return how much grease there is: a count of the first lot settles what is before it in the ledger."""
