@@ -65,10 +65,7 @@ class SmallBook:
         told = [
             line
             for act, line in sorted(self.lines.items())
-            if self.counts(act)
-            and tuple(line[:2]) in _PLACED
-            and line[2] in _UNITS
-            and {"--location", "--to"} & {*line}
+            if self.counts(act) and (*line[:2], *line[3:4]) in _PLACED and line[2] in _UNITS
         ]
         told.sort(key=lambda line: option(line, "--on"))
         return {line[2]: line[4] for line in told}
