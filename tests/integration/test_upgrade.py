@@ -6,12 +6,14 @@ from typing import Any
 import pytest
 from sqlalchemy.engine import Connection, Engine
 
+from collection.acts.go_back import go_back
 from collection.acts.undo import undo
 from collection.acts.upgrade import upgrade
-from collection.errors import Expected, NoBook
+from collection.errors import Expected, NoBook, Refused
 from collection.store.engine import HEAD, fetch, open_engine, reading
 from collection.store.seed import reference_rows
-from tests.support.books import act, digest, named, scalar
+from tests.support.books import act, add_unit, digest, named, scalar
+from tests.support.cli import run_cli
 from tests.support.times import NOW, TODAY
 
 Rows = dict[str, list[dict[str, str]]]
@@ -146,3 +148,54 @@ def test_an_upgrade_never_overwrites_reference_data_that_a_user_changed(engine: 
 
     assert scalar(engine, "SELECT every_months FROM procedure WHERE id = 1") == 7
     assert scalar(engine, "SELECT minutes FROM procedure WHERE id = 2") != 999
+
+
+def test_a_book_does_not_go_back_where_the_older_schema_has_no_place_for_it(engine: Engine, tmp_path: Path) -> None:
+    """A row of a newer table, a value in a newer column, an act that wrote one which is gone again: each is named."""
+
+    def refused(words: str) -> None:
+        before = digest(engine)
+        with pytest.raises(Refused, match=f"cannot go back to schema 0004: it has no {words}; nothing was changed"):
+            go_back(engine, "0004", tmp_path / "kept", NOW)
+        assert digest(engine) == before
+
+    with act(engine) as work:
+        attic = work.insert("location", **named("attic"))
+        work.append("shelf_check", location_id=attic, checked_on="2026-03-01", inside=0)
+        work.commit("looked")
+    refused("shelf_check, and 1 row would be lost")
+    with act(engine) as work:
+        unit = add_unit(work, rescue_rank=1)
+        work.commit("a unit to carry out first")
+    refused("rescue_rank of unit, which 1 row would lose")
+    with act(engine) as work:
+        work.update("unit", unit, rescue_rank=None)
+        work.commit("not any more")
+    refused("rescue_rank of unit, which act 3 names")
+
+
+@pytest.mark.parametrize("revision", [HEAD, "0000", "9999", "", "4"])
+def test_a_book_goes_back_only_to_an_older_schema_that_is_known(
+    sqlite_book: Path, tmp_path: Path, revision: str
+) -> None:
+    """The refusal names those that there are, and nothing is kept aside for it."""
+    with pytest.raises(Refused, match="no older schema that this program knows") as refusal:
+        go_back(open_engine(str(sqlite_book)), revision, tmp_path / "kept", NOW)
+
+    assert refusal.value.hint == "Type one of: 0004, 0003, 0002, 0001."
+    assert not (tmp_path / "kept").exists()
+
+
+def test_the_commands_take_a_book_back_and_up_again(sqlite_book: Path) -> None:
+    """Both tell the schema and where the state before is; in between the book says what to type."""
+    back = run_cli(["upgrade", "--back-to", "0004"], db=sqlite_book)
+    between = run_cli(["due"], db=sqlite_book)
+    again = run_cli(["upgrade"], db=sqlite_book)
+
+    assert (0, 5, 0) == (back.code, between.code, again.code)
+    assert back.out.startswith(
+        f"The book has schema 0004 again. To come back to {HEAD}: spindlebook upgrade\nThe state"
+    )
+    assert between.err.endswith("Type: spindlebook upgrade\n")
+    assert again.out.startswith(f"Upgraded from schema 0004 to {HEAD}; 0 rows")
+    assert 0 == run_cli(["verify"], db=sqlite_book).code
