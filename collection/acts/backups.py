@@ -11,15 +11,15 @@ from sqlalchemy.engine import Engine
 
 from collection.analysis.keeping import Rule, kept_by
 from collection.errors import Refused
-from collection.store.backup import Taken, back_up
+from collection.store.backup import Taken, back_up, condition
 from collection.store.engine import HEAD, fetch, reading
-from collection.store.kept import Kept, backups_in, condition, free_names
+from collection.store.kept import Kept, backups_in, free_names
 from collection.store.manifest import manifest_path
 
 
 @dataclass(frozen=True)
 class Judged:
-    """A backup, its condition (see store.kept.condition) and what it stays for; an empty text where it may go."""
+    """A backup, its condition (see store.backup.condition) and what it stays for; an empty text where it may go."""
 
     kept: Kept
     condition: str
@@ -62,7 +62,7 @@ def keep_unless_kept(engine: Engine, folder: Path, why: str, now: datetime) -> K
         book = fetch(connection, "SELECT key FROM book")[0][0]
         seal = fetch(connection, "SELECT hash FROM seal ORDER BY id DESC LIMIT 1")[0][0]
     for kept in reversed(backups_in(folder, book)):
-        if (kept.manifest.last_seal, kept.manifest.schema) == (seal, HEAD) and condition(kept) == "good":
+        if (kept.manifest.last_seal, kept.manifest.schema) == (seal, HEAD) and condition(kept.file) == "good":
             return kept
     return keep(engine, folder, why, now)
 
@@ -72,7 +72,7 @@ def judge(backups: Iterable[Kept], zone: str, rule: Rule) -> list[Judged]:
 
     zone: whose days count. The rule is for good ones alone; what is not good stays for somebody to look at.
     """
-    looked = [(kept, condition(kept)) for kept in backups]
+    looked = [(kept, condition(kept.file)) for kept in backups]
     good = [kept for kept, state in looked if state == "good"]
     stays = iter(kept_by([kept.made_at.astimezone(ZoneInfo(zone)) for kept in good], rule))
     return [Judged(kept, state, next(stays) if state == "good" else state) for kept, state in looked]

@@ -96,6 +96,17 @@ def check_backup(file: Path) -> Manifest:
     return manifest
 
 
+def condition(file: Path) -> str:
+    """Whether a backup is "good", "newer" (for a newer program to judge), "damaged", or "gone" meanwhile."""
+    try:
+        check_backup(file)
+    except Newer:
+        return "newer"
+    except (Refused, OSError):
+        return "damaged" if file.exists() else "gone"
+    return "good"
+
+
 def _foreign(file: Path) -> str:
     try:
         must_exist(open_engine(str(file)))

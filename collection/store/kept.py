@@ -12,7 +12,6 @@ from pathlib import Path
 from sqlalchemy.engine import Engine
 
 from collection.errors import Refused
-from collection.store.backup import Damaged, Newer, check_backup
 from collection.store.manifest import Manifest, backup_path, manifest_path, read_manifest
 from collection.store.place import beside
 
@@ -70,19 +69,6 @@ def others_in(folder: Path, known: Sequence[Kept]) -> list[Path]:
     """The files of a folder that belong to none of the ``known`` backups."""
     own = {path for kept in known for path in (kept.file, manifest_path(kept.file))}
     return [path for path in sorted(folder.iterdir()) if path not in own and not path.name.startswith(".")]
-
-
-def condition(kept: Kept) -> str:
-    """Whether a backup is "good", "newer" (for a newer program to judge), "damaged", or "gone" meanwhile."""
-    try:
-        check_backup(kept.file)
-    except Newer:
-        return "newer"
-    except Damaged:
-        return "damaged"
-    except (Refused, OSError):
-        return "damaged" if kept.file.exists() else "gone"
-    return "good"
 
 
 def remember(state: Path, kept: Kept) -> None:

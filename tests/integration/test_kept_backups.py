@@ -13,9 +13,9 @@ from collection.acts.restore import restore
 from collection.acts.settings import set_book
 from collection.analysis.keeping import Rule
 from collection.errors import Refused
-from collection.store.backup import back_up
+from collection.store.backup import back_up, condition
 from collection.store.engine import open_engine, reading
-from collection.store.kept import Kept, backups_in, condition, made_so_far, others_in, remember
+from collection.store.kept import Kept, backups_in, made_so_far, others_in, remember
 from collection.store.manifest import manifest_path, write_manifest
 from collection.views.backup_age import BackupAge, age_of_last
 from tests.support.books import act, add_unit, scalar
@@ -50,7 +50,7 @@ def test_backups_of_one_second_get_names_of_their_own(sqlite_book: Path, tmp_pat
     stem = "book-20260301T120000Z"
     assert [kept.file.name for kept in made] == [stem, f"{stem}-before-import", f"{stem}-before-import-2"]
     assert backups_in(tmp_path / "kept", _book(engine)) == made
-    assert [condition(kept) for kept in made] == ["good"] * 3
+    assert [condition(kept.file) for kept in made] == ["good"] * 3
 
 
 def test_what_is_kept_already_is_not_kept_twice(engine: Engine, tmp_path: Path) -> None:
