@@ -18,7 +18,7 @@ from collection.analysis.turns import parse_turns
 from collection.errors import Refused, fold
 from collection.schema import EDITABLE, TABLES
 from collection.store.engine import fetch
-from collection.views import verify_custody, verify_journal
+from collection.views import verify_custody, verify_journal, verify_standing
 from collection.views.broken import Broken
 
 _NAMED = (
@@ -40,6 +40,10 @@ _IN_ORDER = (
     ("wanted_part", "wanted_on", "got_on"),
     ("wanted_part", "wanted_on", "dropped_on"),
     ("medium", "from_date", "retired_on"),
+    *(("damage", "found_on", f"{what}_on") for what in ("reported", "owner_told", "insurer_told", "settled", "closed")),
+    ("arrival", "arrived_on", "return_by"),
+    ("arrival", "arrived_on", "receipt_on"),
+    ("unit_exit", "left_on", "receipt_on"),
 )
 _IN_TIME = "nothing ends before it begins"
 _JOURNAL = ("act", "change", "seal", "undone", "counter")
@@ -260,4 +264,5 @@ RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
     orders_come_after_they_were_placed,
     what_came_by_an_order_is_what_was_ordered,
     *verify_custody.RULES,
+    *verify_standing.RULES,
 )

@@ -7,12 +7,15 @@ from typing import Any
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.attachments import GivenPhoto
 from collection.acts.damage import GivenDamage, add_damage, close_damage, edit_damage
 from collection.acts.undo import undo
 from collection.errors import Expected
 from collection.store.engine import reading
 from collection.views.damage import damage_list, find_damage
 from collection.views.units import find_unit, unit_on
+from collection.views.verify import verify
+from tests.integration.test_verify import rewrite
 from tests.support.books import digest
 from tests.support.shelf import shelf
 from tests.support.times import NOW, TODAY
@@ -123,3 +126,30 @@ def test_closed_damage_is_changed_only_for_a_reason_and_closed_once(engine: Engi
         found = find_damage(conn, "DL1")
     assert found.settled
     assert (None, "EUR") == (found.estimate, found.settled.currency)
+
+
+def test_verify_names_what_is_told_of_damage_and_is_of_another_unit(engine: Engine) -> None:
+    """Its pictures, the check that showed it, the loan it happened on; and a day before it was found."""
+    with shelf(engine) as made:
+        unit, other = made.unit("D1"), made.unit("D2")
+        loan = made.work.insert(
+            "loan", name="L1", direction="out", person_id=made.person("Ada Quill"), out_on="2026-02-01",
+            due_on="2026-04-01",
+        )  # fmt: skip
+        made.work.insert("loan_item", loan_id=loan, unit_id=unit)
+    told = GivenDamage("damage", "dent", condition="a dent", photos=(GivenPhoto("a.pdf", b"%PDF-1"),))
+    add_damage(engine, "D1", told, **TIMES)
+    with reading(engine) as conn:
+        sound = verify(conn).broken
+
+    rewrite(engine, f"UPDATE damage SET unit_id = {other}, reported_on = '2026-02-28'")
+
+    with reading(engine) as conn:
+        found = {(row.table, row.says) for row in verify(conn).broken}
+    assert [] == sound
+    assert {
+        ("attachment", "the picture is of another unit"),
+        ("damage", "the condition check is of another unit"),
+        ("damage", "the loan is of another unit"),
+        ("damage", "found_on 2026-03-01, reported_on 2026-02-28"),
+    } <= found
