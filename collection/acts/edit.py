@@ -26,6 +26,7 @@ _REFERS_TO = {
     "by_id": ("person", "name"),
     "person_id": ("person", "name"),
     "reported_by_id": ("person", "name"),
+    "issued_by_id": ("person", "name"),
     "to_id": ("person", "name"),
     "authority_id": ("person", "name"),
     "policy_id": ("policy", "name"),

@@ -168,6 +168,15 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
         "due_on": _of(_LOANS, "due_on", required=True),
         "purpose": _of(_LOANS, "purpose"),
         "deposit": _money("deposit_minor", "A deposit"),
+        "cover": _by(long, "cover"),
+        "agreement": _by(short, "agreement"),
+        "by": _named("issued_by_id", lambda conn, name: find_person(conn, name).id),
+    },
+    "loan_item": {
+        "along": _by(long, "along", history=True),
+        "missing": _by(long, "along_missing", history=True),
+        "condition_out": _of(_LOANS, "condition_out", history=True),
+        "condition_back": _of(_LOANS, "condition_back", history=True),
     },
     "measurement": {
         "measurement": _name(_MEASUREMENTS, "measurement", required=True),

@@ -41,7 +41,8 @@ def may_be_forgotten(conn: Connection, name: str, reason: str, today: date) -> P
     """Return the person of this name, whose history is closed.
 
     Raises Refused for an unknown person or one who was forgotten, without a reason, for a reason that names them, for
-    open loans either way, units of theirs that are not gone, open services of theirs, and for who made the last act.
+    open loans either way, reservations, units of theirs that are not gone, open services of theirs, and for who made
+    the last act.
     """
     refuse_texts(reason=reason)
     person = find_person(conn, name, forgotten_too=True)
@@ -70,7 +71,12 @@ def _refuse_tied(conn: Connection, person: Person, today: date, last: int) -> No
     if ties.borrowed:
         raise Refused(
             f"{_some([tag for tag, _ in ties.borrowed])} is still borrowed from {person.name}.",
-            "Once it is back with them: import loans.csv with back_on filled in.",
+            f"Once it is back with them: spindlebook loan give-back {ties.borrowed[0][0]}",
+        )
+    if ties.reserved:
+        raise Refused(
+            f"{_some(ties.reserved)} is reserved for {person.name}.",
+            f"Give that up first: spindlebook loan unreserve {ties.reserved[0]}",
         )
     if ties.owned:
         raise Refused(
@@ -81,6 +87,11 @@ def _refuse_tied(conn: Connection, person: Person, today: date, last: int) -> No
         raise Refused(
             f"{person.name} has an open service of {_some(ties.at_work)}.",
             f"Close it first: spindlebook service close {ties.at_work[0]}",
+        )
+    if ties.damage:
+        raise Refused(
+            f"{person.name} reported, noted or had on loan what is still open: {_some(ties.damage)}.",
+            f"Close it first: spindlebook damage close {ties.damage[0]} --outcome TEXT",
         )
     if ties.last_act is not None:
         raise Refused(

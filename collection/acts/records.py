@@ -1,4 +1,4 @@
-"""Changing what the records of models, locations, people, supplies, suppliers, lots, loans and services say."""
+"""Changing what the records of models, locations, people, supplies, suppliers, lots and services say."""
 
 from __future__ import annotations
 
@@ -6,20 +6,18 @@ from datetime import date, datetime
 
 from sqlalchemy.engine import Connection, Engine
 
-from collection.acts.days import day_ahead
 from collection.acts.edit import Edited, Given, edit_record, make_row, needs_reason
 from collection.acts.work import Work, open_work
 from collection.analysis.shelf_life import parse_made
-from collection.errors import Refused, fold
+from collection.errors import Refused
 from collection.quantity import parse_day, unit_of
 from collection.store.engine import fetch
-from collection.views.loans import loan_list
 from collection.views.models import find_model
 from collection.views.orders import find_supplier
 from collection.views.people import find_person
 from collection.views.places import find_location
 from collection.views.services import find_service
-from collection.views.supplies import find_lot, find_supply, unknown
+from collection.views.supplies import find_lot, find_supply
 from collection.views.units import find_unit
 
 _SUPPLY_UNITS = ("mass", "volume", "length", "pieces")
@@ -110,24 +108,6 @@ def edit_lot(
     )
 
 
-def edit_loan(engine: Engine, name: str, given: Given, *, reason: str = "", today: date, now: datetime) -> Edited:
-    """Change a loan by its name: whose it is, when it is due, its purpose and deposit.
-
-    Raises Refused as `edit_record` does, for an unknown loan, and a day due that is not whole or before the day out.
-    """
-
-    def find(conn: Connection) -> tuple[int, str]:
-        loans = {row.loan: row.loan_id for row in loan_list(conn, today, closed_too=True)}
-        found = [each for each in loans if fold(each) == fold(name)]
-        if not found:
-            raise unknown("loan", name, loans, "spindlebook loan list --all")
-        if given.get("due_on"):
-            _refuse_due(conn, loans[found[0]], given["due_on"])
-        return loans[found[0]], found[0]
-
-    return edit_record(engine, "loan edit", "loan", find, given, reason=reason, today=today, now=now)
-
-
 def edit_service(
     engine: Engine, tag: str, given: Given, *, service: str = "", reason: str = "", today: date, now: datetime
 ) -> Edited:
@@ -181,10 +161,3 @@ def _first_day(made: str) -> date:
     """Return the first day of the quarter, month or day of making."""
     last = parse_made(made)
     return date(last.year, last.month - 2, 1) if "/" in made else parse_day(made).first
-
-
-def _refuse_due(conn: Connection, loan_id: int, due: str) -> None:
-    """Refuse a day due before the day out, in words, before the database would."""
-    out = fetch(conn, "SELECT out_on FROM loan WHERE id = :id", id=loan_id)[0][0]
-    if day_ahead(due, "--due") < parse_day(out).first:
-        raise Refused(f"Due on {due} is before out on {out}.", "Type a later --due.")

@@ -1,4 +1,4 @@
-"""The commands that change a record of another group: person, supply, lot, supplier, offer, loan and service."""
+"""The commands that change a record of another group: person, supply, lot, supplier, offer and service."""
 
 from __future__ import annotations
 
@@ -119,26 +119,6 @@ def supplier_edit_command(face: Face, /, supplier: str, renamed: str | None, rea
 
     given = given_of({"supplier": renamed, **told})
     tell_edited(edit_supplier(face.engine(), supplier, given, reason=reason, today=face.today, now=face.now))
-
-
-@click.command("edit")
-@click.argument("loan")
-@field_options(
-    ("to", "PERSON", "Who has it."),
-    ("due", "DATE", "Day it is due back."),
-    ("purpose", "TEXT", "What it is lent for."),
-    ("deposit", "SUM", 'As 50, or "50 EUR".'),
-    named={"to": "person", "due": "due_on"},
-)
-@click.pass_obj
-def loan_edit_command(face: Face, /, loan: str, reason: str, **told: Any) -> None:
-    """Change a loan, as the day it is due.
-
-    Another borrower needs a --reason. LOAN is its name, as loan list shows it.
-    """
-    from collection.acts.records import edit_loan
-
-    tell_edited(edit_loan(face.engine(), loan, given_of(told), reason=reason, today=face.today, now=face.now))
 
 
 @click.command("edit")

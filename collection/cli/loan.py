@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import click
 
-from collection.cli.edits import loan_edit_command
 from collection.cli.face import Face
 from collection.cli.loan_back import back_command
-from collection.cli.loan_change import deposit_command, extend_command
+from collection.cli.loan_change import deposit_command, edit_command, edit_unit_command, extend_command
 from collection.cli.loan_in import give_back_command, in_command
 from collection.cli.loan_out import out_command
 from collection.cli.loan_overdue import loan_overdue_command
@@ -60,7 +59,8 @@ for _command in (
     reservations_command,
     show_command,
     loan_overdue_command,
-    loan_edit_command,
+    edit_command,
+    edit_unit_command,
     deposit_command,
     in_command,
     give_back_command,

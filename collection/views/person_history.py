@@ -26,6 +26,13 @@ _KEPT = (
     ("sighting", "sightings", f"sighting WHERE by_id = :id AND act_id {_COUNTS}"),
     ("unit moved", "units moved", f"unit_entry WHERE by_id = :id AND act_id {_COUNTS}"),
     ("valuation", "valuations", f"valuation WHERE by_id = :id AND act_id {_COUNTS}"),
+    ("reservation", "reservations", "reservation WHERE person_id = :id AND void = 0"),
+    ("loan handed out", "loans handed out", "loan WHERE issued_by_id = :id AND void = 0"),
+    ("unit taken back", "units taken back", "loan_item WHERE taken_by_id = :id AND void = 0"),
+    ("damage reported", "damages reported", "damage WHERE reported_by_id = :id AND void = 0"),
+    ("damage noted", "damages noted", "damage WHERE by_id = :id AND void = 0"),
+    ("unit that went to them", "units that went to them", "unit_exit WHERE to_id = :id AND void = 0"),
+    ("disposal decided", "disposals decided", "unit_exit WHERE authority_id = :id AND void = 0"),
     ("earlier state of these data", "earlier states of these data", "person WHERE former_of_id = :id"),
 )  # fmt: skip
 _OWNED = f"""

@@ -21,6 +21,9 @@ from collection.views.people import Person, is_forgotten
 
 _NOT_WRITTEN = frozenset({"entered", "entered_in", "sha256", "hash", "command", "media_type", "made_by", "time_zone"})
 _UNIT = "SELECT u.tag FROM {table} t JOIN unit u ON u.id = t.unit_id WHERE t.id = :id"
+_ON_LOAN = """
+SELECT l.name, u.tag FROM loan_item t JOIN loan l ON l.id = t.loan_id JOIN unit u ON u.id = t.unit_id WHERE t.id = :id
+"""
 _NAME = "SELECT t.name FROM {table} t WHERE t.id = :id"
 # Of each table: the query for what its command calls the record, the command, and the option of each column.
 EDITS: dict[str, tuple[str, str, dict[str, str]]] = {
@@ -68,7 +71,17 @@ EDITS: dict[str, tuple[str, str, dict[str, str]]] = {
         {"name": "name", "note": "note"},
     ),
     "supplier": (_NAME, "order edit-supplier", {"name": "name", "note": "note"}),
-    "loan": (_NAME, "loan edit", {"purpose": "purpose"}),
+    "loan": (_NAME, "loan edit", {each: each for each in ("purpose", "cover", "agreement")}),
+    "loan_item": (
+        _ON_LOAN,
+        "loan edit-unit",
+        {
+            "along": "along",
+            "along_missing": "missing",
+            "condition_out": "condition-out",
+            "condition_back": "condition-back",
+        },
+    ),
     "policy": (_NAME, "policy edit", {"name": "name", "insurer": "insurer", "note": "note"}),
     "fitted_part": (
         "SELECT u.tag, t.part FROM fitted_part t JOIN unit u ON u.id = t.unit_id WHERE t.id = :id",

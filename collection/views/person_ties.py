@@ -1,4 +1,4 @@
-"""What still ties a person to the book: loans that are open, units they own, work they have in hand."""
+"""What still ties a person to the book: open loans, reservations, units they own, work they have in hand."""
 
 from __future__ import annotations
 
@@ -22,6 +22,14 @@ _SERVICES = """
 SELECT u.tag FROM service s JOIN unit u ON u.id = s.unit_id
 WHERE s.void = 0 AND s.closed_on IS NULL AND s.by_id = :id ORDER BY s.opened_on, s.id
 """
+_RESERVED = """
+SELECT u.tag FROM reservation r JOIN unit u ON u.id = r.unit_id
+WHERE r.void = 0 AND r.closed_on IS NULL AND r.to_date >= :day AND r.person_id = :id ORDER BY r.from_date, r.id
+"""
+_DAMAGE = """
+SELECT d.name FROM damage d LEFT JOIN loan_item i ON i.id = d.loan_item_id LEFT JOIN loan l ON l.id = i.loan_id
+WHERE d.void = 0 AND d.closed_on IS NULL AND :id IN (d.reported_by_id, d.by_id, l.person_id) ORDER BY d.id
+"""
 _LAST_ACT = "SELECT a.id FROM act a WHERE a.id = :last AND a.who_id = :id"
 
 
@@ -29,14 +37,17 @@ _LAST_ACT = "SELECT a.id FROM act a WHERE a.id = :last AND a.who_id = :id"
 class Ties:
     """What is not closed of a person's history; tags of units, names of loans.
 
-    lent: (tag, loan) they still have. borrowed: (tag, loan) of theirs that is still here. owned: units of theirs that
-    are not gone. at_work: units with an open service of theirs. last_act: the newest act's number, when it is theirs.
+    lent: (tag, loan) they still have. borrowed: (tag, loan) of theirs that is still here. reserved: units kept for
+    them. owned: units of theirs that are not gone. at_work: units with an open service of theirs. last_act: the newest
+    act's number, when it is theirs.
     """
 
     lent: tuple[tuple[str, str], ...]
     borrowed: tuple[tuple[str, str], ...]
+    reserved: tuple[str, ...]
     owned: tuple[str, ...]
     at_work: tuple[str, ...]
+    damage: tuple[str, ...]
     last_act: int | None
 
 
@@ -50,7 +61,9 @@ def ties_of(conn: Connection, person_id: int, today: date, last: int) -> Ties:
     return Ties(
         tuple((tag, loan) for direction, tag, loan in loans if direction == "out"),
         tuple((tag, loan) for direction, tag, loan in loans if direction == "in"),
+        tuple(row[0] for row in fetch(conn, _RESERVED, id=person_id, day=today.isoformat())),
         tuple(unit.tag for unit in standing),
         tuple(row[0] for row in fetch(conn, _SERVICES, id=person_id)),
+        tuple(row[0] for row in fetch(conn, _DAMAGE, id=person_id)),
         act[0][0] if act else None,
     )

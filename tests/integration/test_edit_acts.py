@@ -11,6 +11,7 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.instrument_life import GivenUse, add_instrument
 from collection.acts.limits import Whose, add_limit, drop_limit, edit_limit
+from collection.acts.loan_edit import edit_item, edit_loan
 from collection.acts.loan_out import lend
 from collection.acts.measurements import add_measurement, edit_measurement
 from collection.acts.offers import add_offer, add_supplier, edit_offer
@@ -18,7 +19,6 @@ from collection.acts.people import add_person
 from collection.acts.procedures import add_procedure, edit_procedure, set_amount
 from collection.acts.records import (
     add_location,
-    edit_loan,
     edit_location,
     edit_lot,
     edit_model,
@@ -245,7 +245,17 @@ def test_a_loan_is_not_due_before_it_went_out(bench: Engine) -> None:
 
     _refused(bench, "is before out on", lambda: edit_loan(bench, "L1", {"due_on": "2026-01-31"}, **AT))
     _refused(bench, "needs a reason", lambda: edit_loan(bench, "L1", {"person": "Ilse Vanterpool"}, **AT))
-    assert ["due_on"] == edit_loan(bench, "l1", {"due_on": "2026-02-01"}, **AT).names
+    assert ["due_on", "cover"] == edit_loan(bench, "l1", {"due_on": "2026-02-01", "cover": "ours"}, **AT).names
+
+
+def test_what_a_loan_says_of_a_unit_is_corrected_with_a_reason(bench: Engine) -> None:
+    """The past rests on how a unit went out; one that is not on the loan is refused."""
+    lend(bench, ["D4"], to="Bram Oakhollow", due="2026-03-20", **AT)
+
+    _refused(bench, "needs a reason", lambda: edit_item(bench, "L1", "D4", {"condition_out": "new"}, **AT))
+    _refused(bench, "D1 is not on L1", lambda: edit_item(bench, "L1", "D1", {"along": "cable"}, reason="slip", **AT))
+    edited = edit_item(bench, "d4", "d4", {"along": "cable"}, reason="slip", **AT)
+    assert ("D4 on L1", (("along", "", "cable"),)) == (edited.name, edited.changes)
 
 
 def test_a_closed_service_is_corrected_with_a_reason_alone(bench: Engine) -> None:

@@ -12,6 +12,7 @@ from collection.acts.loan_back import take_back
 from collection.acts.loan_out import lend
 from collection.acts.people import add_person
 from collection.acts.records import edit_person
+from collection.acts.reservations import reserve, unreserve
 from collection.acts.undo import undo
 from collection.acts.units import edit_unit, enter
 from collection.acts.who import engine_of
@@ -160,6 +161,7 @@ def test_an_open_history_is_not_forgotten(bench: Engine) -> None:
     enter(bench, "D2", owner=BRAM, today=TODAY, now=NOW)
     lend(bench, ["D1"], to=BRAM, due="2026-04-01", all_the_same="a test", today=TODAY, now=NOW)
 
+    reserve(bench, ["P1"], to=BRAM, first="2026-03-01", last="2026-03-01", today=TODAY, now=NOW)
     told = _refused(bench)
     assert [True, True] == [words in told for words in ("has D1 on loan", "spindlebook loan back D1")]
     take_back(bench, ["D1"], today=TODAY, now=NOW)
@@ -167,6 +169,8 @@ def test_an_open_history_is_not_forgotten(bench: Engine) -> None:
     with act(bench) as work:
         work.update("loan_item", item, back_on="2026-03-01")
         work.commit("returned")
+    assert "P1 is reserved for" in _refused(bench)
+    unreserve(bench, ["P1"], today=TODAY, now=NOW)
     told = _refused(bench)
     assert [True, True] == [words in told for words in ("owns D2", "spindlebook unit enter D2 --owner")]
     enter(bench, "D2", standing="gone", reason="scrapped", today=TODAY, now=NOW)
