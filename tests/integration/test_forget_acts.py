@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.damage import GivenDamage, add_damage, close_damage
 from collection.acts.forget import forget_person
 from collection.acts.loan_back import take_back
 from collection.acts.loan_out import lend
@@ -179,6 +180,9 @@ def test_an_open_history_is_not_forgotten(bench: Engine) -> None:
     with act(bench) as work:
         work.update("service", service, closed_on="2026-03-01")
         work.commit("closed")
+    add_damage(bench, "D4", GivenDamage("damage", "dented", reported_by=BRAM), today=TODAY, now=NOW)
+    assert "spindlebook damage close DL1" in _refused(bench)
+    close_damage(bench, "DL1", "left so", today=TODAY, now=NOW)
     _act_by_bram(bench)
     assert "is by Bram Oakhollow" in _refused(bench)
     add_person(bench, "Jory Fenwright", today=TODAY, now=NOW)
