@@ -42,9 +42,7 @@ OTHERS = {
     "medium": Entry("medium", "medium_group", "Keep the disks that units are read, cleaned and tried with"),
     "round": Entry("round", "round_command", "Read or do one thing on many units, one line each"),
     "fault": Entry("fault", "fault_group", "Note and close the faults of units"),
-    "emergency": Entry(
-        "emergency", "emergency_command", "Show what to carry out first, where it is, and whom to call"
-    ),
+    "emergency": Entry("emergency", "emergency_command", "Show what to carry out first, where it is, and whom to call"),
     "damage": Entry("damage", "damage_group", "Note damage and loss, with what an owner and an insurer ask for"),
     "arrival": Entry("arrival", "arrival_command", "Note a unit that came, as it came"),
     "condition": Entry("condition", "condition_group", "Note in what state units are, dated and by whom"),

@@ -103,8 +103,8 @@ def test_each_shell_gets_its_completion_script(shell: str) -> None:
     [
         (["duee"], "There is no command 'duee'; did you mean due or demo?\nType: spindlebook --help\n"),
         (
-            ["report", "insurence"],
-            "There is no report 'insurence'; did you mean insurance?\nType: spindlebook report --help\n",
+            ["report", "insuranc"],
+            "There is no report 'insuranc'; did you mean insurance?\nType: spindlebook report --help\n",
         ),
         (["xyzzy"], "There is no command 'xyzzy'.\nType: spindlebook --help\n"),
         (
