@@ -29,6 +29,9 @@ def _slip(slip: LoanSlip, book: str, form: str, pictures: Mapping[int, bytes]) -
         ("from", show_day(slip.out_on, form)),
         ("due back", show_day(slip.due_on, form)),
         ("purpose", slip.purpose),
+        ("cover", slip.cover),
+        ("agreement", slip.agreement),
+        ("handed over by" if lent else "taken in by", slip.issued_by),
         ("deposit", f"{slip.deposit.text} {slip.deposit.currency}" if slip.deposit else ""),
     )
     return {
@@ -51,9 +54,14 @@ def _item(item: SlipItem, form: str, pictures: Mapping[int, bytes]) -> dict[str,
         "kind": unit.kind,
         "serial": unit.serial,
         "marks": item.marks,
-        "accessories": item.accessories,
+        "along": [text for text in (item.along, item.accessories) if text],
         "condition": item.condition_out,
+        "readings": item.readings,
         "picture": data_uri(jpeg, "image/jpeg") if jpeg else "",
         "back_on": show_day(item.back_on, form) if item.back_on else "",
-        "condition_back": item.condition_back,
+        "condition_back": [text for text in (item.condition_back, _missing(item)) if text],
     }
+
+
+def _missing(item: SlipItem) -> str:
+    return f"missing: {item.along_missing}" if item.along_missing else ""
