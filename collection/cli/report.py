@@ -28,6 +28,7 @@ REPORTS = {
         "Print all that was read and done on a unit, to go with it when it is sold or lent",
     ),
     "receipt": Entry("report_receipt", "receipt_command", "Print a receipt for whoever brought units"),
+    "disposal": Entry("report_disposal", "disposal_command", "Print what both sides sign when units leave for good"),
     "damage": Entry("report_damage", "damage_report_command", "Print a damage or loss for the owner and the insurer"),
     "emergency": Entry(
         "report_emergency",

@@ -103,7 +103,7 @@ def _tell(made: Exit) -> None:
         say(f"Its page, to go with it: spindlebook report unit-history {made.tag} --no-prices --no-people")
     edit = f"spindlebook unit edit-disposal {made.tag}"
     if made.to and not made.receipt_on:
-        say(f"Once it is signed for: {edit} --receipt DATE")
+        say(f"To be signed: spindlebook report disposal {made.tag}; and then: {edit} --receipt DATE")
     if not made.authority:
         note(f"Nobody is named who decided it: {edit} --authority PERSON")
 

@@ -112,6 +112,9 @@ def _facts(history: UnitHistory, shown: Shown) -> Iterator[tuple[str, str]]:
     for arrival in card.arrivals:
         told = _joined(", ", arrival.contents, arrival.damage, arrival.note)
         yield "came", _joined(": ", shown.day(arrival.arrived_on), told)
+    for damage in card.damage:
+        came_of_it = damage.closed_how if damage.closed_on else "open"
+        yield damage.kind, _joined(": ", shown.day(damage.found_on), _joined("; ", damage.what, came_of_it))
     yield "mechanism", _mechanism(card.mechanism, shown.day) if card.mechanism else ""
     yield "goes with", ", ".join(card.paired_with)
     for name in _DETAILS:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
 from collection.analysis.schedule import tag_order
+from collection.errors import Refused
 from collection.quantity import Money
 from collection.store.engine import fetch
+from collection.views.condition_checks import condition_checks
 from collection.views.counts import counts
-from collection.views.units import unit_list, unit_on
+from collection.views.people import Person, find_person
+from collection.views.units import Unit, find_unit, unit_list, unit_on
 
 GONE = "gone"
 _SQL = """
@@ -62,6 +66,45 @@ def exit_list(conn: Connection, today: date, unit_id: int | None = None) -> list
     chosen = [each for each in told if unit_id is None or each.unit_id == unit_id]
     chosen.sort(key=lambda each: tag_order(each.tag))
     return sorted(chosen, key=lambda each: each.left_on, reverse=True)
+
+
+class Leaving(NamedTuple):
+    """A unit that left as told, as it is handed over; "" for what is not told.
+
+    condition: by its last condition check until then, else by its record. receiver: None where nobody has it.
+    """
+
+    told: Exit
+    unit: Unit
+    marks: str
+    accessories: str
+    condition: str
+    receiver: Person | None
+
+
+def leaving_of(conn: Connection, tags: Iterable[str], today: date) -> list[Leaving]:
+    """Return the last disposals of units, in the order of their tags.
+
+    Raises Refused for an unknown tag, a unit of which no disposal is told, and units that went to several people.
+    """
+    found = {unit.id: _leaving(conn, unit.id, unit.tag, today) for unit in (find_unit(conn, tag) for tag in tags)}
+    if len({each.told.to for each in found.values()}) > 1:
+        raise Refused("These went to several people, and each signs for their own.", "Name those of one person.")
+    return sorted(found.values(), key=lambda each: tag_order(each.unit.tag))
+
+
+def _leaving(conn: Connection, unit_id: int, tag: str, today: date) -> Leaving:
+    told = exits_of(conn, unit_id)
+    if not told:
+        raise Refused(
+            f"No disposal of {tag} is told.", f"Type: spindlebook unit dispose {tag} --how WORD --reason TEXT"
+        )
+    sql = "SELECT marks, accessories, condition FROM unit WHERE id = :id"
+    marks, accessories, condition = (text or "" for text in fetch(conn, sql, id=unit_id)[0])
+    checks = [each.condition for each in condition_checks(conn, unit_id) if each.checked_on[:10] <= told[0].left_on]
+    receiver = find_person(conn, told[0].to, forgotten_too=True) if told[0].to else None
+    unit = unit_on(conn, unit_id, today)
+    return Leaving(told[0], unit, marks, accessories, checks[-1] if checks else condition, receiver)
 
 
 def _exit(row: tuple[Any, ...]) -> Exit:

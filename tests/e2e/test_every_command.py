@@ -82,6 +82,7 @@ report due --to {here}/sheet.html
 report receipt D1 --to {here}/receipt.html
 report damage DL1 --to {here}/damage.html
 report emergency --to {here}/emergency.html
+report disposal D1 --to {here}/disposal.html
 report round-sheet --of "spindle speed" --to {here}/sheet.html
 report shopping --to {here}/sheet.html
 report unit-history D13 --to {here}/history.html
@@ -219,6 +220,7 @@ FIRST = {
     "service close": "service open D1",
     "loan unreserve": 'loan reserve D1 --to "Wen Salloway" --from 2026-04-01 --until 2026-04-05',
     "report receipt": "arrival D1",
+    "report disposal": "unit dispose D1 --how scrapped --reason worn",
     "report damage": "damage add D1 dented",
     "unit edit-disposal": "unit dispose D1 --how scrapped --reason worn",
     **{f"damage {word}": "damage add D1 dented" for word in ("close", "edit", "show")},

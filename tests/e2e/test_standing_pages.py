@@ -98,3 +98,29 @@ def test_the_emergency_list_says_how_to_stay_safe_before_what_to_carry_and_names
     ]
     assert order == sorted(order, key=shown.index)
     assert "981" not in shown
+
+
+def test_what_leaves_for_good_is_signed_for_with_its_condition_and_its_history_tells_of_damage(book: Path) -> None:
+    """One page for what went to one person, with the price; a unit of which nothing is told has none."""
+    typed(book, "condition", "add", "D1", "--condition", "two scratches", "--on", "2026-02-01")
+    typed(book, "damage", "add", "D1", "dented", "--on", "2026-02-02")
+    sold = ("--how", "sold", "--reason", "spare", "--to", "Ada Quill")
+    typed(book, "unit", "dispose", "D1", *sold, "--price", "45")
+    refused = run_cli(["report", "disposal", "D2"], db=book)
+    typed(book, "unit", "dispose", "D2", *sold)
+
+    shown = page(book, "disposal", "D2", "D1")
+
+    order = [
+        "Ada Quill",
+        "555 1234",
+        "D1 Varnhall",
+        "two scratches",
+        "45.00 EUR",
+        "D2 Varnhall",
+        "Mains inside",
+        "Received by",
+    ]
+    assert order == sorted(order, key=shown.index)
+    assert (1, "No disposal of D2 is told.") == (refused.code, refused.err.splitlines()[0])
+    assert "damage 2026-02-02: dented; open" in page(book, "unit-history", "D1", "--no-people")
