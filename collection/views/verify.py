@@ -18,7 +18,7 @@ from collection.analysis.turns import parse_turns
 from collection.errors import Refused, fold
 from collection.schema import EDITABLE, TABLES
 from collection.store.engine import fetch
-from collection.views import verify_custody, verify_journal, verify_standing
+from collection.views import verify_custody, verify_journal, verify_lending, verify_standing
 from collection.views.broken import Broken
 
 _NAMED = (
@@ -264,5 +264,6 @@ RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
     orders_come_after_they_were_placed,
     what_came_by_an_order_is_what_was_ordered,
     *verify_custody.RULES,
+    *verify_lending.RULES,
     *verify_standing.RULES,
 )

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from contextlib import closing
 from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
 import pytest
 import sqlalchemy as sa
@@ -245,6 +246,37 @@ def test_a_unit_is_out_on_one_loan_but_a_borrowed_one_may_be_lent_on(engine: Eng
         work.commit("lent twice")
 
     assert ["unit"] * rows == [row.table for row in broken(engine)]
+
+
+LENT = 2  # the id of the first loan of `_lend`, which asks for one to name it
+
+
+@pytest.mark.parametrize(
+    ("values", "other", "rules"),
+    [
+        ({}, {}, []),
+        ({"from_date": "2026-02-09"}, {}, ["a unit is kept for one at a time"]),
+        ({"unit_id": 2, "loan_id": LENT}, {}, ["a reservation becomes a loan of its unit"]),
+        ({}, {"deposit_back_minor": 101}, ["a deposit goes back once, at most all of it"]),
+        ({}, {"deposit_back_on": "2025-12-31"}, ["a deposit goes back once, at most all of it"]),
+    ],
+)
+def test_reservations_and_deposits_keep_their_rules(
+    engine: Engine, values: dict[str, Any], other: dict[str, Any], rules: list[str]
+) -> None:
+    """Two kept for one day, a loan of another unit, more than the deposit or before the loan: one broken row each."""
+    with act(engine) as work:
+        units = add_unit(work), add_unit(work, "D2")
+        add_person(work)
+        _lend(work, units[0], "2026-01-01", back_on="2026-01-02")
+        back = {"deposit_minor": 100, "currency": "EUR", "deposit_back_minor": 100, "deposit_back_on": "2026-01-02"}
+        work.update("loan", LENT, **(back | other))
+        for first, last, more in (("2026-02-01", "2026-02-09", {}), ("2026-02-10", "2026-02-20", values)):
+            kept = {"unit_id": units[0], "person_id": 1, "from_date": first, "to_date": last} | more
+            work.insert("reservation", **kept)
+        work.commit("kept and lent")
+
+    assert rules == [row.rule for row in broken(engine)]
 
 
 def test_every_folded_name_is_checked() -> None:
