@@ -63,6 +63,11 @@ class Told:
         """Return code, output and errors of every act done."""
         return [(line["code"], line["out"], line["err"]) for line in self.lines if line["at"] == "done"]
 
+    def took(self) -> list[float]:
+        """Return the seconds that every act done took."""
+        begun, done = ([line["time"] for line in self.lines if line["at"] == at] for at in ("begin", "done"))
+        return [end - start for start, end in zip(begun, done, strict=True)]
+
 
 class Children:
     """The parent's side: starts children, kills them at a moment, collects what they said."""
@@ -74,6 +79,7 @@ class Children:
         self._process = subprocess.Popen(
             [sys.executable, __file__], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=env, cwd=root
         )
+        self.took: list[list[float]] = []
         self._next()
 
     def close(self) -> None:
@@ -84,13 +90,15 @@ class Children:
     def run(self, *lists: Sequence[Act], **setting: Any) -> list[list[tuple[int, str, str]]]:
         """Run each list of acts in a child of its own, all at once; return code, output and errors of their acts.
 
-        Settings: `largest` (bytes a file may grow to), `powerless` (give up the rights of root).
+        Settings: `largest` (bytes a file may grow to), `powerless` (give up the rights of root). How many seconds each
+        act took is in `took` afterwards.
         """
         told = [Told() for _ in lists]
         self._ask(lists, setting)
         for line in self._lines():
             if line["at"] != "gone":
                 told[line["child"]].lines.append(line)
+        self.took = [child.took() for child in told]
         return [child.answers() for child in told]
 
     def kill(self, acts: Sequence[Act], *, at: int, since: str, wait: float, sign: int = signal.SIGKILL) -> Died:
