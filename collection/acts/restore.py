@@ -9,7 +9,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 import sqlalchemy
-from sqlalchemy.engine import Engine
+from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.backups import keep
 from collection.acts.upgrade import upgrade
@@ -20,6 +20,8 @@ from collection.store.copy import replace_rows
 from collection.store.engine import HEAD, fetch, open_engine, reading, writing
 from collection.store.kept import free_names
 from collection.store.manifest import Manifest
+from collection.store.migrate import new_schema, what_stands
+from collection.store.move import contents
 from collection.store.place import beside, put_in_place
 
 _DAMAGE = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
@@ -42,13 +44,15 @@ def restore(engine: Engine, file: Path, keep_in: Path, *, today: date, now: date
     """Restore a verified backup; the present state is kept aside in ``keep_in`` first.
 
     A backup of an older schema is brought to this program's in a copy of it, and that is restored. Refused for a
-    damaged, newer or foreign backup, one of another book, and when what stands in the book's place is not a book.
+    damaged, newer or foreign backup, one of another book, and when what stands in the book's place is not a book. Where
+    nothing stands there, no file or an empty database, the backup becomes the book.
     """
     manifest = check_backup(file)
     on_file = engine.dialect.name == "sqlite"
     if on_file and _live(engine).exists() and _live(engine).samefile(file):
         raise Refused(f"{file} is the book itself.", "Give the file that spindlebook backup wrote.")
-    _refuse_unfit(engine, file)
+    if not _is_empty(engine):
+        _refuse_unfit(engine, file)
     with _brought_up(file, manifest, keep_in, today, now) as ready:
         kept = _into_file(engine, ready, keep_in, now) if on_file else _into_server(engine, ready, keep_in, now)
     return Restored(manifest, kept, None if manifest.schema == HEAD else manifest.schema)
@@ -58,13 +62,19 @@ def _live(engine: Engine) -> Path:
     return Path(str(engine.url.database))
 
 
+def _is_empty(engine: Engine) -> bool:
+    """Whether nothing stands in the book's place yet: no file, an empty one, or a database without a table."""
+    if engine.dialect.name == "sqlite":
+        return not _live(engine).exists() or _live(engine).stat().st_size == 0
+    with engine.connect() as connection:
+        return what_stands(connection) is None
+
+
 def _refuse_unfit(engine: Engine, file: Path) -> None:
     """Refuse a backup of another book than the one that stands there, and who may not write in that one.
 
     A damaged book cannot tell which it is, nor who is who.
     """
-    if engine.dialect.name == "sqlite" and (not _live(engine).exists() or _live(engine).stat().st_size == 0):
-        return
     sql = "SELECT key, name FROM book"
     try:
         with reading(engine) as connection:
@@ -112,14 +122,29 @@ def _into_file(engine: Engine, ready: Path, keep_in: Path, now: datetime) -> Pat
     return kept
 
 
-def _into_server(engine: Engine, ready: Path, keep_in: Path, now: datetime) -> Path:
+def _into_server(engine: Engine, ready: Path, keep_in: Path, now: datetime) -> Path | None:
     source = open_engine(str(ready))
-    with reading(source) as rows, writing(engine) as target:
-        kept = keep(engine, keep_in, _WHY, now)  # under the writer's lock, so that no act comes between
-        replace_rows(rows, target)
-        target.get_transaction().commit()  # type: ignore[union-attr]
+    with reading(source) as rows:
+        if _is_empty(engine):
+            with new_schema(engine.url.render_as_string(hide_password=False)) as target:
+                _fill(rows, target)
+            return None
+        with writing(engine) as target:
+            kept = keep(engine, keep_in, _WHY, now)  # under the writer's lock, so that no act comes between
+            _fill(rows, target)
+            target.get_transaction().commit()  # type: ignore[union-attr]
     source.dispose()
     return kept.file
+
+
+def _fill(rows: Connection, target: Connection) -> None:
+    """Put the rows in the place of all that stand there, and compare count and digest of every table."""
+    replace_rows(rows, target)
+    if contents(rows) != contents(target):
+        raise Refused(
+            "What came into the database is not what the backup holds; nothing was changed.",
+            "Try again; if it happens twice, have its server looked at.",
+        )
 
 
 def _keep_file(engine: Engine, live: Path, keep_in: Path, now: datetime) -> tuple[Path | None, str | None]:
@@ -127,7 +152,7 @@ def _keep_file(engine: Engine, live: Path, keep_in: Path, now: datetime) -> tupl
 
     A damaged book has no seal: nobody can say what its last act was.
     """
-    if not live.exists() or live.stat().st_size == 0:
+    if _is_empty(engine):
         return None, None
     try:
         kept = keep(engine, keep_in, _WHY, now)
