@@ -15,6 +15,7 @@ from collection.errors import fold, nearest
 RIGHT, ELSEWHERE, NOT_HERE, UNKNOWN = "here", "here, and elsewhere in the book", "not here", "not known"
 ON_LOAN = "here, and on loan in the book"
 LOST = "here, and {standing} in the book"
+_MOST_SLIPS = 20  # a text of another kind has thousands that are no tag, and each would be held against every unit
 # Nobody looks for these on a shelf, whatever place the book has for them.
 NOT_EXPECTED = ("on loan", "away", "missing", "gone")
 
@@ -58,11 +59,17 @@ def compare(shelf: str, units: Mapping[str, Book], found: Sequence[str]) -> list
     once.
     """
     rows: dict[str, Finding] = {}
-    for typed in found:
-        unit = units.get(fold(typed))
-        key = fold(typed) if unit is None else fold(unit.tag)
-        if key not in rows:
-            rows[key] = _unknown(typed, shelf, units.values()) if unit is None else _seen(unit, shelf)
+    tags, slips = [unit.tag for unit in _each_once(units.values())], 0
+    for text in found:
+        unit = units.get(fold(text))
+        key = fold(text) if unit is None else fold(unit.tag)
+        if key in rows:
+            continue
+        if unit is None:
+            slips += 1
+            rows[key] = _unknown(text, shelf, tags if slips <= _MOST_SLIPS else ())
+        else:
+            rows[key] = _seen(unit, shelf)
     for unit in _each_once(units.values()):
         if unit.on_shelf and unit.standing not in NOT_EXPECTED and fold(unit.tag) not in rows:
             rows[fold(unit.tag)] = _not_here(unit)
@@ -94,8 +101,8 @@ def _not_here(unit: Book) -> Finding:
     return Finding(unit.tag, NOT_HERE, unit.location, (elsewhere, nowhere), False, False)
 
 
-def _unknown(text: str, shelf: str, units: Iterable[Book]) -> Finding:
-    near = nearest(text, [unit.tag for unit in units])
+def _unknown(text: str, shelf: str, tags: Sequence[str]) -> Finding:
+    near = nearest(text, tags)
     slip = (f"if it is a slip, nearest: {', '.join(near)}",) if near else ()
     new = f"if it is new: spindlebook unit add {typed(text)} --model MODEL --location {typed(shelf)}"
     return Finding(text, UNKNOWN, "", (*slip, new), True, False)

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from collection.acts.sightings import ShelfChecked
     from collection.analysis.shelf_check import Finding
 
-_MOST_BYTES = 4_000_000
-
 
 @click.command("shelf-check")
 @click.argument("location")
@@ -74,7 +72,7 @@ def shelf_check_command(
 
 
 def _found(face: Face, location: str, named: str | None, file: Path | None, *, empty: bool) -> list[str]:
-    from collection.exchange.tag_file import read_tags, tags_in
+    from collection.exchange.tag_file import read_tags, tags_from
 
     if named is not None and file is not None:
         raise click.UsageError("Give --tags or --file, not both.")
@@ -86,7 +84,7 @@ def _found(face: Face, location: str, named: str | None, file: Path | None, *, e
         return []
     if has_person():
         return _asked(face, location)
-    return tags_in(sys.stdin.buffer.read(_MOST_BYTES), "Standard input")
+    return tags_from(sys.stdin.buffer, "Standard input")
 
 
 def _asked(face: Face, location: str) -> list[str]:

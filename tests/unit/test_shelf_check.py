@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
 
 import pytest
 
 from collection.analysis.shelf_check import Book, Finding, compare, typed
 from collection.errors import Refused, fold
-from collection.exchange.tag_file import read_tags, tags_in
+from collection.exchange.tag_file import read_tags, tags_from
 
 BOOKS = (
     Book("D1", "shelf A", True, "ready", ""),
@@ -99,6 +100,13 @@ def test_each_difference_is_told_with_what_to_type(
     assert Finding(tag, finding, book, do, True, misplaced) == _of(["D1", "D2", tag])[tag]
 
 
+def test_the_nearest_tags_are_looked_up_for_twenty_texts_that_are_no_tag_and_no_more() -> None:
+    """A file of another kind would take hours otherwise."""
+    rows = compare("shelf A", UNITS, [f"D1{chr(97 + at)}" for at in range(21)])
+
+    assert [2] * 20 + [1] == [len(row.do) for row in rows if row.finding == "not known"]
+
+
 def test_a_name_is_typed_in_quotes_where_a_shell_would_part_it() -> None:
     """Letters of any script need none."""
     assert ["D1", "Ä-1.b", '"shelf A"', '""'] == [typed(each) for each in ("D1", "Ä-1.b", "shelf A", "")]
@@ -109,11 +117,11 @@ def test_tags_are_read_a_line_each_with_or_without_a_mark_at_the_beginning(tmp_p
     (tmp_path / "tags.txt").write_bytes(b"\xef\xbb\xbfD1\r\n\r\n D 2 \r\nD1")
 
     assert ["D1", "D 2", "D1"] == read_tags(tmp_path / "tags.txt")
-    assert [] == tags_in(b"", "Standard input")
+    assert [] == tags_from(BytesIO(), "Standard input")
 
 
 @pytest.mark.parametrize(
-    ("content", "says"), [(b"D1\n\xff", "is no text in UTF-8"), (b"D" * 4_000_001, "4000001 bytes, too many")]
+    ("content", "says"), [(b"D1\n\xff", "is no text in UTF-8"), (b"D" * 4_000_001, "more than 4000000 bytes, too many")]
 )
 def test_what_is_no_list_of_tags_is_refused(tmp_path: Path, content: bytes, says: str) -> None:
     """A picture, or a file that is far too large."""
