@@ -13,6 +13,7 @@ from collection.analysis.reasons import COMPLAINT, Baseline, Notice, RecheckDue,
 from collection.analysis.schedule import LEFT_OUT, DueItem, DueList, due_items, due_list, plan_of
 from collection.store.engine import fetch
 from collection.views.counts import counts
+from collection.views.due_after_loan import CHECKED_SQL, unlooked_at
 from collection.views.findings import Judged, findings, judge, measurements
 from collection.views.limits import Limits
 from collection.views.procedure_rules import procedure_rules
@@ -105,6 +106,8 @@ def due_facts(conn: Connection, today: date, unit_id: int | None = None, recheck
     asked = rechecks or {}
     for unit in of_units:
         unit.rechecks = asked.get(unit.id, ())
+    for unit, notice in unlooked_at(of_units, rules, lambda: map(gather.days, (CHECKED_SQL, LAST_SERVICE_SQL))):
+        unit.notices = [*unit.notices, notice]
     return Facts({unit.id: unit for unit in units}, rules, judged, of_units)
 
 

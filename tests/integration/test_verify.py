@@ -269,7 +269,12 @@ def test_reservations_and_deposits_keep_their_rules(
         units = add_unit(work), add_unit(work, "D2")
         add_person(work)
         _lend(work, units[0], "2026-01-01", back_on="2026-01-02")
-        back = {"deposit_minor": 100, "currency": "EUR", "deposit_back_minor": 100, "deposit_back_on": "2026-01-02"}
+        back: dict[str, Any] = {
+            "deposit_minor": 100,
+            "currency": "EUR",
+            "deposit_back_minor": 100,
+            "deposit_back_on": "2026-01-02",
+        }
         work.update("loan", LENT, **(back | other))
         for first, last, more in (("2026-02-01", "2026-02-09", {}), ("2026-02-10", "2026-02-20", values)):
             kept = {"unit_id": units[0], "person_id": 1, "from_date": first, "to_date": last} | more
