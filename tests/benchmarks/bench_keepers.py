@@ -23,7 +23,7 @@ from sqlalchemy.engine import Connection, Engine, make_url
 from collection.acts.faults import add_fault
 from collection.acts.readings import GivenReading, add_reading
 from collection.acts.units import edit_unit, enter
-from collection.store.engine import open_engine, reading
+from collection.store.engine import WRITER_LOCK, open_engine, reading
 from collection.store.move import copied
 from tests.benchmarks.bench_due import show
 from tests.benchmarks.big_club import write_big_club
@@ -32,6 +32,8 @@ from tests.support.times import NOW, TODAY
 
 KEEPERS, TURNS, UNITS, TIMES, LEAST = 8, 20, 200, 3, 0.7
 Sent = list[tuple[str, Any, bool]]
+_LOCK = ("SET LOCAL lock_timeout = '5s'", f"SELECT pg_advisory_xact_lock({WRITER_LOCK})")
+_TAKEN: Sent = [(sql, None, False) for sql in _LOCK]
 _WHEN: dict[str, Any] = {"today": TODAY, "now": NOW}
 
 
@@ -54,7 +56,7 @@ def acts_of(keeper: int, turn: int) -> Iterator[Callable[[Engine], Any]]:
 
 @contextmanager
 def written_down(engine: Engine) -> Iterator[list[Transaction]]:
-    """Write down what every transaction on an engine sends meanwhile."""
+    """Write down what every transaction on an engine sends meanwhile, but for the lock with which it begins."""
     kept: list[Transaction] = []
 
     def begins(connection: Connection) -> None:
@@ -62,10 +64,10 @@ def written_down(engine: Engine) -> Iterator[list[Transaction]]:
         kept.append(Transaction(bool(options.get("spindlebook_write")), []))
 
     def sends(_c: Connection, _u: Any, sql: str, parameters: Any, _x: Any, many: bool) -> None:
-        if kept:
+        if sql not in _LOCK:
             kept[-1].sent.append((sql, parameters, many))
 
-    sa.event.listen(engine, "begin", begins, insert=True)
+    sa.event.listen(engine, "begin", begins)
     sa.event.listen(engine, "before_cursor_execute", sends)
     yield kept
     sa.event.remove(engine, "begin", begins)
@@ -97,13 +99,13 @@ def keep(url: str, keeper: int, turns: int, barrier: Any) -> None:
 
 
 def replay(url: str, transactions: list[Transaction], barrier: Any) -> None:
-    """Send the same statements in a bare loop; the lock is among them."""
+    """Send the same statements in a bare loop, behind the same lock."""
     engine = sa.create_engine(make_url(url))
     with engine.connect() as connection:
         barrier.wait()
         for transaction in transactions:
             with connection.begin():
-                for sql, parameters, many in transaction.sent:
+                for sql, parameters, many in (_TAKEN if transaction.writes else []) + transaction.sent:
                     result = connection.exec_driver_sql(sql, list(parameters) if many else parameters or None)
                     if result.returns_rows:
                         result.cursor.fetchall()

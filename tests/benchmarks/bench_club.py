@@ -1,0 +1,183 @@
+"""How long a club's whole book takes to look at, check and back up: by hand, `python -m tests.benchmarks.bench_club`.
+
+10,000 units, 1,000,000 readings, 200,000 acts (or as many units as are told), in a file and on a throw-away server.
+Each command runs as a process of its own, less the same on an empty book, its start. Floors: for lists the statements
+of their views, sent by the bare driver (at most 3 times); for `verify` every row of every table fetched once (5 times);
+for `backup` SQLite's backup interface alone, on a server every row fetched once (5 times). Times are seconds of the
+processor, those of the server's processes included.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import psycopg
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection, make_url
+
+from collection.acts.start import start_book
+from collection.schema import TABLES
+from collection.store.book import BookSettings
+from collection.store.engine import is_url, open_engine, reading
+from collection.store.move import copied
+from collection.views.history import acts, acts_on_unit
+from collection.views.loans import loan_list
+from tests.benchmarks.bench_due import Result, Run, _once, judged, show
+from tests.benchmarks.big_club import write_big_club
+from tests.benchmarks.server_clock import ServerClock
+from tests.support.cli import program
+from tests.support.postgres import Server, running_server
+from tests.support.times import NOW, TODAY
+
+UNITS, TIMES, UNIT = 10_000, 3, 7
+MOST_LIST, MOST_WHOLE, MOST_MEMORY = 3.0, 5.0, 300.0
+LISTS: dict[str, Callable[[Connection], Any]] = {
+    "loan list": lambda connection: loan_list(connection, TODAY),
+    f"history D{UNIT}": lambda connection: acts_on_unit(connection, UNIT),
+    "history --all": acts,
+    "history --all --json": acts,
+}
+
+
+class Place(NamedTuple):
+    """A database with the club, one with an empty book, and the clock of their server, None for files."""
+
+    name: str
+    club: str
+    empty: str
+    clock: ServerClock | None
+
+
+def measured(place: Place, location: str, *words: str) -> Run:
+    """Run a command several times in a process of its own; seconds of the quickest, megabytes of the greediest."""
+    runs = []
+    for number in range(TIMES):
+        with tempfile.TemporaryDirectory() as folder:
+            told = [word.replace("FILE", f"{folder}/copy-{number}") for word in words]
+            before = place.clock.seconds() if place.clock else 0.0
+            ran = _once(program("--db", location, "--today", TODAY.isoformat(), *told), folder)
+            after = place.clock.seconds() if place.clock else 0.0
+            runs.append(Run(ran.seconds + after - before, ran.megabytes))
+    return Run(min(run.seconds for run in runs), max(run.megabytes for run in runs))
+
+
+def floor(place: Place, work: Callable[[str], None]) -> float:
+    """Return the seconds that the bare driver takes, the best of several runs."""
+    found = []
+    for _ in range(TIMES):
+        before, begun = place.clock.seconds() if place.clock else 0.0, time.process_time()
+        work(place.club)
+        spent = time.process_time() - begun
+        found.append(spent + (place.clock.seconds() - before if place.clock else 0.0))
+    return min(found)
+
+
+def bare(location: str) -> Any:
+    """Return a connection of the bare driver."""
+    if is_url(location):
+        return closing(psycopg.connect(location.replace("+psycopg", "")))
+    return closing(sqlite3.connect(location))
+
+
+def statements(place: Place, view: Callable[[Connection], Any]) -> list[tuple[str, Any]]:
+    """Return what a view sends."""
+    sent: list[tuple[str, Any]] = []
+    engine = open_engine(place.club)
+    with reading(engine) as connection:
+
+        @sa.event.listens_for(connection, "before_cursor_execute")
+        def keep(_c: Any, _u: Any, sql: str, parameters: Any, _x: Any, _m: bool) -> None:
+            sent.append((sql, parameters))
+
+        view(connection)
+    engine.dispose()
+    return sent
+
+
+def sends(sent: list[tuple[str, Any]]) -> Callable[[str], None]:
+    """Return what sends the same by the bare driver."""
+
+    def work(location: str) -> None:
+        with bare(location) as connection:
+            for sql, parameters in sent:
+                connection.execute(sql, parameters or ()).fetchall()
+
+    return work
+
+
+def fetches_all(location: str) -> None:
+    """Fetch every row once."""
+    with bare(location) as connection:
+        for table in TABLES:
+            rows = connection.execute(f"SELECT * FROM {table}")
+            while rows.fetchmany(5_000):
+                pass
+
+
+def copies(location: str) -> None:
+    """Copy a file by SQLite's backup interface."""
+    with tempfile.TemporaryDirectory() as name, bare(location) as source:
+        target = sqlite3.connect(f"{name}/copy")
+        source.backup(target)
+        target.close()
+
+
+def compared(place: Place) -> Iterator[Result]:
+    """Measure everything in one place."""
+    for words, view in LISTS.items():
+        least = floor(place, sends(statements(place, view)))
+        yield from judge(place, words.split(), least, MOST_LIST)
+    rows = floor(place, fetches_all)
+    yield from judge(place, ["verify"], rows, MOST_WHOLE, memory=True)
+    yield from judge(place, ["backup", "FILE"], rows if place.clock else floor(place, copies), MOST_WHOLE, memory=True)
+
+
+def judge(place: Place, words: list[str], least: float, most: float, *, memory: bool = False) -> Iterator[Result]:
+    """Set one command against its floor."""
+    start, whole = measured(place, place.empty, *_there(words)).seconds, measured(place, place.club, *words)
+    what = f"{place.name}: {' '.join(words)}"
+    show(f"{what}: {whole.seconds:.2f} s, start {start:.2f} s, floor {least:.3f} s, {whole.megabytes:.0f} MB")
+    yield Result(f"{what}, to its floor", (whole.seconds - start) / least, most)
+    if memory:
+        yield Result(f"{what}, memory", whole.megabytes, MOST_MEMORY, "MB")
+
+
+def _there(words: list[str]) -> list[str]:
+    """Return the words for an empty book, in which there is no unit."""
+    return [word for word in words if word != f"D{UNIT}"]
+
+
+def places(folder: Path, server: Server, units: int) -> Iterator[Place]:
+    """Build the club in a file and on a server."""
+    club, empty = folder / "club.sqlite3", folder / "empty.sqlite3"
+    write_big_club(club, units)
+    start_book(str(empty), BookSettings(), today=TODAY, now=NOW)
+    yield Place("file", str(club), str(empty), None)
+    urls = server.create("club"), server.create("empty")
+    for file, url in zip((club, empty), urls, strict=True):
+        engine = open_engine(str(file))
+        with reading(engine) as source, copied(source, make_url(url)):
+            pass
+        engine.dispose()
+        with closing(psycopg.connect(url.replace("+psycopg", ""), autocommit=True)) as connection:
+            connection.execute("VACUUM ANALYZE")
+    yield Place("server", *urls, ServerClock(urls[0]))
+
+
+def main() -> int:
+    """Measure all and print each figure beside what it may be; leave with 1 if one is over."""
+    units = int(sys.argv[1]) if len(sys.argv) > 1 else UNITS
+    with tempfile.TemporaryDirectory() as name, running_server() as server:
+        results = [result for place in places(Path(name), server, units) for result in compared(place)]
+    return judged(results)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
