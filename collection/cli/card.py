@@ -9,6 +9,7 @@ from typing import Any
 from collection.analysis.lubricants import CLEANED
 from collection.cli.card_more import (
     SCREWS,
+    borrowed_and_reserved,
     coming_and_pictures,
     custody_object,
     left_and_damaged,
@@ -84,6 +85,7 @@ def _about(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
     yield "standing", _since(unit.standing, day(unit.standing_from)) or "not known"
     if unit.loan is not None:
         yield "loan", f"{unit.loan.name} to {unit.loan.person} until {day(unit.loan.due_on)}"
+    yield from borrowed_and_reserved(card, day)
     yield "worth", _worth(card, day)
     yield _PLURALS.get(unit.kind, "supply unit"), ", ".join(card.paired_with)
     yield "acquired", _acquired(card, day)

@@ -47,6 +47,15 @@ def seen_and_checked(card: Card, day: Callable[[str], str]) -> Iterator[tuple[st
         yield "mains safety", "; ".join(filter(None, (found, until, safety.says)))
 
 
+def borrowed_and_reserved(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
+    """Yield label and text of the loan it is borrowed on, and of each span for which it is kept for somebody."""
+    if card.borrowed is not None:
+        loan = card.borrowed
+        yield "borrowed", f"{loan.loan} from {loan.person} until {day(loan.due_on)}"
+    for kept in card.reserved:
+        yield "reserved", f"for {kept.person} from {day(kept.from_date)} to {day(kept.to_date)}"
+
+
 def left_and_damaged(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:
     """Yield label and text of open damage and losses, of each time it left, and of its place in an emergency."""
     for damage in card.damage:
@@ -62,10 +71,14 @@ def left_and_damaged(card: Card, day: Callable[[str], str]) -> Iterator[tuple[st
 
 
 def custody_object(card: Card) -> dict[str, Any]:
-    """Return when a unit was last seen and checked, as a program reads it."""
-    seen, checked, safety = card.seen, card.checked, card.safety
+    """Return what a unit is lent and kept for, and when it was last seen and checked, as a program reads it."""
+    seen, checked, safety, borrowed = card.seen, card.checked, card.safety, card.borrowed
     names = ("checked_on", "occasion", "condition", "grade", "by")
     return {
+        "borrowed": borrowed and {name: getattr(borrowed, name) for name in ("loan", "person", "out_on", "due_on")},
+        "reserved": [
+            {name: getattr(kept, name) for name in ("person", "from_date", "to_date")} for kept in card.reserved
+        ],
         "damage": [each.name for each in card.damage],
         "exits": [
             {name: getattr(left, name) or None for name in ("left_on", "how", "reason", "to")} for left in card.exits

@@ -24,9 +24,11 @@ from collection.views.exits import Exit, exits_of
 from collection.views.findings import Judged
 from collection.views.fitted_rubber import ages_of_parts
 from collection.views.inventory import Evidence, last_seen
+from collection.views.loans import LoanRow, loans_of
 from collection.views.lubricants import OnPoint, ever_on, is_lubricant, lubricants_on
 from collection.views.mechanisms import Sits, mechanism_in
 from collection.views.parts import left_on
+from collection.views.reservations import Reservation, reservation_list
 from collection.views.safety import SafetyRow, safety_row
 from collection.views.units import Unit, find_unit
 from collection.views.wanted import WantedPart, wanted_list
@@ -109,7 +111,7 @@ class Card:
     parts left on a donor. points: the lubricant now on each point; lubricants: what was used of them, and when last;
     placed: those that ever went on a point. damage: open or not, the last first. exits: the
     times it left for good, the last first. seen: when somebody had it before them last. checked: its last condition
-    check. safety: its last electrical safety check, or that one is wanting.
+    check. safety: its last electrical safety check, or that one is wanting. borrowed: on which loan in, where it is borrowed.
     """
 
     unit: Unit
@@ -138,6 +140,8 @@ class Card:
     seen: Evidence | None
     checked: ConditionCheck | None
     safety: SafetyRow | None
+    borrowed: LoanRow | None
+    reserved: tuple[Reservation, ...]
 
 
 def card_of(conn: Connection, tag: str, today: date, rechecks: Rechecks | None = None) -> Card:
@@ -176,6 +180,8 @@ def card_of(conn: Connection, tag: str, today: date, rechecks: Rechecks | None =
         seen=last_seen(conn, today, unit_id).get(unit_id),
         checked=next(reversed(condition_checks(conn, unit_id)), None),
         safety=safety_row(conn, facts.units[unit_id], today),
+        borrowed=next((row for row in loans_of(conn, unit_id, "in") if not row.back_on), None),
+        reserved=tuple(row for row in reservation_list(conn, today) if row.unit_id == unit_id),
     )
 
 
