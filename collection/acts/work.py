@@ -11,9 +11,10 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import update
+from sqlalchemy import REAL, update
 from sqlalchemy.engine import Connection, Engine
 
+from collection.acts.clock import refuse_set_back
 from collection.acts.keys import KeyMaker
 from collection.acts.texts import refuse_texts
 from collection.acts.who import writer
@@ -25,6 +26,7 @@ from collection.store.engine import fetch, writing
 
 _STANDARD = ("id", "act_id", "version", "void")
 _BATCH = 5_000
+_REALS = {name: {column.name for column in table.c if isinstance(column.type, REAL)} for name, table in TABLES.items()}
 _COUNTED = {"reading": ("series", "series_id"), "movement": ("supply", "supply_id")}
 CHANGE_COLUMNS = ("kind", "table_name", "row_id", "version", "before", "after", "rows", "digest")
 
@@ -101,7 +103,7 @@ class Work:
         if unknown:
             raise ValueError(f"{table} has no column {unknown}")
         key = values.get("key") or self.keys.one()
-        row = [key, *(values.get(name) for name in columns)]
+        row = [key, *_as_kept(table, columns, [[values.get(name) for name in columns]])[0]]
         row_id = self.next_id(table)
         self._insert_raw(table, ("id", "act_id", "key", *columns), [(row_id, self.act_id, *row)])
         self._add_to_run(table, row_id, row)
@@ -111,7 +113,7 @@ class Work:
     def append_many(self, table: str, columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> range:
         """Write append-only rows in bulk; returns their ids in order. ``key`` may be among the columns."""
         self._close_run()
-        ids, full, complete = self._complete(table, columns, rows)
+        ids, full, complete = self._complete(table, columns, _as_kept(table, columns, rows))
         if not complete:
             return ids
         self._insert_raw(table, full, complete)
@@ -298,6 +300,16 @@ def _business_columns(table: str) -> list[str]:
     return [column.name for column in TABLES[table].c if column.name not in (*_STANDARD, "key")]
 
 
+def _as_kept(table: str, columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> Sequence[Sequence[Any]]:
+    """The rows with 0.0 for -0.0: SQLite gives nothing else back, and the digest is of what is read again."""
+    at = [place for place, name in enumerate(columns) if name in _REALS.get(table, ())]
+    if not any(row[place] == 0 for place in at for row in rows):
+        return rows
+    return [
+        tuple(value + 0.0 if place in at and value == 0 else value for place, value in enumerate(row)) for row in rows
+    ]
+
+
 def _batches(rows: Sequence[Any]) -> Iterator[Sequence[Any]]:
     for start in range(0, len(rows), _BATCH):
         yield rows[start : start + _BATCH]
@@ -315,11 +327,13 @@ def open_work(
 ) -> Iterator[Work]:
     """Begin an act on the book of ``engine``; only ``work.commit(summary)`` keeps what it wrote.
 
-    Whose act it is goes with the engine, as ``acts/who.py`` tells, and who may not write it is refused.
+    Whose act it is goes with the engine, as ``acts/who.py`` tells, and who may not write it is refused; so is a clock
+    that was set back, as ``acts/clock.py`` tells.
     ``undoes`` names the act to take back, once the writer's lock is held.
     """
     refuse_texts(reason=reason or "")
     with writing(engine) as connection:
+        refuse_set_back(connection, now)
         work = Work(connection, today, now)
         work.begin(command, reason, undoes(connection) if undoes else None)
         yield work

@@ -83,6 +83,10 @@ class Face:
             from collection.store.engine import open_engine
 
             self._engine = open_engine(self.location)
+            if not self.frozen:
+                from collection.acts.clock import by_clock
+
+                self._engine = by_clock(self._engine)
             if self.who:
                 from collection.acts.who import engine_of
 
