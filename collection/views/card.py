@@ -111,7 +111,7 @@ class Card:
     parts left on a donor. points: the lubricant now on each point; lubricants: what was used of them, and when last;
     placed: those that ever went on a point. damage: open or not, the last first. exits: the
     times it left for good, the last first. seen: when somebody had it before them last. checked: its last condition
-    check. safety: its last electrical safety check, or that one is wanting. borrowed: on which loan in, where it is borrowed.
+    check. safety: its last electrical safety check, or that one is wanting. borrowed: on which loan in it is here.
     """
 
     unit: Unit
