@@ -10,6 +10,7 @@ from sqlalchemy.engine import Engine
 from collection.acts.attachments import GivenPhoto
 from collection.acts.damage import GivenDamage, add_damage, close_damage, edit_damage
 from collection.acts.undo import undo
+from collection.acts.who import engine_of
 from collection.errors import Expected
 from collection.store.engine import reading
 from collection.views.damage import damage_list, find_damage
@@ -85,26 +86,40 @@ def test_a_name_of_damage_is_never_given_twice(engine: Engine) -> None:
     assert "DL2" == add_damage(engine, "D1", GivenDamage("damage", "dent"), **TIMES).name
 
 
-@pytest.mark.parametrize(
-    ("told", "says"),
-    [
-        ({"given": GivenDamage("damage", " ")}, "What is damaged or lost is not said."),
-        ({"given": GivenDamage("damage", "dent", reported_on="2026-02-27"), "on": "2026-02-28"}, "before it was found"),
-        ({"given": GivenDamage("damage", "dent", policy="P-9")}, 'no policy "P-9"'),
-        ({"given": GivenDamage("damage", "dent", reported_by="Nobody")}, 'no person "Nobody"'),
-        ({"given": GivenDamage("damage", "dent", estimate="-1")}, "below zero"),
-        ({"given": GivenDamage("damage", "dent"), "on": "2026-03-02"}, "has not come yet"),
-    ],
-)
-def test_damage_that_cannot_be_is_refused(engine: Engine, told: dict[str, Any], says: str) -> None:
+REFUSED: list[tuple[GivenDamage, str, str]] = [
+    (GivenDamage("damage", " "), "", "What is damaged or lost is not said."),
+    (GivenDamage("damage", "dent", reported_on="2026-02-27"), "2026-02-28", "before it was found"),
+    (GivenDamage("damage", "dent", policy="P-9"), "", 'no policy "P-9"'),
+    (GivenDamage("damage", "dent", reported_by="Nobody"), "", 'no person "Nobody"'),
+    (GivenDamage("damage", "dent", estimate="-1"), "", "below zero"),
+    (GivenDamage("damage", "dent"), "2026-03-02", "has not come yet"),
+]
+
+
+def test_damage_that_cannot_be_is_refused(engine: Engine) -> None:
     """One line says the value and the rule, and nothing is written."""
     with shelf(engine) as made:
         made.unit("D1")
     before = digest(engine)
 
-    with pytest.raises(Expected, match=says):
-        add_damage(engine, "D1", **{"on": ""} | told, **TIMES)
+    for given, on, says in REFUSED:
+        with pytest.raises(Expected, match=says):
+            add_damage(engine, "D1", given, on=on, **TIMES)
+
     assert before == digest(engine)
+
+
+def test_whoever_is_named_with_who_notes_the_damage_unless_another_is_told(engine: Engine) -> None:
+    """The act is theirs, and so is the note."""
+    with shelf(engine) as made:
+        made.unit("D1")
+        made.named("person", "Ida Keep", role="keeper", salt="salt")
+        made.person("Ada Quill")
+    hers = engine_of(engine, "Ida Keep")
+
+    noted = [add_damage(hers, "D1", GivenDamage("damage", "dent", by=by), **TIMES).by for by in ("", "Ada Quill")]
+
+    assert ["Ida Keep", "Ada Quill"] == noted
 
 
 def test_closed_damage_is_changed_only_for_a_reason_and_closed_once(engine: Engine) -> None:

@@ -15,7 +15,11 @@ from collection.views.adjustments import adjustments_of
 from collection.views.arrivals import arrivals_of
 from collection.views.attachments import attachments_of
 from collection.views.card import card_of
+from collection.views.damage import damage_list
 from collection.views.due import due_view
+from collection.views.emergency import emergency
+from collection.views.entries import entry_list
+from collection.views.exits import exit_list
 from collection.views.faults import fault_list
 from collection.views.findings import measurements
 from collection.views.folder.form import FORMS
@@ -43,6 +47,7 @@ from collection.views.supplies import find_supply, lot_list, own_lives, supply_l
 from collection.views.unit_list import Wanted, listed_units
 from collection.views.units import find_unit, unit_ids, unit_on
 from collection.views.worth import cost_of, valuations_of, worth_list
+from tests.support.books import named
 from tests.support.shelf import Shelf, shelf
 from tests.support.times import NOW, TODAY
 
@@ -99,6 +104,10 @@ VIEWS: dict[str, Callable[[Connection], object]] = {
     "lots": lot_list,
     "shelf lives": own_lives,
     "arrivals": lambda conn: arrivals_of(conn, _unit(conn).id),
+    "entries": lambda conn: entry_list(conn, TODAY),
+    "damage": damage_list,
+    "exits": lambda conn: exit_list(conn, TODAY),
+    "emergency": lambda conn: emergency(conn, TODAY),
     "screws": lambda conn: adjustments_of(conn, _unit(conn).id),
     "photos": lambda conn: attachments_of(conn, _unit(conn).id),
     "worth": lambda conn: worth_list(conn, TODAY, Wanted()),
@@ -147,6 +156,8 @@ def _equipment(made: Shelf, unit: int, service: int, swab: int) -> None:
     work.insert("fitted_part", unit_id=unit, part="pad", fitted_on=DAY, supply_id=swab, service_id=service)
     work.append("valuation", unit_id=unit, valued_on=DAY, amount_minor=1, currency="EUR", basis="market")
     work.insert("arrival", unit_id=unit, arrived_on=DAY)
+    work.insert("damage", **named("DL1"), unit_id=unit, kind="damage", found_on=DAY, what="dented")
+    work.insert("unit_exit", unit_id=unit, left_on=DAY, how="scrapped", reason="worn")
     turned = {"screw": "trimmer", "direction": "clockwise", "turns": 0.5, "entered": "0.5"}
     work.append("adjustment", unit_id=unit, done_on=DAY, **turned)
     page = work.append("attachment_content", sha256="0" * 64, size=1, content=b"x")
