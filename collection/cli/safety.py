@@ -32,9 +32,10 @@ def add_command(face: Face, /, tag: str, mode: Mode, **told: Any) -> None:
     """Note the electrical safety check of a unit.
 
     Caution: mains kills. The check itself is for a competent person, by the rules of the place; this keeps only what
-    that person found. A unit fed from the mains is not lent without one, and none whose last check failed.
+    that person found. A unit fed from the mains is not lent without one unless a reason is given, and none at all whose
+    last check failed.
 
-    spindlebook safety add P2 pass --by "Ada Quill" --rule "club form 3" --good-through 2027-02-28
+    spindlebook safety add P2 pass --by "Ada Quill" --good-through 2027-02-28
 
     Keys of --json: those of safety list.
     """
