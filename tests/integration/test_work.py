@@ -156,6 +156,20 @@ def test_integer_columns_refuse_text(engine: Engine) -> None:
         work.commit("wrong")
 
 
+def test_a_reading_of_minus_nought_is_nought(engine: Engine) -> None:
+    """SQLite keeps -0.0 as 0.0; the digest is of what is read again, or the book would call the row altered."""
+    with act(engine) as work:
+        unit = add_unit(work)
+        columns = {"unit_id": unit, "read_on": "2026-01-01", "reset": 0}
+        work.append("hour_reading", **columns, hours=-0.0)
+        work.append_many("hour_reading", (*columns, "hours"), [(*columns.values(), -0.0), (*columns.values(), 1.5)])
+        work.commit("hours")
+
+    with reading(engine) as connection:
+        assert ["0.0", "0.0", "1.5"] == [str(row[0]) for row in fetch(connection, "SELECT hours FROM hour_reading")]
+        assert [] == verify(connection).broken
+
+
 def test_a_view_cannot_write(engine: Engine) -> None:
     """A reading connection refuses every statement that changes the book."""
     with pytest.raises(DatabaseError), reading(engine) as connection:
