@@ -10,9 +10,9 @@ from collection.acts.restore import restore
 from collection.errors import NoBook, Refused
 from collection.store.backup import back_up
 from collection.store.copy import replace_rows
-from collection.store.engine import open_engine, reading
+from collection.store.engine import fetch, open_engine, reading
 from collection.views.verify import verify
-from tests.support.books import digest
+from tests.support.books import act, add_unit, digest, scalar
 from tests.support.postgres import Server
 from tests.support.times import NOW, TODAY
 
@@ -44,6 +44,23 @@ def test_a_database_of_another_program_is_left_alone(postgres: Server, sqlite_bo
 
         with open_engine(url).connect() as connection:
             assert sa.inspect(connection).get_table_names() == ["letters"]
+
+
+def test_a_view_that_was_open_before_a_restore_sees_its_own_state(postgres_book: str, tmp_path: Path) -> None:
+    """Neither an empty book nor a mix: what it began with, to its end."""
+    engine = open_engine(postgres_book)
+    back_up(engine, tmp_path / "copy", NOW)
+    with act(engine) as work:
+        add_unit(work)
+        work.commit("after the backup")
+
+    with reading(engine) as view:
+        restore(engine, tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
+        seen = [fetch(view, f"SELECT count(*) FROM {table}")[0][0] for table in ("unit", "act", "procedure")]
+
+    assert seen[:2] == [1, 2]
+    assert seen[2] == scalar(engine, "SELECT count(*) FROM procedure")
+    assert scalar(engine, "SELECT count(*) FROM unit") == 0
 
 
 def test_rows_that_do_not_arrive_on_a_server_stop_the_restore(
