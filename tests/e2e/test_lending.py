@@ -1,13 +1,18 @@
-"""Which units can be lent by a day, as a program is told it."""
+"""Which units can be lent by a day, as a program is told it, and a loan from the first word to the last."""
 
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 
 from collection.store.engine import open_engine
+from tests.support.bench import set_up_bench
 from tests.support.cli import run_cli
 from tests.support.shelf import shelf
+from tests.support.times import NOW, TODAY
+
+PNG = b"\x89PNG\r\n\x1a\n and so on"
 
 
 def test_a_program_is_told_which_units_can_be_lent_what_is_done_before_and_what_lacks(sqlite_book: Path) -> None:
@@ -38,3 +43,48 @@ def test_a_program_is_told_which_units_can_be_lent_what_is_done_before_and_what_
     assert "3 units of the 4 asked for can be ready by 2026-03-14" in ran.err
     assert "not by then: D4, on loan until 2026-04-01" in ran.err
     assert 0 == ran.code
+
+
+def test_a_loan_is_handed_out_taken_back_and_shown_whole(sqlite_book: Path, tmp_path: Path) -> None:
+    """An issuer does it all; what is typed of one unit is kept of that one, with readings and pictures at both ends."""
+    engine = open_engine(str(sqlite_book))
+    set_up_bench(engine, TODAY, NOW)
+    engine.dispose()
+    (tmp_path / "front.png").write_bytes(PNG)
+
+    def run(*words: str, today: date = TODAY) -> str:
+        ran = run_cli(("--who", "Ada Quill", *words), db=sqlite_book, today=today)
+        assert 0 == ran.code, ran.err
+        return ran.out
+
+    assert 0 == run_cli(("person", "add", "Ada Quill", "--role", "issuer"), db=sqlite_book).code
+    run(
+        *("loan", "out", "D1", "D4", "--to", "Bram Oakhollow", "--due", "2026-04-01", "--deposit", "50"),
+        *("--along", "d1: two disks", "--condition", "clean", "--reading", "D1: spindle speed=300.2 @bench counter"),
+        *("--photo", f"D1: {tmp_path / 'front.png'}", "--cover", "theirs, the way too"),
+    )
+    later = date(2026, 4, 3)
+    assert "D1, DM-8 (loan L1): out since 2026-03-01, due back 2026-04-01\n    with it: two disks\n" in run(
+        "loan", "overdue", today=later
+    )
+    told = run(
+        *("loan", "back", "D4", "D1", "--condition", "D1: lid cracked", "--damage", "D1: lid cracked"),
+        *("--reading", "D1: spindle speed=306.9 @bench counter", "--complaint", "D1: slow"),
+        today=later,
+    )
+    for says in (
+        "D1   spindle speed  300.2 r/min  306.9 r/min  +6.7 r/min  295.5 to 304.5  high",
+        'D1 went out "clean" and came back "lid cracked".',
+        'Fault "slow" is open.',
+        "Damage DL1, lid cracked: spindlebook damage show DL1",
+        "All of L1 is back. Its deposit of 50.00 EUR: spindlebook loan deposit L1",
+    ):
+        assert says in told
+    shown = json.loads(run("loan", "show", "L1", "--json", today=later))
+    assert ("Ada Quill", "theirs, the way too") == (shown["issued_by"], shown["cover"])
+    assert [("D1", "two disks", "clean", "Ada Quill"), ("D4", None, "clean", "Ada Quill")] == [
+        (unit["tag"], unit["along"], unit["condition_out"], unit["taken_by"]) for unit in shown["units"]
+    ]
+    assert [("D1", "loan out", [1]), ("D4", "loan out", []), ("D1", "loan back", [])] == [
+        (check["tag"], check["occasion"], check["photos"]) for check in shown["checks"]
+    ]

@@ -21,6 +21,7 @@ from collection.acts.safety_checks import add_safety_check
 from collection.acts.service_given import GivenService
 from collection.acts.service_record import record_service
 from collection.acts.undo import undo
+from collection.analysis.reasons import RecheckDue
 from collection.errors import Moved, Refused
 from collection.quantity import Money
 from collection.store.engine import reading
@@ -88,6 +89,17 @@ def test_a_unit_that_falls_due_before_the_loan_ends_is_not_lent(bench: Engine) -
     _back(bench)
     _lend(bench, due="2026-04-10", all_the_same="it is looked over on the way")
     assert "dust out falls due on 2026-04-10" in _shown(bench).marks[0][1]
+
+
+def test_a_recheck_by_drift_counts_as_what_falls_due(bench: Engine) -> None:
+    """It is worked out before, since a fit takes longer than an act may hold the book."""
+    with reading(bench) as conn:
+        drive = find_unit(conn, "D4").id
+    rechecks = {drive: [RecheckDue("spindle speed", "", date(2026, 3, 20), "chance", "by its drift")]}
+
+    told = _refused(_lend, bench, "D4", due="2026-03-20", rechecks=rechecks)
+    assert "D4 is not lent: check spindle speed falls due on 2026-03-20" in told
+    _lend(bench, "D4", due="2026-03-19", rechecks=rechecks)
 
 
 def test_a_mains_unit_goes_out_with_a_safety_check_or_a_reason_and_never_after_a_failed_one(bench: Engine) -> None:
