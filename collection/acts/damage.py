@@ -18,7 +18,7 @@ from collection.errors import Refused, fold
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.damage import Damage, find_damage
-from collection.views.units import LOST, Unit, find_unit, unit_on
+from collection.views.units import LOST, Unit, find_unit, refuse_gone, unit_on
 
 _DAYS_AFTER = ("reported_on", "owner_told_on", "insurer_told_on", "settled_on", "closed_on")
 _TOLD = (
@@ -67,10 +67,14 @@ NOTHING_SHOWN = Shown()
 
 
 def add_damage(engine: Engine, tag: str, given: GivenDamage, *, on: str = "", today: date, now: datetime) -> Damage:
-    """Note damage to a unit, or its loss, found on a day. Raises Refused as `write_damage` does."""
+    """Note damage to a unit, or its loss, found on a day.
+
+    Raises Refused as `write_damage` does, and for a unit that was gone by that day.
+    """
     with open_work(engine, "damage add", today=today, now=now) as work:
         day = day_given(on, today)
         unit = unit_on(work.conn, find_unit(work.conn, tag).id, day)
+        refuse_gone(unit)
         name = write_damage(work, unit, day, given, loan_item_id=_loan_item(work, unit, day))
         made = find_damage(work.conn, name)
         work.commit(f"{unit.tag}: {made.kind} {name} noted")
@@ -90,10 +94,11 @@ def write_damage(
 
     unit: as of that day. loan_item_id: of the loan on which it happened; check_id: of the condition check that showed
     it. Raises Refused where nothing is said of what happened, for unknown people and policies, days before the day it
-    was found, and for a lost unit that is gone already.
+    was found, and a grade of no condition.
     """
     if not given.what.strip():
         raise Refused("What is damaged or lost is not said.", 'Type it as "bezel cracked at the left".')
+    _refuse_bare_grade(given)
     told = {field: getattr(given, field) for field in _TOLD}
     name = _free_name(work)
     fixed = {"name": name, "name_folded": fold(name), "unit_id": unit.id, "found_on": day.isoformat()}
@@ -143,6 +148,7 @@ def edit_damage(
 
 def _show(work: Work, damage: Damage, shown: Shown) -> None:
     """Keep the condition of the unit today as the one that the damage left it in, and pictures of it."""
+    _refuse_bare_grade(shown)
     if shown.condition:
         if damage.check_id is not None:
             raise Refused(
@@ -195,9 +201,14 @@ def _loan_item(work: Work, unit: Unit, day: date) -> int | None:
     return found[0][0] if found else None
 
 
+def _refuse_bare_grade(told: GivenDamage | Shown) -> None:
+    if told.grade and not told.condition.strip():
+        raise Refused(
+            f'A grade ("{told.grade}") is of a condition, and none is told.', 'Add --condition "crack of 3 cm".'
+        )
+
+
 def _enter_missing(work: Work, unit: Unit, day: date, name: str) -> None:
-    if unit.standing == "gone":
-        raise Refused(f"{unit.tag} is gone since {unit.standing_from}.", "What has left is not lost here.")
     if unit.standing not in LOST:
         enter_standing(work, unit, Standing("missing", day.isoformat(), f"lost: {name}"))
 

@@ -77,8 +77,8 @@ def add_command(
     """Note damage to a unit, or its loss.
 
     \b
-    spindlebook damage add D4 "bezel cracked" --circumstances "fell in
-      the car" --reported-by "Ada Field" --photo front=front.jpg
+    spindlebook damage add D4 "bezel cracked" --reported-by "Ada Field" \\
+      --circumstances "fell in the car" --photo front=front.jpg
     spindlebook damage add D6 "not there after the fair" --lost unit
 
     WHAT says what is broken or lost. A loan that the unit is on that day is found by itself. It stays open until

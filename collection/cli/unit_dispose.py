@@ -39,7 +39,7 @@ def dispose_command(face: Face, /, tag: str, on: str, as_json: bool, **told: str
     """Let a unit leave for good, with why, to whom and who decided.
 
     \b
-    spindlebook unit dispose D7 --how sold --reason "three of this model"
+    spindlebook unit dispose D7 --how sold --reason "three of this model" \\
       --to "Ada Field" --authority "Ida Keeper" --price 120
 
     It stands gone from that day on, all that is known of it stays, and its tag is given to no other unit. One on loan,

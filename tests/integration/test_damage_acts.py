@@ -93,13 +93,17 @@ REFUSED: list[tuple[GivenDamage, str, str]] = [
     (GivenDamage("damage", "dent", reported_by="Nobody"), "", 'no person "Nobody"'),
     (GivenDamage("damage", "dent", estimate="-1"), "", "below zero"),
     (GivenDamage("damage", "dent"), "2026-03-02", "has not come yet"),
+    (GivenDamage("damage", "dent", grade="pass"), "", "is of a condition, and none is told"),
+    (GivenDamage("loss", "lost", missing=True), "2026-02-20", "is gone since 2026-02-20"),
 ]
 
 
 def test_damage_that_cannot_be_is_refused(engine: Engine) -> None:
-    """One line says the value and the rule, and nothing is written."""
+    """One line says the value and the rule, and nothing is written; nobody sees damage of a unit that is gone."""
     with shelf(engine) as made:
-        made.unit("D1")
+        unit = made.unit("D1")
+        made.standing(unit, "gone", "2026-02-20")
+        made.standing(unit, "ready", "2026-02-21")
     before = digest(engine)
 
     for given, on, says in REFUSED:
