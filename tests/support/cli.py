@@ -44,7 +44,7 @@ def run_cli(
     *,
     db: str | Path | None = None,
     today: date | None = TODAY,
-    answers: str | None = None,
+    answers: str | bytes | None = None,
     debug: bool = False,
     mistake: bool = False,
 ) -> Ran:
