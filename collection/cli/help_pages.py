@@ -108,7 +108,7 @@ Out to somebody, and back with what they say was wrong:
   spindlebook report loan-slip D5
   spindlebook loan back D5 --complaint "reads slowly when warm"
 Kept for somebody until then; what is late, with a text to send:
-  spindlebook loan reserve D5 --to "Ada Field" --from 2026-05-10 --until 2026-05-12
+  spindlebook loan reserve D5 --to Ada --from 2026-05-10 --until 2026-05-12
   spindlebook loan overdue
 What it is worth, by whose word; what it has cost so far:
   spindlebook value add D5 120 --basis market --evidence "two sold last month"
