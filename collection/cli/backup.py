@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,8 +24,19 @@ class _BackupGroup(click.Group):
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Put "take" before a file, or in the place of nothing."""
         if not args or (args[0] not in self.commands and args[0] not in ctx.help_option_names):
+            self._refuse_mistyped(ctx, args[:1])
             args = ["take", *args]
         return super().parse_args(ctx, args)
+
+    def _refuse_mistyped(self, ctx: click.Context, words: Sequence[str]) -> None:
+        """Take a word that is nearly a command for no file: a backup named "lst" helps nobody."""
+        for word in words:
+            meant = get_close_matches(word, self.commands, n=1, cutoff=0.7)
+            if meant and not ctx.resilient_parsing:
+                message = (
+                    f"There is no command {word!r}; did you mean {meant[0]}? For a file of that name type ./{word}"
+                )
+                raise click.UsageError(message, ctx)
 
 
 @click.group("backup", cls=_BackupGroup, subcommand_metavar="[FILE|FOLDER] | COMMAND")

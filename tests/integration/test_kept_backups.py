@@ -168,6 +168,21 @@ def test_the_commands_keep_list_remind_and_prune(book_url: str, tmp_path: Path) 
     ]
 
 
+@pytest.mark.parametrize(("word", "meant"), [("lst", "list"), ("prun", "prune"), ("tke", "take"), ("lists", "list")])
+def test_a_mistyped_command_makes_no_backup_of_that_name(
+    sqlite_book: Path, monkeypatch: pytest.MonkeyPatch, word: str, meant: str
+) -> None:
+    """A name that is said to be a file is one."""
+    monkeypatch.chdir(sqlite_book.parent)
+    ran = run_cli(["backup", word], db=sqlite_book)
+
+    assert (2, "") == (ran.code, ran.out)
+    assert f"did you mean {meant}? For a file of that name type ./{word}" in ran.err
+    assert not Path(word).exists()
+    assert 0 == run_cli(["backup", f"./{word}"], db=sqlite_book).code
+    assert Path(word).exists()
+
+
 def test_kept_backups_are_listed_when_the_book_itself_is_gone(sqlite_book: Path, tmp_path: Path) -> None:
     """That is when one looks for them; the name alone brings one back."""
     assert 0 == run_cli(["backup"], db=sqlite_book).code
