@@ -18,8 +18,9 @@ from pathlib import Path
 import pytest
 from sqlalchemy.engine import Engine
 
-from collection.store.backup import back_up, check_backup, manifest_path
+from collection.store.backup import back_up, check_backup
 from collection.store.engine import fetch, open_engine, reading
+from collection.store.manifest import manifest_path
 from collection.views.verify import verify
 from tests.support.bench import IPA, SWAB, receive, set_up_bench
 from tests.support.books import act, add_unit, digest, scalar

@@ -132,6 +132,16 @@ def _stock(book: str) -> list[dict[str, Any]]:
 RIVALS = (
     (EIGHT, "loan out D1 --due 2026-04-01 --to '{person}'", "SELECT count(*) FROM loan_item"),
     (EIGHT, "loan back D1 --condition {n}", "SELECT count(*) FROM loan_item WHERE back_on IS NOT NULL"),
+    (
+        EIGHT,
+        "loan reserve D4 --from 2026-05-1{n} --until 2026-06-01 --to '{person}'",
+        "SELECT count(*) FROM reservation",
+    ),
+    (
+        EIGHT,
+        "unit dispose P1 --how scrapped --reason {n} --authority 'Bram Oakhollow'",
+        "SELECT count(*) FROM disposal",
+    ),
     (EIGHT, "undo {last}", "SELECT count(*) FROM act WHERE undoes_id IS NOT NULL"),
     (2, "service open D2", "SELECT count(*) FROM service"),
     (2, "unit add {case}1 --model DM-8", "SELECT count(*) FROM unit WHERE tag_folded = 'n1'"),
