@@ -31,7 +31,7 @@ class _BackupGroup(click.Group):
     def _refuse_mistyped(self, ctx: click.Context, words: Sequence[str]) -> None:
         """Take a word that is nearly a command for no file: a backup named "lst" helps nobody."""
         for word in words:
-            meant = get_close_matches(word, self.commands, n=1, cutoff=0.7)
+            meant = get_close_matches(word, self.commands, n=1, cutoff=0.7) if word.isalpha() else []
             if meant and not ctx.resilient_parsing:
                 message = (
                     f"There is no command {word!r}; did you mean {meant[0]}? For a file of that name type ./{word}"
