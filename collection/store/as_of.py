@@ -35,7 +35,7 @@ def _ends(day: str, *told: str) -> tuple[str, tuple[str, ...]]:
 
 
 # The day on which a row was entered, for what says nothing of when it came about; it never changes.
-_ENTERED = "(SELECT a.today FROM act a WHERE a.id = act_id)"
+_ENTERED = "(SELECT a.today FROM {there}act a WHERE a.id = act_id)"
 _NO_SERVICE_AHEAD = "service_id = (SELECT s.id FROM service s WHERE s.id = fault.service_id)"
 DAYS: dict[str, Days] = {
     "unit": Days("acquired_on"),
@@ -110,21 +110,24 @@ def needed_for(table: str) -> tuple[str, ...]:
     return (*DAYS.get(table, Days()).needs, *(parent for _, parent in _goes_with(table)))
 
 
-def where_it_is_read(table: str) -> str:
-    """Return the condition on :day that can be put to the book itself, since what it looks at never changes; or ""."""
+def where_it_is_read(table: str, day: str, there: str) -> str:
+    """Return the condition that can be put to the book itself, since what it looks at never changes; or "".
+
+    there: what stands before the names of its tables.
+    """
     since = DAYS.get(table, Days()).since
     if not since or (table in EDITABLE and since != _ENTERED):
         return ""
-    return f"coalesce({since}, '') <= :day"
+    return f"coalesce({since.format(there=there)}, '') <= '{day}'"
 
 
 def cuts(table: str) -> Iterator[str]:
     """Yield what is done to the rows of a table in the copy, with :day."""
     days = DAYS.get(table, Days())
-    if days.since and not where_it_is_read(table) and table != "unit":
+    if days.since and days.since != _ENTERED and table in EDITABLE and table != "unit":
         yield f"DELETE FROM {table} WHERE {days.since} > :day"
     for column, parent in _goes_with(table):
-        yield f"DELETE FROM {table} WHERE {column} NOT IN (SELECT id FROM {parent})"
+        yield f"DELETE FROM {table} WHERE NOT EXISTS (SELECT 1 FROM {parent} p WHERE p.id = {table}.{column})"
     for column, told in days.until:
         blank = [each if "=" in each else f"{each} = NULL" for each in (*told, column)]
         yield f"UPDATE {table} SET {', '.join(blank)} WHERE {column} > :day"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy.engine import Connection
@@ -21,7 +21,6 @@ SELECT table_name, row_id, kind, before FROM change
 WHERE act_id > :last AND kind IN ('update', 'void', 'restore') ORDER BY id
 """
 _Change = tuple[str, str | None]
-Row = tuple[Any, ...]
 
 
 class Earlier:
@@ -44,19 +43,12 @@ class Earlier:
         """Say whether what an act wrote counted."""
         return (self._last is None or act <= self._last) and act not in self.dead()
 
-    def of(self, table: str, columns: Sequence[str]) -> Callable[[Row], Row] | None:
-        """Return what puts back into a row (its id first) what it held; None where no row of the table changed."""
+    def of(self, table: str) -> dict[int, dict[str, Any]]:
+        """Return by row what its columns held that were changed since."""
         held = {row_id: _first_values(changes) for row_id, changes in self._later(table).items()}
         if table == "person":
             self._name_people(held)
-        if not held:
-            return None
-
-        def put_back(row: Row) -> Row:
-            before = held.get(row[0])
-            return row if before is None else tuple(map(before.get, columns, row))
-
-        return put_back
+        return held
 
     def _later(self, table: str) -> dict[int, list[_Change]]:
         if self._last is None:

@@ -25,9 +25,9 @@ from collection.store.as_of import cuts, needed_for, units_not_yet, where_it_is_
 from collection.store.book import open_book
 from collection.store.earlier import Earlier
 from collection.store.engine import fetch
+from collection.store.stream import batches
 
 _WORD = re.compile(r"\w+")
-_BATCH = 5_000
 
 
 def end_of(conn: Connection, day: date) -> datetime:
@@ -68,7 +68,7 @@ def _last_act(source: Connection, instant: datetime) -> int:
 
 
 class _Copy:
-    """Fills the tables of the copy, each once."""
+    """Fills the tables of the copy, each once. A book in a file is looked at in its place where rows never change."""
 
     def __init__(self, source: Connection, target: sqlite3.Connection, last: int | None, day: str | None) -> None:
         from collection.schema import TABLES
@@ -76,6 +76,13 @@ class _Copy:
         self._source, self._target, self._last, self._day = source, target, last, day
         self._waiting = set(TABLES)
         self._earlier = Earlier(source, last)
+        self._in_place = source.dialect.name == "sqlite"
+        self._there = "there." if self._in_place else ""
+        if self._in_place:  # read from now on, it is what `source` sees: no writer gets past a reader
+            target.execute("PRAGMA busy_timeout = 5000")
+            target.execute("ATTACH DATABASE ? AS there", (source.engine.url.database,))
+            target.execute("BEGIN")
+            target.execute("SELECT id FROM there.book").fetchall()
         target.create_function("bytes_of", 1, self._bytes_of)
 
     def before_statement(self, _conn: Any, _cursor: Any, statement: str, *_more: Any) -> None:
@@ -84,61 +91,64 @@ class _Copy:
             self._need(name)
 
     def _need(self, name: str) -> None:
+        from collection.schema import APPEND_ONLY, TABLES
+
         if name not in self._waiting:
             return
         self._waiting.discard(name)
-        if self._day is not None:
-            for other in needed_for(name):
-                self._need(other)
-        columns = self._make(name)
-        if name == "undone":
-            dead = enumerate(self._earlier.dead().items(), 1)
-            self._insert(name, columns, [(number, f"undone {number}", *pair) for number, pair in dead])
-        elif name != "counter":  # what is kept by its counters is about the present book
-            self._copy(name, columns)
+        needed = () if self._day is None else needed_for(name)
+        for other in needed:
+            self._need(other)
+        columns = [column.name for column in TABLES[name].c]
+        if self._in_place and name in APPEND_ONLY and not needed:
+            self._target.execute(f"CREATE TEMP VIEW {name} AS {self._selected(name, columns)}")
+        elif name == "attachment_content":  # the bytes may be many: each is read when it is asked for
+            columns.remove("content")
+            self._copy(name, f"{name}_rows", columns)
+            shown = f"SELECT {', '.join(columns)}, bytes_of(id) AS content FROM {name}_rows"
+            self._target.execute(f"CREATE TEMP VIEW {name} AS {shown}")
+        else:
+            self._copy(name, name, columns)
 
-    def _make(self, name: str) -> list[str]:
-        """Make an empty table without rules, which its rows have kept already; return the columns to fill."""
+    def _copy(self, name: str, made: str, columns: Sequence[str]) -> None:
+        """Make a table without rules, which its rows have kept already, and fill it with those of that day."""
         from collection.schema import TABLES
 
         table = TABLES[name]
-        columns = [column.name for column in table.c]
-        made = name
-        if name == "attachment_content":  # bytes never change and may be large: each is read when it is asked for
-            columns.remove("content")
-            made = f"{name}_rows"
-            shown = f"SELECT {', '.join(columns)}, bytes_of(id) AS content FROM {made}"
-            self._target.execute(f"CREATE VIEW {name} AS {shown}")
         types = {column.name: column.type.compile(dialect=sqlite.dialect()) for column in table.c}
         told = ["id INTEGER PRIMARY KEY", *(f"{each} {types[each]}" for each in columns if each != "id")]
         self._target.execute(f"CREATE TABLE {made} ({', '.join(told)})")
+        if name == "undone":
+            dead = enumerate(self._earlier.dead().items(), 1)
+            self._insert(made, columns, [(number, f"undone {number}", *pair) for number, pair in dead])
+        elif name != "counter":  # what is kept by its counters is about the present book
+            self._fill(name, made, columns)
         for index in table.indexes:
             among = ", ".join(column.name for column in index.columns)
             self._target.execute(f"CREATE INDEX {index.name} ON {made} ({among})")
-        return columns
 
-    def _copy(self, name: str, columns: Sequence[str]) -> None:
-        put_back = self._earlier.of(name, columns)
-        sql, given = self._selected(name, columns)
-        result = self._source.execute(sa.text(sql), given)
-        while rows := result.cursor.fetchmany(_BATCH):
-            self._insert(name, columns, [put_back(row) for row in rows] if put_back else rows)
-        result.close()
+    def _fill(self, name: str, made: str, columns: Sequence[str]) -> None:
+        if self._in_place:
+            self._target.execute(f"INSERT INTO {made} ({', '.join(columns)}) {self._selected(name, columns)}")
+        else:
+            for rows in batches(self._source, self._selected(name, columns)):
+                self._insert(made, columns, rows)
+        for row_id, held in self._earlier.of(name).items():
+            among = ", ".join(f"{column} = ?" for column in held)
+            self._target.execute(f"UPDATE {made} SET {among} WHERE id = ?", (*held.values(), row_id))
         if self._day is not None:
             self._cut(name, self._day)
 
-    def _selected(self, name: str, columns: Sequence[str]) -> tuple[str, dict[str, str]]:
-        tests, given = [], {}
+    def _selected(self, name: str, columns: Sequence[str]) -> str:
+        tests = []
         if self._last is not None:
             tests.append(f"{'id' if name == 'act' else 'act_id'} <= {self._last}")
-        if self._day is not None and (test := where_it_is_read(name)):
+        if self._day is not None and (test := where_it_is_read(name, self._day, self._there)):
             tests.append(test)
-            given["day"] = self._day
         where = f" WHERE {' AND '.join(tests)}" if tests else ""
-        return f"SELECT {', '.join(columns)} FROM {name}{where} ORDER BY id", given
+        return f"SELECT {', '.join(columns)} FROM {self._there}{name}{where}"
 
-    def _insert(self, name: str, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> None:
-        made = "attachment_content_rows" if name == "attachment_content" else name
+    def _insert(self, made: str, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> None:
         marks = ", ".join("?" * len(columns))
         self._target.executemany(f"INSERT INTO {made} ({', '.join(columns)}) VALUES ({marks})", rows)
 
