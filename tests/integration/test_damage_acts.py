@@ -8,12 +8,15 @@ import pytest
 from sqlalchemy.engine import Engine
 
 from collection.acts.attachments import GivenPhoto
-from collection.acts.damage import GivenDamage, add_damage, close_damage, edit_damage
+from collection.acts.condition_checks import GivenCheck, add_check
+from collection.acts.damage import GivenDamage, Shown, add_damage, close_damage, edit_damage
 from collection.acts.undo import undo
+from collection.acts.valuations import add_valuation
 from collection.acts.who import engine_of
 from collection.errors import Expected
 from collection.store.engine import reading
 from collection.views.damage import damage_list, find_damage
+from collection.views.damage_case import DamageCase, damage_case
 from collection.views.units import find_unit, unit_on
 from collection.views.verify import verify
 from tests.integration.test_verify import rewrite
@@ -28,6 +31,12 @@ def standing(engine: Engine, tag: str = "D1") -> str:
     """Return how a unit stands today."""
     with reading(engine) as conn:
         return unit_on(conn, find_unit(conn, tag).id, TODAY).standing
+
+
+def case(engine: Engine) -> DamageCase:
+    """Return DL1 with what is around it."""
+    with reading(engine) as conn:
+        return damage_case(conn, "DL1", TODAY)
 
 
 def test_damage_goes_from_found_to_closed_with_what_owner_and_insurer_need(engine: Engine) -> None:
@@ -172,3 +181,48 @@ def test_verify_names_what_is_told_of_damage_and_is_of_another_unit(engine: Engi
         ("damage", "the loan is of another unit"),
         ("damage", "found_on 2026-03-01, reported_on 2026-02-28"),
     } <= found
+
+
+def test_what_an_owner_and_an_insurer_ask_for_is_named_until_it_is_told(engine: Engine) -> None:
+    """The owner, the policy, the worth and the condition of the day stand beside it; a closed one asks for nothing."""
+    with shelf(engine) as made:
+        unit = made.unit("D1")
+        made.owner(unit, "Ada Quill")
+        made.named("policy", "P-7", from_date="2026-02-20", to_date="2026-02-20")
+        made.named("policy", "P-8", from_date="2026-02-21")
+    for day, condition in (("2026-02-19", "whole"), ("2026-02-20", "already dented")):
+        add_check(engine, "D1", GivenCheck("other", condition), on=day, **TIMES)
+    add_valuation(engine, "D1", "90", basis="market", on="2026-02-20", **TIMES)
+    add_valuation(engine, "D1", "10", basis="market", on="2026-02-21", **TIMES)
+    add_damage(engine, "D1", GivenDamage("damage", "dent"), on="2026-02-20", **TIMES)
+
+    bare = case(engine)
+    told = {"circumstances": "fell", "reported_by": "Ada Quill", "estimate": "5", "owner_told_on": "2026-02-20"}
+    shown = Shown("a dent", "marginal", (GivenPhoto("a.pdf", b"%PDF-1"),))
+    edit_damage(engine, "DL1", told | {"insurer_told_on": "2026-02", "actions": "none"}, shown, **TIMES)
+    full = case(engine)
+    edit_damage(engine, "DL1", {"actions": ""}, **TIMES)
+    with pytest.raises(Expected, match="has the condition of D1 already"):
+        edit_damage(engine, "DL1", {}, Shown("another"), **TIMES)
+    missing = case(engine)
+    close_damage(engine, "DL1", "left so", **TIMES)
+
+    assert bare.before
+    assert bare.worth
+    assert ("whole", "90.00", ["P-7"]) == (
+        bare.before.condition, bare.worth.amount.text, [each.name for each in bare.policies],
+    )  # fmt: skip
+    assert [
+        "how it happened",
+        "who reported it",
+        "a picture of it",
+        "in what condition the unit is now",
+        "what mending or replacing it costs",
+        "tell the owner, Ada Quill",
+        "tell the insurer of P-7",
+        "what is done about it",
+    ] == [each.what for each in bare.to_do]
+    assert full.at
+    assert ("a dent", (1,), ()) == (full.at.condition, full.photos, full.to_do)
+    assert ["what is done about it"] == [each.what for each in missing.to_do]
+    assert () == case(engine).to_do
