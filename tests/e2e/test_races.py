@@ -140,7 +140,7 @@ RIVALS = (
     (
         EIGHT,
         "unit dispose P1 --how scrapped --reason {n} --authority 'Bram Oakhollow'",
-        "SELECT count(*) FROM disposal",
+        "SELECT count(*) FROM unit_exit",
     ),
     (EIGHT, "undo {last}", "SELECT count(*) FROM act WHERE undoes_id IS NOT NULL"),
     (2, "service open D2", "SELECT count(*) FROM service"),
