@@ -12,6 +12,7 @@ from collection.acts.days import day_ahead, day_given
 from collection.acts.loan_rules import (
     Span,
     against_longer,
+    close_reservations,
     loan_person,
     mark,
     refuse_against,
@@ -113,6 +114,7 @@ def _refuse_longer(
         found = list(against_longer(work, unit, span, rechecks, parse_day(row.out_on).last))
         refuse_against(unit, found, all_the_same, "lent longer")
         mark(work, row.loan_id, unit, found, all_the_same)
+        close_reservations(work, unit, span, row.loan_id)
 
 
 def _deposit_held(rows: Sequence[LoanRow]) -> Money:

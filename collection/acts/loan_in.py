@@ -51,7 +51,7 @@ def borrow(
     with open_work(engine, "loan in", today=today, now=now) as work:
         span = loan_span(work, lender, due, on, "--from")
         name = find_person(work.conn, lender).name
-        ids = each_once(work.conn, [each.tag for each in given])
+        ids = _known(work.conn, [each.tag for each in given])
         came = [(unit_on(work.conn, unit_id, span.first), each) for unit_id, each in zip(ids, given, strict=True)]
         for unit, _ in came:
             _refuse_here(work.conn, unit)
@@ -109,6 +109,15 @@ def give_back(
         rows = [row for loan in {row.loan_id for row in going} for row in items_of(work.conn, loan, today)]
         work.commit(f"gave back {', '.join(row.tag for row in going)}")
     return [row for row in rows if row.item_id in items]
+
+
+def _known(conn: Connection, tags: Sequence[str]) -> list[int]:
+    try:
+        return each_once(conn, tags)
+    except Refused as refusal:
+        if refusal.what.startswith("No unit"):
+            raise Refused(refusal.what, 'If it is new to the book: spindlebook arrival TAG --model "NAME"') from None
+        raise
 
 
 def _refuse_here(conn: Connection, unit: Unit) -> None:

@@ -11,7 +11,15 @@ from collection.acts.amounts import sum_given
 from collection.acts.condition_checks import GivenCheck, write_check
 from collection.acts.days import day_ahead, day_given
 from collection.acts.loan_given import GivenState, GivenTerms, GoingOut
-from collection.acts.loan_rules import Span, against_lending, each_once, mark, refuse_against, refuse_impossible
+from collection.acts.loan_rules import (
+    Span,
+    against_lending,
+    close_reservations,
+    each_once,
+    mark,
+    refuse_against,
+    refuse_impossible,
+)
 from collection.acts.texts import refuse_texts, refuse_texts_of
 from collection.acts.work import Work, open_work
 from collection.errors import Refused
@@ -21,7 +29,6 @@ from collection.store.engine import fetch
 from collection.views.due import Rechecks
 from collection.views.loans import LoanRow, items_of
 from collection.views.people import find_person
-from collection.views.reservations import reserved
 from collection.views.units import Unit, unit_on
 
 
@@ -70,7 +77,7 @@ def lend(
             )
             check_state(work, unit, span.first, each.state, "loan out", terms.by, item_id)
             mark(work, loan_id, unit, against[unit.id], all_the_same)
-            _keep_reservations(work, unit, span, loan_id)
+            close_reservations(work, unit, span, loan_id)
         rows = items_of(work.conn, loan_id, today)
         work.commit(f"lent {', '.join(unit.tag for unit, _ in going)} until {span.last.isoformat()}")
     return rows
@@ -126,13 +133,6 @@ def loan_span(work: Work, person: str, due: str, on: str, option: str = "--to") 
 
 def _going(told: str | GoingOut) -> GoingOut:
     return told if isinstance(told, GoingOut) else GoingOut(told)
-
-
-def _keep_reservations(work: Work, unit: Unit, span: Span, loan_id: int) -> None:
-    """Close the borrower's own reservations that the loan is made of."""
-    for row in reserved(work.conn, unit.id, span.first, span.last):
-        if row.person_id == span.person_id:
-            work.update("reservation", row.id, closed_on=span.first.isoformat(), loan_id=loan_id)
 
 
 def _deposit(conn: Connection, text: str) -> Money | None:

@@ -128,6 +128,14 @@ def mark(work: Work, loan_id: int, unit: Unit, found: Sequence[str], all_the_sam
         work.doubt("loan", loan_id, "unit", unit.tag, says[:_MOST])
 
 
+def close_reservations(work: Work, unit: Unit, span: Span, loan_id: int) -> None:
+    """Close the borrower's own reservations of a unit that share a day with a loan: it is made of them."""
+    closed_on = min(work.today, span.first).isoformat()
+    for row in reserved(work.conn, unit.id, span.first, span.last):
+        if row.person_id == span.person_id:
+            work.update("reservation", row.id, closed_on=closed_on, loan_id=loan_id)
+
+
 def loan_person(conn: Connection, loan_id: int) -> int:
     """Return the id of who has a loan, or lent it."""
     return int(fetch(conn, "SELECT person_id FROM loan WHERE id = :id", id=loan_id)[0][0])

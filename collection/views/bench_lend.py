@@ -29,6 +29,8 @@ from collection.store.engine import fetch
 from collection.views.bench_plan import asks_of, cautioned
 from collection.views.bench_work import BenchDrawer, BenchWork, bench_drawer, bench_work
 from collection.views.due import Rechecks
+from collection.views.reservations import Reservation, reservation_list
+from collection.views.safety import mains_units, safety_against
 
 _LOANS_SQL = """
 SELECT l.out_on, coalesce(i.back_on, l.due_on) FROM loan_item i JOIN loan l ON l.id = i.loan_id
@@ -88,6 +90,9 @@ def lend_view(
     work = bench_work(conn, today, until, rechecks, day_form)
     _check_kind(work, kind)
     borrowed = {row[0] for row in fetch(conn, _BORROWED_SQL)}
+    kept = [row for row in reservation_list(conn, today) if _shares(row, by, through)]
+    promised = {row.unit_id: row.from_date for row in reversed(kept)}
+    mains = mains_units(conn)
     candidates, not_by = list[Candidate](), list(_blocked(work, kind))
     for unit in work.units:
         facts = work.of_unit[unit.unit_id]
@@ -97,6 +102,10 @@ def lend_view(
             not_by.append((unit.tag, f"on loan until {show_day(facts.loan_due, day_form)}"))
         elif unit.unit_id in borrowed:
             not_by.append((unit.tag, "borrowed from its owner"))
+        elif facts.id in promised:
+            not_by.append((unit.tag, f"reserved from {show_day(promised[facts.id], day_form)}"))
+        elif facts.id in mains and (unsafe := safety_against(conn, facts.id, through)):
+            not_by.append((unit.tag, unsafe))
         else:
             candidates.append(Candidate(unit, _rank(facts, unit, through), work.models[unit.unit_id]))
     drawer = bench_drawer(conn, today)
@@ -117,6 +126,11 @@ def lend_view(
         cautioned=cautioned(conn, openings),
         work=work,
     )
+
+
+def _shares(row: Reservation, by: date, through: date) -> bool:
+    """Say whether a reservation and a loan share a day."""
+    return row.from_date <= through.isoformat() and row.to_date >= by.isoformat()
 
 
 def _lasted(conn: Connection) -> Iterator[int]:

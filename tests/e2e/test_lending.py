@@ -16,7 +16,7 @@ PNG = b"\x89PNG\r\n\x1a\n and so on"
 
 
 def test_a_program_is_told_which_units_can_be_lent_what_is_done_before_and_what_lacks(sqlite_book: Path) -> None:
-    """One is ready, one is cleaned the Saturday before and lacks two swabs, one has an open fault, one is out."""
+    """One is ready, one is cleaned the Saturday before and lacks two swabs, one has an open fault, one is out, one kept."""
     engine = open_engine(str(sqlite_book))
     with shelf(engine) as made:
         made.few_procedures()
@@ -26,6 +26,10 @@ def test_a_program_is_told_which_units_can_be_lent_what_is_done_before_and_what_
         swabs = made.id_of("supply", "foam swab, lint-free", lambda: 0)
         made.work.insert("amount", procedure_id=made.procedure("clean head"), supply_id=swabs, steps=2, entered="2")
         made.lend(unit, "2026-02-01", "2026-04-01")
+        kept = made.unit("D5")
+        made.service(kept, "2026-02-20", "clean head")
+        days = {"from_date": "2026-03-01", "to_date": "2026-03-14"}
+        made.work.insert("reservation", unit_id=kept, person_id=made.person("Ilva"), **days)
     engine.dispose()
     assert run_cli(("fault", "add", "D3", "rattles"), db=sqlite_book).code == 0
 
@@ -41,7 +45,8 @@ def test_a_program_is_told_which_units_can_be_lent_what_is_done_before_and_what_
     ] == [[row[key] for key in told] for row in rows]
     assert "a fault is open: the time may not do" == rows[1]["note"]
     assert "3 units of the 4 asked for can be ready by 2026-03-14" in ran.err
-    assert "not by then: D4, on loan until 2026-04-01" in ran.err
+    for says in ("D4, on loan until 2026-04-01", "D5, reserved from 2026-03-01"):
+        assert f"not by then: {says}" in ran.err
     assert 0 == ran.code
 
 
