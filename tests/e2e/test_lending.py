@@ -16,7 +16,7 @@ PNG = b"\x89PNG\r\n\x1a\n and so on"
 
 
 def test_a_program_is_told_which_units_can_be_lent_what_is_done_before_and_what_lacks(sqlite_book: Path) -> None:
-    """One is ready, one is cleaned the Saturday before and lacks two swabs, one has an open fault, one is out, one kept."""
+    """One is ready, one is cleaned before and lacks two swabs, one has an open fault, one is out, one is kept."""
     engine = open_engine(str(sqlite_book))
     with shelf(engine) as made:
         made.few_procedures()
