@@ -110,11 +110,13 @@ def unchecked_command(face: Face, time: str, location: str, kind: str, sort: str
         Column("location"),
         Column("standing"),
         Column("checked_on", "last check", day),
-        Column("condition"),
+        Column("condition", in_table=False),
         Column("by"),
     ]
     rows = [{key: value or None for key, value in each._asdict().items()} for each in found]
-    emit(in_order(rows, columns, sort), columns, mode, empty=f"Every unit was checked within {time}.")
+    emit(
+        in_order(rows, columns, sort), columns, mode, under="condition", empty=f"Every unit was checked within {time}."
+    )
     if mode == "table" and rows:
         say('To check one: spindlebook condition add TAG --condition "..." --by PERSON')
 

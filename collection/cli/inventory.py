@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -10,6 +11,9 @@ from collection.cli.face import Face
 from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
+
+if TYPE_CHECKING:
+    from collection.views.inventory import Listed
 
 
 @click.command("inventory")
@@ -35,7 +39,7 @@ def inventory_command(face: Face, /, not_seen: str, gone_too: bool, sort: str, m
     from collection.analysis.horizon import day_back
     from collection.quantity import show_day
     from collection.store.book import open_book
-    from collection.views.inventory import inventory
+    from collection.views.inventory import inventory, usual_owner
     from collection.views.unit_list import Wanted
 
     since = day_back(not_seen, face.today) if not_seen else None
@@ -46,22 +50,30 @@ def inventory_command(face: Face, /, not_seen: str, gone_too: bool, sort: str, m
     def day(text: str | None) -> str:
         return show_day(text, form) if text else ""
 
-    hidden = ("kind", "pieces", "serial", "marks", "photos", "by")
+    hidden = ("kind", "pieces", "serial", "marks", "photos", "owner")
     columns = [
-        *(Column(key, in_table=key not in hidden) for key in _KEYS[:10]),
+        *(Column(key, in_table=key not in hidden) for key in _KEYS),
         Column("last_seen", "last seen", day),
         Column("evidence", "by what"),
         Column("by", in_table=False),
-        Column("not_found_on", "not found", day),
+        Column("not_found_on", in_table=False),
     ]
-    rows: list[dict[str, Any]] = [
-        {key: None if value == "" else value for key, value in row._asdict().items()} for row in found
-    ]
+    usual = usual_owner(found)
+    rows = [_object(row, usual, day) for row in found]
     empty = f"Every unit was seen within {not_seen}." if not_seen else "No unit."
-    emit(in_order(rows, columns, sort), columns, mode, empty=empty)
+    emit(in_order(rows, columns, sort), columns, mode, empty=empty, under="below")
     if mode == "table" and rows:
         units = "1 unit" if len(rows) == 1 else f"{len(rows)} units"
         say(f"{units}{f' not seen for {not_seen}' if not_seen else ''}. To look: spindlebook shelf-check LOCATION")
+        say(*filter(None, [usual and f"Owner, where none is named: {usual}."]))
+
+
+def _object(row: Listed, usual_owner: str, day: Callable[[str], str]) -> dict[str, Any]:
+    """Return a row for a program, and what stands below it for a person: another owner, and what was not found."""
+    owner = "" if row.owner == usual_owner else f"owner {row.owner or 'not known'}"
+    lost = row.not_found_on and f"looked for in vain on {day(row.not_found_on)}"
+    known = {key: None if value == "" else value for key, value in row._asdict().items()}
+    return known | {"below": "; ".join(filter(None, (owner, lost)))}
 
 
 _KEYS = ("tag", "name", "kind", "pieces", "serial", "marks", "photos", "location", "owner", "standing")

@@ -86,11 +86,11 @@ def _show(face: Face, tag: str, mode: Mode, sort: str = "", last: int | None = N
         Column("by"),
         Column("rule"),
         Column("good_through", "good through", day),
-        Column("note"),
+        Column("note", in_table=False),
         Column("says", "against lending"),
     ]
     shown = [{key: value or None for key, value in row._asdict().items()} for row in rows]
     empty = (
         f"{tag} has no electrical safety check." if tag else "No unit is fed from the mains, as far as the book tells."
     )
-    emit(in_order(shown, columns, sort), columns, mode, empty=empty)
+    emit(in_order(shown, columns, sort), columns, mode, under="note", empty=empty)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import NamedTuple
 
@@ -114,6 +115,12 @@ def inventory(
             )
         )
     return rows if not_seen_since is None else sorted(rows, key=lambda row: row.last_seen)
+
+
+def usual_owner(rows: Sequence[Listed]) -> str:
+    """Return who owns most of these units, "" where nobody is known to own one; of equal ones the first by name."""
+    owners = Counter(sorted(row.owner for row in rows if row.owner))
+    return owners.most_common(1)[0][0] if owners else ""
 
 
 def last_seen(conn: Connection, today: date, unit_id: int | None = None) -> dict[int, Evidence]:

@@ -14,7 +14,7 @@ from collection.acts.unit_moves import move_units
 from collection.acts.who import engine_of
 from collection.errors import Refused
 from collection.store.engine import reading
-from collection.views.inventory import inventory, last_seen
+from collection.views.inventory import inventory, last_seen, usual_owner
 from collection.views.places import location_list
 from collection.views.shelf_check import sightings
 from collection.views.unit_list import Wanted
@@ -195,6 +195,15 @@ def test_a_unit_was_seen_last_when_the_newest_evidence_says_so(rooms: Engine) ->
     undo(rooms, None, **TIMES)
     with reading(rooms) as conn:
         assert {"2020-01-01"} == {one.day for one in last_seen(conn, TODAY).values()}
+
+
+def test_the_usual_owner_is_who_owns_most(rooms: Engine) -> None:
+    """Nobody where none is known; of two who own as much the first by name."""
+    with reading(rooms) as conn:
+        rows = inventory(conn, TODAY, Wanted())
+    owned = [row._replace(owner=owner) for row, owner in zip(rows, ("Wen", "Ada", "Wen", ""), strict=True)]
+
+    assert ["", "Wen", "Ada"] == [usual_owner(some) for some in (rows, owned, owned[:2])]
 
 
 def test_verify_names_a_sighting_that_is_not_of_its_shelf_check(rooms: Engine) -> None:
