@@ -42,9 +42,9 @@ def seen_and_checked(card: Card, day: Callable[[str], str]) -> Iterator[tuple[st
         )
     if card.safety is not None:
         safety = card.safety
-        found = safety.result and f"{day(safety.checked_on)}, {safety.result}, by {safety.by}"
+        found = safety.result and f"{safety.says or safety.result}: {day(safety.checked_on)}, by {safety.by}"
         until = safety.good_through and f"good through {day(safety.good_through)}"
-        yield "mains safety", "; ".join(filter(None, (found, until, safety.says)))
+        yield "mains safety", "; ".join(filter(None, (found or safety.says, until)))
 
 
 def borrowed_and_reserved(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:

@@ -61,7 +61,7 @@ def list_command(face: Face, tag: str, sort: str, mode: Mode) -> None:
     spindlebook book set --safety-months 24
 
     Keys of --json: tag, checked_on, result (pass, fail), by, rule, good_through (as told, or by the rule of the book),
-    note, says (what stands against lending it today).
+    note, says (what is against lending it today).
     """
     _show(face, tag, mode, sort=sort)
 

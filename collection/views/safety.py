@@ -83,27 +83,35 @@ def safety_against(conn: Connection, unit_id: int, until: date, on: date | None 
     """
     last, graded = _last(conn, unit_id, on), failed_by_grade(conn, unit_id, on).get(unit_id, "")
     mains = unit_id in mains_units(conn, unit_id)
-    return against(last, graded, mains=mains, until=until, months=safety_months(conn))
+    return against(last, graded, mains=mains, until=until, months=safety_months(conn)).sentence
 
 
-def against(last: SafetyCheck | None, graded: str, *, mains: bool, until: date, months: int | None) -> str:
-    """Return what the last check of a unit has against handing it out until a day, "" for nothing; as `safety_against`.
+class Against(NamedTuple):
+    """What is against handing a unit out, in a word and in a sentence; both "" for nothing."""
+
+    word: str = ""
+    sentence: str = ""
+
+
+def against(last: SafetyCheck | None, graded: str, *, mains: bool, until: date, months: int | None) -> Against:
+    """Return what the last check of a unit has against handing it out until a day; as `safety_against`.
 
     graded: the day on which a service graded it failed last, "" where it did not. mains: whether the unit is fed from
     the mains. months: as in `good_through`.
     """
     if last is not None and last.failed:
-        return f"its electrical safety check of {last.checked_on} failed"
+        return Against("failed", f"its electrical safety check of {last.checked_on} failed")
     if _failed_since(last, graded):
-        return f"its electrical safety was graded fail on {graded}"
+        return Against(f"graded fail {graded}", f"its electrical safety was graded fail on {graded}")
     if not mains:
-        return ""
+        return Against()
     if last is None:
-        return "it is fed from the mains and has no electrical safety check"
+        return Against("no check", "it is fed from the mains and has no electrical safety check")
     through = good_through(last, months)
     if through is not None and through < until:
-        return f"its electrical safety check of {last.checked_on} is good through {through.isoformat()} only"
-    return ""
+        says = f"its electrical safety check of {last.checked_on} is good through {through.isoformat()} only"
+        return Against("lapsed", says)
+    return Against()
 
 
 def safety_failed(conn: Connection, unit_id: int, on: date | None = None) -> bool:
@@ -152,8 +160,8 @@ def _last(conn: Connection, unit_id: int, on: date | None) -> SafetyCheck | None
 class SafetyRow(NamedTuple):
     """A check, or that there is none, of a unit; "" for what is not known.
 
-    good_through: as told, or by the book's own rule. says: what speaks against handing the unit out today; only beside
-    the last check of a unit.
+    good_through: as told, or by the book's own rule. says: in a word, what is against handing the unit out today; only
+    beside the last check of a unit.
     """
 
     tag: str
@@ -171,16 +179,19 @@ def safety_rows(conn: Connection, today: date, unit_id: int | None = None) -> li
 
     Units that are gone are left out of the list of all.
     """
-    months = safety_months(conn)
+    months, graded, mains = safety_months(conn), failed_by_grade(conn, unit_id), mains_units(conn, unit_id)
     if unit_id is not None:
         checks = safety_checks(conn, unit_id)
-        says = safety_against(conn, unit_id, today)
-        return [_row(check, months, "" if at else says) for at, check in enumerate(checks)]
+        return [
+            *(
+                _last_row(last.tag, last, graded.get(unit_id, ""), months, mains=unit_id in mains, today=today)
+                for last in checks[:1]
+            ),
+            *(_row(check, months, "") for check in checks[1:]),
+        ]
     last: dict[int, SafetyCheck] = {}
     for check in safety_checks(conn):
         last.setdefault(check.unit_id, check)
-    mains = mains_units(conn)
-    graded = failed_by_grade(conn)
     return [
         _last_row(unit.tag, last.get(unit.id), graded.get(unit.id, ""), months, mains=unit.id in mains, today=today)
         for unit in unit_list(conn, today)
@@ -200,10 +211,8 @@ def safety_row(conn: Connection, unit: Unit, today: date) -> SafetyRow | None:
 def _last_row(
     tag: str, last: SafetyCheck | None, graded: str, months: int | None, *, mains: bool, today: date
 ) -> SafetyRow:
-    says = against(last, graded, mains=mains, until=today, months=months)
-    if last is None:
-        return SafetyRow(tag, "", "", "", "", "", "", says if graded else "no check")
-    return _row(last, months, says)
+    says = against(last, graded, mains=mains, until=today, months=months).word
+    return SafetyRow(tag, "", "", "", "", "", "", says) if last is None else _row(last, months, says)
 
 
 def _row(check: SafetyCheck, months: int | None, says: str) -> SafetyRow:

@@ -132,7 +132,7 @@ def test_units_that_nobody_checked_for_a_time_are_listed_the_longest_first(bench
 def test_a_mains_unit_wants_a_check_that_is_good_to_the_end(bench: Engine) -> None:
     """Up to the last day it is good, on the day after it is not; what is not fed from the mains wants none."""
     with reading(bench) as conn:
-        assert ["P1"] == [row.tag for row in safety_rows(conn, TODAY)]
+        assert [("P1", "no check")] == [(row.tag, row.says) for row in safety_rows(conn, TODAY)]
     assert ("", "it is fed from the mains and has no electrical safety check") == (
         _against(bench, "D1", TODAY),
         _against(bench, "P1", TODAY),
@@ -142,6 +142,8 @@ def test_a_mains_unit_wants_a_check_that_is_good_to_the_end(bench: Engine) -> No
 
     through = date(2026, 9, 30)
     assert "" == _against(bench, "P1", through)
+    with reading(bench) as conn:
+        assert ["", "lapsed"] == [safety_rows(conn, day)[0].says for day in (through, through + timedelta(days=1))]
     assert "its electrical safety check of 2026-02-01 is good through 2026-09-30 only" == _against(
         bench, "P1", through + timedelta(days=1)
     )
@@ -170,7 +172,8 @@ def test_a_failed_check_stands_until_one_is_passed(bench: Engine) -> None:
     with reading(bench) as conn:
         assert safety_failed(conn, find_unit(conn, "D1").id)
         assert not safety_failed(conn, find_unit(conn, "D1").id, date(2026, 2, 1))
-        assert ["fail", "pass"] == [row.result for row in safety_rows(conn, TODAY, find_unit(conn, "D1").id)]
+        rows = safety_rows(conn, TODAY, find_unit(conn, "D1").id)
+    assert [("fail", "failed"), ("pass", "")] == [(row.result, row.says) for row in rows]
     assert "its electrical safety check of 2026-02-02 failed" == _against(bench, "D1", TODAY)
     undo(bench, None, **TIMES)
     assert "" == _against(bench, "D1", TODAY)
@@ -190,6 +193,8 @@ def test_a_grade_of_a_service_can_fail_a_unit_and_passes_none(bench: Engine) -> 
         made.reading(graded, "2026-02-03", "fail")
 
     assert "its electrical safety was graded fail on 2026-02-03" == _against(bench, "P1", TODAY)
+    with reading(bench) as conn:
+        assert "graded fail 2026-02-03" == card_of(conn, "P1", TODAY).safety.says  # type: ignore[union-attr]
 
 
 SAFETY_REFUSED: tuple[tuple[str, dict[str, Any], str], ...] = (
