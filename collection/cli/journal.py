@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 # What the history has of personal data; they stand in the record of the person alone.
 _PERSONAL = "(personal)"
+_USUAL = 20
 _NUMBER = click.IntRange(1, 10**9)  # no book has so many acts
 
 
@@ -46,13 +47,13 @@ def undo_command(face: Face, act: int | None, reason: str | None, as_json: bool)
 @click.argument("tag", required=False)
 @click.option("--person", default="", metavar="NAME", help="Only acts by this person, on them, or on what is theirs.")
 @click.option("--act", type=_NUMBER, help="Show what this act wrote.")
-@click.option("--last", type=_NUMBER, default=20, show_default=True, help="How many acts.")
-@click.option("--all", "everything", is_flag=True, help="All acts.")
+@click.option("--last", type=_NUMBER, help="How many acts (else 20 of the book, all of a unit or a person).")
+@click.option("--all", "--acts", "everything", is_flag=True, help="All acts.")
 @known_on_option
 @output_options
 @click.pass_obj
 def history_command(
-    face: Face, tag: str | None, person: str, act: int | None, last: int, everything: bool, mode: Mode
+    face: Face, tag: str | None, person: str, act: int | None, last: int | None, everything: bool, mode: Mode
 ) -> None:
     """Show what was done to the book, newest first.
 
@@ -80,8 +81,13 @@ def history_command(
             named = find_person(connection, person, forgotten_too=True)
             found = history.acts_on_person(connection, named.id)
         else:
-            found = history.acts(connection, None if everything else last)
-    emit([row.as_row() for row in found], _act_columns(zone), mode, empty="Nothing yet.")
+            found = history.acts(connection, None if everything else last or _USUAL)
+    emit(
+        [row.as_row() for row in (found if everything else found[:last])],
+        _act_columns(zone),
+        mode,
+        empty="Nothing yet.",
+    )
 
 
 @click.command("verify")

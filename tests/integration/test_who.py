@@ -102,6 +102,8 @@ def test_history_shows_by_whom_from_the_option_and_from_the_environment(
     refused = run_cli(["--who", "Ada issuer", "location", "add", "cellar"], db=book_url)
 
     assert (1, 2) == (refused.code, refused.err.count("--who"))
+    every = [run_cli(["history", "--csv", more], db=book_url).out.splitlines() for more in ("--acts", "--all")]
     lines = run_cli(["history", "--csv", "--last", "2"], db=book_url).out.splitlines()
+    assert ([6, 6], every[0]) == ([len(each) for each in every], every[1])
     assert ["by", "", "Ada keeper"] == [line.split(",")[3] for line in lines]
     assert " by " in run_cli(["history"], db=book_url).out.splitlines()[0]
