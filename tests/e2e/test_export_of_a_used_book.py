@@ -26,7 +26,7 @@ WORK = (
     ["reading", "set-aside", "D1", "--number", "1", "--reason", "belt slipped"],
     ["unit", "edit", "D1", "--serial", "=1+1", "--note", 'two\nlines, "quoted"'],
     ["unit", "enter", "D1", "--location", "bench"],
-    ["loan", "out", "D1", "D9", "--to", "Orla Penhaddock", "--due", "2026-05-01"],
+    ["loan", "out", "D1", "D9", "--to", "Orla Penhaddock", "--due", "2026-05-01", "--all-the-same", "a fair"],
     ["loan", "back", "D1"],
     ["fault", "add", "D2", "hums"],
     ["person", "add", "Zoe Quick"],
