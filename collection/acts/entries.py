@@ -78,9 +78,10 @@ def _made_location(work: Work, name: str) -> tuple[int, str]:
         return work.insert("location", name=name, name_folded=fold(name)), name
 
 
-def enter_standing(work: Work, unit: Unit, told: Standing) -> str:
+def enter_standing(work: Work, unit: Unit, told: Standing, *, by_id: int | None = None) -> str:
     """Enter the standing of a unit from a day on; returns the word.
 
+    by_id: who uses it from then on, or changed it; whoever writes the act where nobody is told.
     Raises Refused for an unknown word; for "on loan", which a loan enters; for a unit that is on loan; for
     "gone" without a reason; and for a unit called ready or in use, without a reason, while a fault is open, a
     last reading is out of its limits, or what its last service had to measure again is missing.
@@ -107,6 +108,7 @@ def enter_standing(work: Work, unit: Unit, told: Standing) -> str:
         from_date=told.day,
         standing=word,
         note=told.reason or None,
+        by_id=by_id if by_id is not None else work.who_id,
     )
     return word
 

@@ -143,6 +143,7 @@ def enter(
     location: str = "",
     standing: str = "",
     on: str = "",
+    by: str = "",
     reason: str = "",
     new_location: bool = False,
     today: date,
@@ -150,19 +151,21 @@ def enter(
 ) -> list[Entered]:
     """Enter a new owner, location or standing from a day on; what holds already is not entered again.
 
+    by: who moved it, or uses it from then on.
     Raises Refused for unknown names, a day that has not come, and a standing that cannot be (see
     `enter_standing`).
     """
     with open_work(engine, "unit enter", today=today, now=now, reason=reason or None) as work:
         day = past_day(on, today, "--on")
         unit = unit_on(work.conn, find_unit(work.conn, tag).id, min(today, parse_day(day).last))
+        by_id = find_person(work.conn, by).id if by else None
         made: dict[str, str] = {}
         if owner and fold(owner) != fold(unit.owner):
             made["owner"] = enter_owner(work, unit.id, owner, day, reason)
         if location and fold(location) != fold(unit.location):
-            made["location"] = enter_location(work, unit.id, location, day, reason, new=new_location)
+            made["location"] = enter_location(work, unit.id, location, day, reason, new=new_location, by_id=by_id)
         if standing and fold(standing) != unit.standing:
-            made["standing"] = enter_standing(work, unit, Standing(standing, day, reason))
+            made["standing"] = enter_standing(work, unit, Standing(standing, day, reason), by_id=by_id)
         now_is = unit_on(work.conn, unit.id, today)
         entered = [Entered(what, getattr(unit, what), after, getattr(now_is, what)) for what, after in made.items()]
         if entered:

@@ -17,6 +17,7 @@ from collection.cli.turn import turn_command
 from collection.cli.unit_arrivals import arrivals_command
 from collection.cli.unit_dispose import disposals_command, dispose_command, edit_disposal_command
 from collection.cli.unit_move import move_command, places_command
+from collection.cli.unit_uses import uses_command
 from collection.cli.value import cost_command
 from collection.quantity import show_day
 
@@ -196,6 +197,7 @@ def edit_command(
 @click.option("--new-location", is_flag=True, help="Make the location if the book has none of this name.")
 @click.option("--standing", default="", metavar="WORD", help="How it stands; gone retires it.")
 @click.option("--on", default="", metavar="DATE", help="From which day; today when left out.")
+@click.option("--by", default="", metavar="PERSON", help="Who moved it, or uses it from then on.")
 @click.option("--reason", default="", help="Why; needed for gone.")
 @click.pass_obj
 def enter_command(face: Face, /, tag: str, **told: Any) -> None:
@@ -224,6 +226,7 @@ unit_group.add_command(arrivals_command)
 unit_group.add_command(dispose_command)
 unit_group.add_command(edit_disposal_command)
 unit_group.add_command(disposals_command)
+unit_group.add_command(uses_command)
 unit_group.add_command(move_command)
 unit_group.add_command(places_command)
 

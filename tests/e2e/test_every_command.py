@@ -34,6 +34,7 @@ unit arrivals D1
 unit dispose D1 --how scrapped --reason worn
 unit edit-disposal D1 --note "the belt was kept"
 unit disposals D1
+unit uses D1
 arrival D1 --damage scratched
 unit cost D1
 unit turn D1 --screw "speed trimmer" clockwise 1/8
