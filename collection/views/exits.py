@@ -25,9 +25,10 @@ FROM unit_exit x JOIN unit u ON u.id = x.unit_id JOIN model m ON m.id = u.model_
 LEFT JOIN person receiver ON receiver.id = x.to_id LEFT JOIN person decider ON decider.id = x.authority_id
 WHERE x.void = 0{only} ORDER BY x.left_on DESC, x.id DESC
 """
+# Of several entries of one day the last holds.
 _GONE_SQL = f"""
-SELECT e.note FROM unit_entry e WHERE e.unit_id = :unit AND e.what = 'standing' AND e.from_date = :day AND {counts("e")}
-ORDER BY e.id DESC LIMIT 1
+SELECT e.unit_id, e.from_date, e.note FROM unit_entry e
+WHERE e.what = 'standing' AND e.standing = '{GONE}' AND {counts("e")} ORDER BY e.id
 """
 
 
@@ -57,10 +58,11 @@ def exit_list(conn: Connection, today: date, unit_id: int | None = None) -> list
     """Return all that left, the last first; units that are gone with nothing told but their standing are among them."""
     told = [_exit(row) for row in fetch(conn, _SQL.format(only=""))]
     days = {(each.unit_id, each.left_on) for each in told}
+    notes = {(unit, day): note for unit, day, note in fetch(conn, _GONE_SQL)}
     units = unit_list(conn, today) if unit_id is None else [unit_on(conn, unit_id, today)]
     for unit in units:
         if unit.standing == GONE and (unit.id, unit.standing_from) not in days:
-            why = fetch(conn, _GONE_SQL, unit=unit.id, day=unit.standing_from)[0][0]
+            why = notes.get((unit.id, unit.standing_from))
             bare = Exit(None, unit.id, unit.tag, unit.model, unit.standing_from, "", why or "", "", "", "", "", None)
             told.append(bare)
     chosen = [each for each in told if unit_id is None or each.unit_id == unit_id]

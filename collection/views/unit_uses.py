@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from itertools import groupby
 from typing import Any, NamedTuple
 
@@ -41,7 +42,6 @@ class Use(NamedTuple):
 
 
 class _Noticed(NamedTuple):
-    unit_id: int
     day: str
     symptom: str
     loan_id: int | None
@@ -52,9 +52,12 @@ def uses(conn: Connection, unit_id: int | None = None) -> list[Use]:
     told: dict[str, Any] = {} if unit_id is None else {"unit": unit_id}
     standings = fetch(conn, _STANDINGS.format(only="" if unit_id is None else " AND e.unit_id = :unit"), **told)
     loans = fetch(conn, _LOANS.format(only="" if unit_id is None else " AND i.unit_id = :unit"), **told)
-    noticed = [_Noticed(*row) for row in fetch(conn, _FAULTS)]
-    found = [use for _, rows in groupby(standings, key=lambda row: row[0]) for use in _in_use(list(rows), noticed)]
-    found += [_on_loan(row, noticed) for row in loans]
+    noticed: dict[int, list[_Noticed]] = defaultdict(list)
+    for unit, *fault in fetch(conn, _FAULTS):
+        noticed[unit].append(_Noticed(*fault))
+    by_unit = groupby(standings, key=lambda row: row[0])
+    found = [use for unit, rows in by_unit for use in _in_use(list(rows), noticed[unit])]
+    found += [_on_loan(row, noticed[row[0]]) for row in loans]
     found.sort(key=lambda use: tag_order(use.tag))
     return sorted(found, key=lambda use: use.from_date, reverse=True)
 
@@ -62,11 +65,11 @@ def uses(conn: Connection, unit_id: int | None = None) -> list[Use]:
 def _in_use(rows: list[tuple[Any, ...]], noticed: list[_Noticed]) -> list[Use]:
     """Return the spans of one unit between an entry "in use" and its next other standing; entries are by day."""
     found: list[Use] = []
-    for at, (unit, tag, day, standing, note, by) in enumerate(rows):
+    for at, (_, tag, day, standing, note, by) in enumerate(rows):
         if standing != IN_USE:
             continue
         until, after = (rows[at + 1][2], rows[at + 1][3]) if at + 1 < len(rows) else ("", "")
-        faults = [each.symptom for each in noticed if each.unit_id == unit and _within(each.day, day, until)]
+        faults = [each.symptom for each in noticed if _within(each.day, day, until)]
         came = "; ".join(filter(None, (*faults, after if after != IN_USE else "")))
         found.append(Use(tag, IN_USE, day, until, by or "", note or "", came))
     return found
@@ -77,7 +80,7 @@ def _within(noticed: str, day: str, until: str) -> bool:
 
 
 def _on_loan(row: tuple[Any, ...], noticed: list[_Noticed]) -> Use:
-    unit, tag, out_on, back_on, person, purpose, condition, loan = row
-    faults = [each.symptom for each in noticed if (each.unit_id, each.loan_id) == (unit, loan)]
+    _, tag, out_on, back_on, person, purpose, condition, loan = row
+    faults = [each.symptom for each in noticed if each.loan_id == loan]
     came = "; ".join(filter(None, (condition, *faults)))
     return Use(tag, ON_LOAN, out_on, back_on or "", person, purpose or "", came)
