@@ -43,6 +43,7 @@ _DATABASE_WORDS = {
 # Kind of error -> what it means, what to do.
 _PLAIN: tuple[tuple[type[Exception], str, str], ...] = (
     (UnicodeEncodeError, "A text holds a character that is none; nothing was changed.", "Type it again, in UTF-8."),
+    (UnicodeDecodeError, "What was read is no text in UTF-8; nothing was changed.", "Write it in UTF-8, then repeat."),
     (EOFError, "The input ended before the question was answered; nothing was written.", ""),
     (MemoryError, "The memory of this computer ran out; nothing was changed.", "Close other programs first."),
 )

@@ -148,6 +148,11 @@ def test_an_impossible_today_is_refused(day: str) -> None:
         (Expected("2 units are due.", exit_code=3), 3, "2 units are due.\n"),
         (KeyboardInterrupt(), 130, "Interrupted.\n"),
         (BrokenPipeError(errno.EPIPE, "Broken pipe"), 0, ""),
+        (
+            UnicodeDecodeError("utf-8", b"D1=\x9d", 3, 4, "invalid start byte"),
+            1,
+            "What was read is no text in UTF-8; nothing was changed.\nWrite it in UTF-8, then repeat.\n",
+        ),
         (EOFError(), 1, "The input ended before the question was answered; nothing was written.\n"),
         (
             MemoryError(),
