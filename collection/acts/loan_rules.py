@@ -55,6 +55,7 @@ def refuse_impossible(conn: Connection, unit: Unit, span: Span) -> None:
             f"If it is: spindlebook unit enter {unit.tag} --standing ready",
         )
     refuse_beyond_owner(conn, unit, span.last)
+    _refuse_to_lender(conn, unit, span)
     if safety_failed(conn, unit.id, span.first):
         raise Refused(
             f"{unit.tag} failed its last electrical safety check; no reason lends it.",
@@ -81,6 +82,16 @@ def refuse_beyond_owner(conn: Connection, unit: Unit, last: date) -> None:
         raise Refused(
             f"{unit.tag} is borrowed from {loan.person} until {loan.due_on} (loan {loan.loan}), before {last}.",
             f"End by then; if the lender agrees to more: spindlebook loan extend {loan.loan} --due DATE",
+        )
+
+
+def _refuse_to_lender(conn: Connection, unit: Unit, span: Span) -> None:
+    """Refuse to lend a borrowed unit to whoever lent it."""
+    loan = borrowed_on(conn, unit.id)
+    if loan is not None and loan_person(conn, loan.loan_id) == span.person_id:
+        raise Refused(
+            f"{unit.tag} is borrowed from {loan.person}, so it is not lent to them (loan {loan.loan}).",
+            f"Give it back: spindlebook loan give-back {unit.tag}",
         )
 
 

@@ -10,7 +10,7 @@ from collection.schema.columns import LONG, SHORT
 
 _LONG_ONES = (
     "findings", "note", "symptom", "circumstances", "cause", "cure", "purpose", "condition", "address", "reason",
-    "cover", "along", "along_missing", "complaint", "what",
+    "cover", "along", "along_missing", "complaint", "what", "missing", "lost", "damage",
 )  # fmt: skip
 _IN_MARKS = ("anyway", "all_the_same")
 _MOST_IN_MARKS = 2_000  # they are repeated in marks, which are bounded themselves

@@ -32,6 +32,8 @@ def _more(row: LoanRow) -> Iterator[str]:
     if row.along:
         yield f"along: {row.along}" + (f"; missing: {row.along_missing}" if row.along_missing else "")
     deposit = f"deposit {sum_words(row.deposit)}" if row.deposit else ""
+    if row.deposit_back:
+        deposit += f", {row.deposit_back.text} went back"
     terms = "; ".join(text for text in (row.purpose, deposit) if text)
     if terms:
         yield terms

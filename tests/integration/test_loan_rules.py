@@ -186,6 +186,7 @@ def test_a_borrowed_unit_is_never_lent_beyond_the_day_it_is_due_back(bench: Engi
 
     for given in ({}, {"all_the_same": "she will not mind"}):
         assert f"D1 is borrowed from {ILSE} until 2026-04-01" in _refused(_lend, bench, due="2026-04-02", **given)
+    assert "so it is not lent to them (loan L1)" in _refused(_lend, bench, to=ILSE, due="2026-03-20", all_the_same="so")
     _lend(bench, due="2026-03-20")
     assert "before 2026-04-02" in _refused(extend, bench, "D1", due="2026-04-02", all_the_same="so", **AT)
     extend(bench, "D1", due="2026-04-01", **AT)
@@ -205,6 +206,9 @@ def test_what_is_borrowed_has_its_lender_and_is_gone_when_it_is_given_back(bench
     )  # fmt: skip
     assert ("gone", "given back") == (_standing(bench, "D1"), scalar(bench, "SELECT how FROM unit_exit"))
     assert "D1 is not borrowed." in _refused(give_back, bench, ["D1"], **AT)
+    undo(bench, None, **AT)
+    assert ("ready", 0) == (_standing(bench, "D1"), scalar(bench, "SELECT count(*) FROM unit_exit WHERE void = 0"))
+    give_back(bench, ["D1"], **AT)
     borrow(bench, ["D1"], lender=ILSE, due="2026-05-01", **AT)
     assert "arrived" == _standing(bench, "D1")
     with reading(bench) as conn:
