@@ -67,11 +67,11 @@ def damage_list(conn: Connection, unit_id: int | None = None) -> list[Damage]:
 
 def find_damage(conn: Connection, name: str) -> Damage:
     """Return the damage or loss of this name. Raises Refused, naming the nearest."""
-    listed = damage_list(conn)
-    for each in listed:
-        if fold(each.name) == fold(name):
-            return each
-    raise unknown("damage or loss", name, [each.name for each in listed], "spindlebook damage list --all")
+    found = fetch(conn, _SQL.format(only=" AND d.name_folded = :name"), name=fold(name))
+    if found:
+        return _damage(found[0])
+    known = [row[0] for row in fetch(conn, "SELECT name FROM damage WHERE void = 0 ORDER BY id")]
+    raise unknown("damage or loss", name, known, "spindlebook damage list --all")
 
 
 def _damage(row: tuple[Any, ...]) -> Damage:
