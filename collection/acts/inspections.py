@@ -28,7 +28,7 @@ def note_check(work: Work, what: What, row_id: int, result: str, *, on: str, by:
         medium_id=row_id if what == "medium" else None,
         checked_on=past_day(on, work.today, "--on"),
         result=fold(result),
-        by_id=find_person(work.conn, by).id if by else None,
+        by_id=find_person(work.conn, by).id if by else work.who_id,
         note=note or None,
     )
 

@@ -46,7 +46,7 @@ class Bench:
 
 
 def start_service(work: Work, unit: Unit, on: date, given: GivenService) -> Bench:
-    """Open the service of a unit on a day.
+    """Open the service of a unit on a day, by whoever writes the act until somebody else is told.
 
     Raises Refused where one is open already, and, without a reason, for a unit that is out or lost.
     """
@@ -57,6 +57,7 @@ def start_service(work: Work, unit: Unit, on: date, given: GivenService) -> Benc
         unit_id=unit.id,
         opened_on=on.isoformat(),
         reason=given.reason or None,
+        by_id=work.who_id,
     )
     if unit.standing in OUT_OF_REACH:
         work.doubt("service", service_id, "unit", unit.tag, f"{unit.standing} on that day: {given.anyway}")

@@ -7,11 +7,15 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.forget import forget_person
 from collection.acts.people import add_person
+from collection.acts.service_given import GivenService
+from collection.acts.service_record import record_service
 from collection.acts.undo import undo
 from collection.acts.who import MAY_WRITE, engine_of
 from collection.acts.work import Work
 from collection.errors import Refused
 from collection.schema.people import ROLES
+from collection.store.engine import fetch, reading
+from tests.support.bench import set_up_bench
 from tests.support.books import act, digest, scalar
 from tests.support.cli import run_cli
 from tests.support.times import NOW, TODAY
@@ -107,3 +111,15 @@ def test_history_shows_by_whom_from_the_option_and_from_the_environment(
     assert ([6, 6], every[0]) == ([len(each) for each in every], every[1])
     assert ["by", "", "Ada keeper"] == [line.split(",")[3] for line in lines]
     assert " by " in run_cli(["history"], db=book_url).out.splitlines()[0]
+
+
+def test_whoever_writes_did_the_service_unless_somebody_else_is_told(engine: Engine) -> None:
+    """Who is named need not be told twice; --by wins, and without either nobody is."""
+    set_up_bench(engine, TODAY, NOW)
+    ilse = engine_of(engine, "Ilse Vanterpool")
+    for tag, by, writes in (("D1", "", ilse), ("D2", "Bram Oakhollow", ilse), ("D4", "", engine)):
+        record_service(writes, tag, GivenService(findings="seen", by=by), today=TODAY, now=NOW)
+
+    with reading(engine) as conn:
+        sql = "SELECT p.name FROM service s LEFT JOIN person p ON p.id = s.by_id ORDER BY s.id"
+        assert ["Ilse Vanterpool", "Bram Oakhollow", None] == [row[0] for row in fetch(conn, sql)]
