@@ -37,7 +37,10 @@ class PageTo(NamedTuple):
 
         with face.view() as conn:
             settings = open_book(conn).settings
-        whose = {"book": settings.name or "", "day": show_day(face.today.isoformat(), settings.date_form)}
+        day = show_day(face.today.isoformat(), settings.date_form)
+        if face.looks_back:
+            day += f", as known on {show_day((face.known_on or face.present).isoformat(), settings.date_form)}"
+        whose = {"book": settings.name or "", "day": day}
         page = render(name, {**whose, **places}, self.report_dir, paper=self.paper, style=style)
         file = self.to or Path(f"{plain_name(f'{name} {about} {face.today.isoformat()}')}.html")
         save_page(page, file, browser=self.browser, replace=self.replace)

@@ -166,3 +166,18 @@ def test_today_is_a_day_of_which_lists_tell(sqlite_book: Path) -> None:
     for options in (["--as-of", "2026-03-01"], ["--known-on", "2026-03-01"], ["--as-of", "2026-03-01", "--known-on"]):
         more = ["2026-03-01"] if options[-1] == "--known-on" else []
         assert 0 == run_cli(["unit", "list", *options, *more], db=sqlite_book).code
+
+
+def test_a_page_says_of_which_day_it_tells_and_when_that_was_known(sqlite_book: Path, tmp_path: Path) -> None:
+    """Whoever holds it in the hand did not see what was typed."""
+    later = TODAY + timedelta(days=2)
+    for options, says in (
+        ((), "2026-03-03"),
+        (("--as-of", "2025-01-31"), "2025-01-31, as known on 2026-03-03"),
+        (("--known-on", "2026-03-02"), "2026-03-02, as known on 2026-03-02"),
+        (("--as-of", "2025-01-31", "--known-on", "2026-03-01"), "2025-01-31, as known on 2026-03-01"),
+    ):
+        page = tmp_path / "due.html"
+        ran = run_cli(["report", "due", "--to", str(page), "--replace", *options], db=sqlite_book, today=later)
+        assert 0 == ran.code, ran
+        assert f">{says}<" in page.read_text(encoding="utf-8")
