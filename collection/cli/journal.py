@@ -46,8 +46,10 @@ def undo_command(face: Face, act: int | None, reason: str | None, as_json: bool)
 @click.command("history")
 @click.argument("tag", required=False)
 @click.option("--person", default="", metavar="NAME", help="Only acts by this person, on them, or on what is theirs.")
-@click.option("--act", type=_NUMBER, help="Show what this act wrote.")
-@click.option("--last", type=_NUMBER, help="How many acts (else 20 of the book, all of a unit or a person).")
+@click.option("--act", metavar="N", type=_NUMBER, help="Show what this act wrote.")
+@click.option(
+    "--last", metavar="N", type=_NUMBER, help="How many acts (else 20 of the book, all of a unit or a person)."
+)
 @click.option("--all", "--acts", "everything", is_flag=True, help="All acts.")
 @known_on_option
 @output_options
