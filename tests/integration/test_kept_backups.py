@@ -53,8 +53,9 @@ def test_backups_of_one_second_get_names_of_their_own(sqlite_book: Path, tmp_pat
     assert [condition(kept.file) for kept in made] == ["good"] * 3
 
 
-def test_what_is_kept_already_is_not_kept_twice(engine: Engine, tmp_path: Path) -> None:
+def test_what_is_kept_already_is_not_kept_twice(sqlite_book: Path, tmp_path: Path) -> None:
     """Before an import a good backup of just this state will do; after an act, or when it is damaged, it will not."""
+    engine = open_engine(str(sqlite_book))
     first = keep_unless_kept(engine, tmp_path / "kept", "before import", NOW)
     assert keep_unless_kept(engine, tmp_path / "kept", "before import", NOW) == first
     first.file.write_bytes(first.file.read_bytes()[:-1])
@@ -85,8 +86,9 @@ def test_prune_never_takes_the_last_good_one(sqlite_book: Path, tmp_path: Path) 
         prune([replace(judge([kept], "UTC", ONE)[0], stays="") for kept in made[1:]])
 
 
-def test_backups_of_other_books_are_nobody_elses_to_prune(engine: Engine, tmp_path: Path) -> None:
+def test_backups_of_other_books_are_nobody_elses_to_prune(sqlite_book: Path, tmp_path: Path) -> None:
     """In one folder stand those of many books; each sees its own."""
+    engine = open_engine(str(sqlite_book))
     own = keep(engine, tmp_path, "", NOW)
     other = tmp_path / "copy"
     other.write_bytes(own.file.read_bytes())
@@ -117,8 +119,9 @@ def test_the_age_of_the_last_backup_counts_when_acts_are_newer(engine: Engine, t
     assert not _age(engine, tmp_path, 9999).is_old
 
 
-def test_a_backup_of_acts_that_were_restored_away_is_not_the_last_one(engine: Engine, tmp_path: Path) -> None:
+def test_a_backup_of_acts_that_were_restored_away_is_not_the_last_one(sqlite_book: Path, tmp_path: Path) -> None:
     """After going back to Monday's state Tuesday's backup holds nothing of what is done from then on."""
+    engine = open_engine(str(sqlite_book))
     monday = keep(engine, tmp_path, "", NOW)
     _do_something(engine)
     keep(engine, tmp_path, "", NOW + timedelta(days=1))

@@ -71,8 +71,10 @@ def older(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[tuple[str,
         yield str(files[0]), str(files[1])
         return
     postgres = request.getfixturevalue("postgres")
-    with postgres.copy("template0") as one, postgres.copy("template0") as other:
-        yield onto_server(files[0], one, RELEASED[0]), onto_server(files[1], other, RELEASED[0])
+    with postgres.copy("template0") as one:
+        onto_server(files[0], one, RELEASED[0])
+        with postgres.copy(one.rpartition("/")[2]) as other:
+            yield one, other
 
 
 def test_an_upgrade_that_is_killed_at_a_statement_is_made_by_the_next(older: tuple[str, str], tmp_path: Path) -> None:
