@@ -117,7 +117,7 @@ What was done to the book, by which act; and is it whole:
   spindlebook history
   spindlebook verify
 A copy that is checked, to keep elsewhere:
-  spindlebook backup book.keep
+  spindlebook backup take book.keep
 """,
     ),
 }
