@@ -18,51 +18,60 @@ from collection.store.engine import fetch
 
 
 class Cache:
-    """The results kept for one book in ``folder``; None keeps nothing."""
+    """The results kept for one book in ``folder``; None keeps nothing.
+
+    A file has its key in the first line and a digest of the rest in the second: what a failing disk or a hand changed
+    is computed anew.
+    """
 
     def __init__(self, folder: Path | None, book: str) -> None:
         self._folder = folder / book if folder else None
 
     def load(self, name: str, key: str) -> Any:
         """The result saved under ``name`` if it was made for just this ``key``; else None."""
-        if self._folder is None:
-            return None
-        try:
-            with (self._folder / f"{name}.json").open(encoding="utf-8") as file:
-                kept = json.load(file)
-        except (OSError, ValueError):
-            return None
-        return kept.get("result") if isinstance(kept, dict) and kept.get("key") == key else None
+        kept = self._read(f"{name}.json", key)
+        return None if kept is None else json.loads(kept)
 
     def save(self, name: str, key: str, result: Any) -> None:
         """Keep a result of plain JSON values; a place that cannot be written keeps none."""
-        self._write(f"{name}.json", json.dumps({"key": key, "result": result}))
+        self._write(f"{name}.json", key, json.dumps(result))
 
     def load_text(self, name: str, key: str) -> str | None:
         """The text saved under ``name`` if it was made for just this ``key``; else None."""
-        if self._folder is None:
-            return None
-        try:
-            kept_key, _, text = (self._folder / f"{name}.txt").read_text(encoding="utf-8").partition("\n")
-        except (OSError, ValueError):
-            return None
-        return text if kept_key == key else None
+        kept = self._read(f"{name}.txt", key)
+        return None if kept is None else kept.decode("utf-8")
 
     def save_text(self, name: str, key: str, text: str) -> None:
         """Keep a long text as it is printed; a key has one line."""
-        self._write(f"{name}.txt", f"{key}\n{text}")
+        self._write(f"{name}.txt", key, text)
 
-    def _write(self, name: str, text: str) -> None:
+    def _read(self, name: str, key: str) -> bytes | None:
+        if self._folder is None:
+            return None
+        try:
+            kept_key, _, rest = (self._folder / name).read_bytes().partition(b"\n")
+        except OSError:
+            return None
+        digest, _, content = rest.partition(b"\n")
+        return content if (kept_key, digest) == (key.encode("utf-8"), _digest(content)) else None
+
+    def _write(self, name: str, key: str, text: str) -> None:
         if self._folder is None:
             return
         from collection.store.place import beside  # what is kept is mostly read
 
-        file = self._folder / name
+        file, content = self._folder / name, text.encode("utf-8")
         with suppress(OSError):
             self._folder.mkdir(parents=True, exist_ok=True)
             with beside(file) as temporary:
-                temporary.write_text(text, encoding="utf-8", newline="\n")
+                temporary.write_bytes(b"\n".join((key.encode("utf-8"), _digest(content), content)))
                 temporary.replace(file)
+
+
+def _digest(content: bytes) -> bytes:
+    from hashlib import sha256
+
+    return sha256(content).hexdigest().encode("ascii")
 
 
 def state_key(connection: Connection, subjects: Sequence[str], *more: object) -> str:

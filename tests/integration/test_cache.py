@@ -32,7 +32,7 @@ def test_an_act_on_a_subject_makes_its_results_stale_and_leaves_others(engine: E
 
 
 def test_a_result_is_found_under_its_own_key_only(tmp_path: Path) -> None:
-    """Another key, another name, another book and a damaged file give nothing."""
+    """Another key, another name and another book give nothing."""
     cache = Cache(tmp_path, "book-1")
     cache.save("due", "k1", [{"tag": "D1"}])
 
@@ -40,8 +40,23 @@ def test_a_result_is_found_under_its_own_key_only(tmp_path: Path) -> None:
     assert cache.load("due", "k2") is None
     assert cache.load("plan", "k1") is None
     assert Cache(tmp_path, "book-2").load("due", "k1") is None
-    (tmp_path / "book-1" / "due.json").write_text("{half")
-    assert cache.load("due", "k1") is None
+
+
+def test_what_is_kept_is_left_aside_once_a_byte_of_it_is_another(tmp_path: Path) -> None:
+    """It is computed anew: a result of the right key and another form would be a mistake each time it is asked for."""
+    cache = Cache(tmp_path, "book-1")
+    cache.save("due", "k1", [{"tag": "D1"}])
+    cache.save_text("list", "k1", "D1\r\nD2")
+    assert "D1\r\nD2" == cache.load_text("list", "k1")
+    for name, load in (("due.json", cache.load), ("list.txt", cache.load_text)):
+        file = tmp_path / "book-1" / name
+        whole = file.read_bytes()
+        for at in range(len(whole)):
+            file.write_bytes(whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1 :])
+            assert load(name.partition(".")[0], "k1") is None
+        for torn in (b"", b"{half", whole[:-1], whole + b"\n"):
+            file.write_bytes(torn)
+            assert load(name.partition(".")[0], "k1") is None
 
 
 def test_another_program_version_computes_anew(engine: Engine, monkeypatch: pytest.MonkeyPatch) -> None:
