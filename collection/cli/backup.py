@@ -41,12 +41,10 @@ class _BackupGroup(click.Group):
 
 @click.group("backup", cls=_BackupGroup, subcommand_metavar="[FILE|FOLDER] | COMMAND")
 def backup_group() -> None:
-    r"""Copy the book into a verified file; list and prune backups.
+    """Copy the book into a verified file; list and prune backups.
 
-    \b
-    spindlebook backup               into the folder where backups are kept
-    spindlebook backup /mnt/stick    into a folder, under a name of its own
-    spindlebook backup FILE          into this file
+    Alone it makes one in the folder where backups are kept; with FOLDER there, under a name of its own; with FILE in a
+    new file.
 
     The book may be in use meanwhile. Beside each backup stands its .manifest.json with digests and row counts: keep
     both together. A book on a server is copied into such a file too. One is made by itself before each import, restore
@@ -76,7 +74,7 @@ def take_command(face: Face, place: Path | None) -> None:
     say(f"sha256 {manifest.sha256}")
     say(f"Last act's seal {manifest.last_seal}")
     if place is None and _on_one_disk(face, kept.file):
-        note("It is on the disk of the book: keep another elsewhere, as: spindlebook backup FOLDER")
+        note("It is on the book's disk: keep one elsewhere too (spindlebook backup FOLDER).")
 
 
 def _on_one_disk(face: Face, file: Path) -> bool:
