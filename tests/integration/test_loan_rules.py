@@ -123,7 +123,6 @@ def test_a_mains_unit_goes_out_with_a_safety_check_or_a_reason_and_never_after_a
     [
         ("2026-03-01", "2026-03-09", True),
         ("2026-03-01", "2026-03-10", False),
-        ("2026-03-01", "2026-04-01", False),
     ],
 )
 def test_a_unit_is_not_lent_to_others_on_a_day_for_which_it_is_reserved(
