@@ -40,8 +40,9 @@ _PRAGMAS = (
     "cell_size_check = ON",
 )
 
-# What goes wrong while a connection is closed, as on Ctrl-C, would else be printed with its traceback.
-logging.getLogger("sqlalchemy").addHandler(logging.NullHandler())
+# What goes wrong while a connection is closed, as on Ctrl-C or a full disk, would else be printed besides.
+for _library in ("sqlalchemy", "psycopg"):
+    logging.getLogger(_library).addHandler(logging.NullHandler())
 
 
 def is_url(location: str) -> bool:
