@@ -9,7 +9,8 @@ from sqlalchemy.engine import Connection, Engine
 from collection.acts.go_back import go_back
 from collection.acts.undo import undo
 from collection.acts.upgrade import upgrade
-from collection.errors import Expected, NoBook, Refused
+from collection.errors import Expected, Moved, NoBook, Refused
+from collection.store.down import copy_back
 from collection.store.engine import HEAD, fetch, open_engine, reading
 from collection.store.seed import reference_rows
 from tests.support.books import act, add_unit, digest, named, scalar
@@ -172,6 +173,26 @@ def test_a_book_does_not_go_back_where_the_older_schema_has_no_place_for_it(engi
         work.update("unit", unit, rescue_rank=None)
         work.commit("not any more")
     refused("rescue_rank of unit, which act 3 names")
+
+
+def test_no_act_is_lost_while_a_book_goes_back(
+    sqlite_book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One that comes while its rows are copied stops it, and stays in the book."""
+    engine = open_engine(str(sqlite_book))
+
+    def copied_while_another_writes(source: Connection, file: Path, revision: str) -> None:
+        copy_back(source, file, revision)
+        source.rollback()
+        with act(engine) as work:
+            add_unit(work, "D9")
+            work.commit("in between")
+
+    monkeypatch.setattr("collection.acts.go_back.copy_back", copied_while_another_writes)
+    with pytest.raises(Moved):
+        go_back(engine, "0004", tmp_path / "kept", NOW)
+
+    assert scalar(engine, "SELECT count(*) FROM unit") == 1
 
 
 @pytest.mark.parametrize("revision", [HEAD, "0000", "9999", "", "4"])
