@@ -20,6 +20,7 @@ from collection.errors import Refused
 from collection.store.engine import fetch
 from collection.views.loans import LoanRow, items_of
 from collection.views.people import find_person
+from collection.views.reservations import reserved
 from collection.views.services import open_service_of
 from collection.views.units import Unit, unit_on
 
@@ -148,6 +149,11 @@ def _refuse_held(work: Work, unit: Unit) -> None:
         raise Refused(
             f"{unit.tag} is lent on to {unit.loan.person} until {unit.loan.due_on} (loan {unit.loan.name}).",
             f"Take it back first: spindlebook loan back {unit.tag}",
+        )
+    for kept in reserved(work.conn, unit.id, work.today, date.max):
+        raise Refused(
+            f"{unit.tag} is reserved for {kept.person} from {kept.from_date} to {kept.to_date}.",
+            f"Give that up first: spindlebook loan unreserve {unit.tag} --from {kept.from_date}",
         )
     service = open_service_of(work.conn, unit.id)
     if service is not None:

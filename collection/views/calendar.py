@@ -34,6 +34,11 @@ FROM loan_item i JOIN loan l ON l.id = i.loan_id JOIN unit u ON u.id = i.unit_id
 WHERE i.void = 0 AND l.void = 0 AND l.out_on <= :day AND (i.back_on IS NULL OR i.back_on >= :since)
 ORDER BY i.id
 """
+_KEPT_SQL = """
+SELECT r.key, u.tag, p.name, r.from_date, r.to_date, r.closed_on
+FROM reservation r JOIN unit u ON u.id = r.unit_id JOIN person p ON p.id = r.person_id
+WHERE r.void = 0 AND coalesce(r.closed_on, r.to_date) >= :since ORDER BY r.id
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,10 +165,12 @@ def _bench_day(asked: _Asked, on: date, day: BenchDay | None) -> Entry:
 
 
 def _loans(asked: _Asked) -> Iterator[Entry]:
-    """Yield the day on which each unit on loan is due back, and the end of those that are back."""
+    """Yield the day on which each unit on loan is due back, the first day of each reservation, and the ends of both."""
     since = (asked.today - timedelta(days=_ENDED_DAYS)).isoformat()
     for row in fetch(asked.conn, _LOANS_SQL, day=asked.today.isoformat(), since=since):
         yield _loan(asked, *row)
+    for row in fetch(asked.conn, _KEPT_SQL, since=since):
+        yield _kept(asked, *row)
 
 
 def _loan(asked: _Asked, *row: Any) -> Entry:
@@ -176,6 +183,14 @@ def _loan(asked: _Asked, *row: Any) -> Entry:
         return Entry(f"loan-{key}", LOAN, day, title, over, ended=back)
     lines = (*over, f"loan {loan}")
     return Entry(f"loan-{key}", LOAN, day, f"{title} {towards} {person}", lines, ended=back, personal=True)
+
+
+def _kept(asked: _Asked, key: str, tag: str, person: str, first: str, last: str, closed_on: str | None) -> Entry:
+    day, ended = date.fromisoformat(first), closed_on is not None or last < asked.today.isoformat()
+    title, until = f"{tag} is reserved", (f"until {asked.shown(date.fromisoformat(last))}",)
+    if not asked.with_people:
+        return Entry(f"reservation-{key}", LOAN, day, title, until, ended=ended)
+    return Entry(f"reservation-{key}", LOAN, day, f"{title} for {person}", until, ended=ended, personal=True)
 
 
 def _expiries(asked: _Asked) -> Iterator[Entry]:

@@ -94,6 +94,24 @@ def test_loans_are_told_until_they_are_back_and_then_as_ended(engine: Engine) ->
     assert not any("Ilva" in str(entry) or entry.personal or "loan L" in str(entry) for entry in without)
 
 
+def test_a_reservation_stands_on_its_first_day_and_is_ended_when_it_is_over_or_closed(engine: Engine) -> None:
+    """Its last day may be today; one that ended over a year ago is told no more, and no name without people."""
+    spans = (("D1", "2026-02-20", "2026-03-01", None), ("D2", "2026-02-20", "2026-02-28", None),
+             ("D3", "2026-05-01", "2026-05-02", "2026-03-01"), ("D4", "2025-01-01", "2025-02-28", None))  # fmt: skip
+    with shelf(engine) as made:
+        for tag, first, last, closed_on in spans:
+            days = {"from_date": first, "to_date": last, "closed_on": closed_on}
+            made.work.insert("reservation", unit_id=made.unit(tag), person_id=made.person("Ilva"), **days)
+
+    assert [
+        ("D1 is reserved for Ilva", date(2026, 2, 20), ("until 2026-03-01",), False),
+        ("D2 is reserved for Ilva", date(2026, 2, 20), ("until 2026-02-28",), True),
+        ("D3 is reserved for Ilva", date(2026, 5, 1), ("until 2026-05-02",), True),
+    ] == [(entry.title, entry.day, entry.about, entry.ended) for entry in entries(engine, LOAN)]
+    without = entries(engine, LOAN, with_people=False)
+    assert not any("Ilva" in str(entry) or entry.personal for entry in without)
+
+
 def test_bench_days_expiries_and_units_that_left(book_url: str, engine: Engine) -> None:
     """Each bench day of eight weeks is told, lots until they are used up, policies until they end, a unit as gone."""
     assert entries(engine, BENCH) == []
