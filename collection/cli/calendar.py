@@ -25,8 +25,8 @@ def calendar_command(face: Face, file: Path, only: tuple[str, ...], no_people: b
     """Write what is due, bench days, loans and expiries as a calendar file.
 
     due: the next opening of each unit with all that goes along, and checks of instruments and disks. bench: the bench
-    days of the next eight weeks with their units. loan: when units are due back. expiry: the last day of lots and
-    policies. What is overdue stands on today.
+    days of the next eight weeks with their units. loan: when units are due back, and from when they are reserved.
+    expiry: the last day of lots and policies. What is overdue stands on today.
 
     Phones and desks import the file (iCalendar, RFC 5545). A later one changes the entries that moved and adds none
     twice; what is over meanwhile, as a loan that came back, is sent as cancelled for a year.
