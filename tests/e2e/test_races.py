@@ -1,4 +1,4 @@
-"""Eight processes on one book at the same moment: totals are exact, one wins, nobody meets a lock error within five seconds.
+"""Eight processes on one book at once: totals are exact, one wins, nobody meets a lock error within five seconds.
 
 SPINDLEBOOK_KILLS=500 lets them go on for longer.
 """
