@@ -117,7 +117,8 @@ def _known(conn: Connection, tags: Sequence[str]) -> list[int]:
         return each_once(conn, tags)
     except Refused as refusal:
         if refusal.what.startswith("No unit"):
-            raise Refused(refusal.what, 'If it is new to the book: spindlebook arrival TAG --model "NAME"') from None
+            hint = f'{refusal.hint} If it is new: spindlebook arrival TAG --model "NAME"'
+            raise Refused(refusal.what, hint) from None
         raise
 
 
