@@ -120,6 +120,9 @@ def list_command(face: Face, folder: Path | None, mode: Mode) -> None:
     )
     if mode == "table" and judged:
         say(f"In {where}. Put one in the place of the book: spindlebook restore FILE")
+        going = sum(not each.stays for each in judged)
+        if going:
+            say(f"{going} of {len(judged)} may go: spindlebook backup prune")
         _tell_others(where, judged)
 
 

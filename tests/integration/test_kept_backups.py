@@ -186,6 +186,18 @@ def test_a_mistyped_command_makes_no_backup_of_that_name(
     assert Path(word).exists()
 
 
+def test_a_list_says_which_may_go_and_what_else_stands_there(sqlite_book: Path) -> None:
+    """Nine of one day: the seven newest stay; a file that is no backup of the book is counted and left alone."""
+    for _ in range(9):
+        assert 0 == run_cli(["backup"], db=sqlite_book).code
+    (sqlite_book.parent / "kept" / "letter.txt").write_text("mine", encoding="utf-8")
+
+    ran = run_cli(["backup", "list"], db=sqlite_book)
+
+    assert "2 of 9 may go: spindlebook backup prune\n" in ran.out
+    assert ran.err == "1 other file stands there: of another book, of an older version, or of a damaged one.\n"
+
+
 def test_kept_backups_are_listed_when_the_book_itself_is_gone(sqlite_book: Path, tmp_path: Path) -> None:
     """That is when one looks for them; the name alone brings one back."""
     assert 0 == run_cli(["backup"], db=sqlite_book).code
