@@ -14,6 +14,7 @@ from collection.cli.show import Mode, emit, note, output_options, say
 from collection.cli.tags import complete_tag
 
 if TYPE_CHECKING:
+    from collection.acts.loan_given import GivenTerms
     from collection.views.due import Rechecks
     from collection.views.loans import LoanRow
 
@@ -83,7 +84,7 @@ def out_command(
         _tell(face, rows)
 
 
-def terms_of(told: dict[str, str]) -> Any:
+def terms_of(told: dict[str, Any]) -> GivenTerms:
     """Return the terms out of what `terms_options` gave."""
     from collection.acts.loan_given import GivenTerms
 

@@ -15,6 +15,8 @@ from collection.cli.show import Column, emit, emit_object, say, say_pairs
 from collection.cli.tags import complete_tag
 
 if TYPE_CHECKING:
+    from collection.views.condition_checks import ConditionCheck
+    from collection.views.damage import Damage
     from collection.views.loan_show import LoanShown
 
 _OF_LOAN = (
@@ -92,12 +94,12 @@ def _units(shown: LoanShown, day: Callable[[str | None], str]) -> Iterator[dict[
         }
 
 
-def _check(each: Any) -> dict[str, Any]:
+def _check(each: ConditionCheck) -> dict[str, Any]:
     keys = ("tag", "checked_on", "occasion", "grade", "condition", "by")
     return {key: getattr(each, key) or None for key in keys} | {"photos": [number for number, _ in each.photos]}
 
 
-def _damage(each: Any) -> dict[str, Any]:
+def _damage(each: Damage) -> dict[str, Any]:
     keys = ("damage", "tag", "kind", "found_on", "what", "closed_on")
     return {key: getattr(each, "name" if key == "damage" else key) or None for key in keys}
 
