@@ -36,24 +36,36 @@ _CANONICAL = json.JSONEncoder(separators=(",", ":"), sort_keys=True, ensure_asci
 _ROWS = json.JSONEncoder(separators=(",", ":"), ensure_ascii=True, default=_hex).encode
 
 
-def _lines(changes: Iterable[Sequence[Any]]) -> str:
-    """The canonical text of each change after a line break.
+def row_texts(rows: Iterable[Sequence[Any]]) -> list[str]:
+    """The canonical text of each row without its brackets; all of them are put into text at once, for that is quicker.
 
-    They are put into text at once, with a word between two of them. A change holds no list, and in a text every quote
-    has a backslash before it, so what stands between two of them is found nowhere else.
+    A word stands between two rows. A row holds no list, and in a text every quote has a backslash before it, so what
+    stands between two of them is found nowhere else.
     """
     between: list[Any] = []
-    for change in changes:
-        between += ("|", change)
-    return "\n" + _CANONICAL(between)[5:-1].replace('],"|",[', "]\n[") if between else ""
+    for row in rows:
+        between += (row, "|")
+    return _ROWS(between)[len("[[") : -len('],"|"]')].split('],"|",[') if between else []
+
+
+def texts_digest(batches: Iterable[Sequence[str]]) -> str:
+    """The same as ``rows_digest`` of rows whose texts are there already."""
+    digest = hashlib.sha256()
+    for texts in batches:
+        if texts:
+            digest.update(f"[{'],['.join(texts)}],".encode("ascii"))
+    return digest.hexdigest()
 
 
 def act_hash(previous: str, act: Sequence[Any], changes: Iterable[Sequence[Any]], summary: str | None) -> str:
     """SHA-256 of an act: the hash before it, its own row, its changes in order and its summary."""
-    digest = hashlib.sha256(previous.encode("ascii"))
-    digest.update(canonical(act).encode("ascii"))
-    digest.update(f"{_lines(changes)}\n{canonical(summary)}".encode("ascii"))
-    return digest.hexdigest()
+    return texts_hash(previous, row_texts([act, *changes]), canonical(summary))
+
+
+def texts_hash(previous: str, texts: Sequence[str], summary: str) -> str:
+    """The same of the texts of the act and its changes, and the canonical text of the summary."""
+    lines = "]\n[".join(texts)
+    return hashlib.sha256(f"{previous}[{lines}]\n{summary}".encode("ascii")).hexdigest()
 
 
 def personal_hash(salt: str, field: str, value: Any) -> str | None:
