@@ -12,7 +12,7 @@ from sqlalchemy.engine import Engine
 from collection.analysis.keeping import Rule, kept_by
 from collection.errors import Refused
 from collection.store.backup import Taken, back_up, condition
-from collection.store.engine import HEAD, fetch, reading
+from collection.store.engine import HEAD, fetch, must_exist, reading
 from collection.store.kept import Kept, backups_in, free_names
 from collection.store.manifest import manifest_path
 
@@ -31,6 +31,7 @@ def keep(engine: Engine, folder: Path, why: str, now: datetime, *, revision: str
 
     why: for the manifest and the name, as "before import"; may be empty. revision: as for back_up.
     """
+    must_exist(engine)
     with _folder_for(folder):
         return _keep(engine, folder, why, now, revision)
 

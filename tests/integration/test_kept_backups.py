@@ -186,6 +186,14 @@ def test_a_mistyped_command_makes_no_backup_of_that_name(
     assert Path(word).exists()
 
 
+def test_without_a_book_nothing_is_made_for_its_backups(tmp_path: Path) -> None:
+    """The folder of a place that was mistyped is not there afterwards either."""
+    ran = run_cli(["backup"], db=tmp_path / "nowhere" / "book")
+
+    assert (5, f"There is no book at {tmp_path / 'nowhere' / 'book'}.") == (ran.code, ran.err.splitlines()[0])
+    assert not (tmp_path / "nowhere").exists()
+
+
 def test_a_list_says_which_may_go_and_what_else_stands_there(sqlite_book: Path) -> None:
     """Nine of one day: the seven newest stay; a file that is no backup of the book is counted and left alone."""
     for _ in range(9):
