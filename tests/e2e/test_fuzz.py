@@ -94,8 +94,8 @@ class Bench:
         return ran
 
     def _files(self) -> set[Path]:
-        """Return what is in the folder besides results that are kept to be faster."""
-        return {file for file in self.folder.rglob("*") if "cache" not in file.parts}
+        """Return what is in the folder besides results and backups that are kept."""
+        return {file for file in self.folder.rglob("*") if not {"cache", "state"} & {*file.parts}}
 
     def _hold(self, ran: Ran) -> None:
         """Hold the book to be as it was before a line that was refused; mostly its file is, byte by byte."""
@@ -145,14 +145,20 @@ def bench(sqlite_template: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     return Bench(pristine, tmp_path)
 
 
+def _keep_in(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have the program keep results and backups in a folder."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(folder / "cache"))
+    monkeypatch.setenv("XDG_STATE_HOME", str(folder / "state"))
+
+
 def test_spoilt_files_are_taken_whole_or_refused_in_plain_words(
     bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """First each reader takes its own files as they are; then whatever chance makes of them breaks nothing."""
     (tmp_path / "made").mkdir()
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "made" / "cache"))
+    _keep_in(tmp_path / "made", monkeypatch)
     known = readers(bench.pristine, tmp_path / "made")
-    monkeypatch.setenv("XDG_CACHE_HOME", str(bench.folder / "cache"))
+    _keep_in(bench.folder, monkeypatch)
     for reader in known:
         for name, content in list(reader.files.items())[:_SOUND]:
             assert {0} == set(bench.try_file(reader, name, content, None)), (reader.name, name, bench.last)

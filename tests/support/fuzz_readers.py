@@ -39,6 +39,7 @@ _COPIED = ("bench-sheet", "due", "unit-history", "loan-slip", "shopping")
 _PAGES: Mapping[str, Line] = {"bench-sheet": ["D1"], "unit-history": ["D1"], "loan-slip": ["D4"]}
 _MORE: Sequence[Line] = ((), (), ["--json"], ["--decimal-comma"], ["--encoding", "cp1252"], ["--reason", "put right"])
 _KEPT = (["due"], ["drift"], ["reorder"])
+_SAFE = (["backup", "list"], ["where"], ["due"], ["backup"])
 _OPENED = (["unit", "list"], ["unit", "show", "D1"], ["verify"], ["history"], ["due"], ["stock"])
 
 
@@ -82,6 +83,8 @@ def readers(book: Path, made: Path) -> list[Reader]:
         write("report", "copy", report, str(made / "reports" / report))
     english_collector.build().save(made / "own.xlsx")
     messy_desk.build().save(made / "messy.xlsx")
+    write("import", "--template", str(made / "template.xlsx"))
+    write("backup")
     write("import", str(made / "own.xlsx"), "--map", str(made / "map.json"), "--json")
     return [*_tables(made), *_bench(made), *_paper(made), *_whole(made, book)]
 
@@ -98,7 +101,7 @@ def _fill_in(made: Path) -> None:
 
 
 def _tables(made: Path) -> list[Reader]:
-    own = {name: (made / name).read_bytes() for name in ("own.xlsx", "messy.xlsx")}
+    own = {name: (made / name).read_bytes() for name in ("own.xlsx", "messy.xlsx", "template.xlsx")}
     sheet = b"Tag;Maker;Model;Bought;rpm before;rpm after;Notes\r\nT-9;Velkari;VK 1;06.04.2019;298,2;300,0;hums\r\n"
     folder = {f"f/{name}": content for name, content in _files(made / "folder", "*.csv").items()}
     mapping = (made / "map.json").read_bytes()
@@ -181,6 +184,7 @@ def _whole(made: Path, book: Path) -> list[Reader]:
         Reader("manifest", {"backup.manifest.json": backup["backup.manifest.json"]},
                _typed("restore", "backup", "--yes"), beside=backup),
         Reader("kept result", _kept(made, book), _keep),
+        Reader("kept backups", _files(made, "state/**/*"), _keep_safe, beside=_files(made, "state/**/*")),
         Reader("book", {book.name: book.read_bytes()}, _look, is_book=True),
     ]  # fmt: skip
 
@@ -194,6 +198,10 @@ def _kept(made: Path, book: Path) -> dict[str, bytes]:
 
 def _keep(_file: str, dice: random.Random | None) -> Sequence[Line]:
     return [dice.choice(_KEPT)] if dice else _KEPT
+
+
+def _keep_safe(_file: str, dice: random.Random | None) -> Sequence[Line]:
+    return [dice.choice(_SAFE)] if dice else _SAFE
 
 
 def _look(_file: str, dice: random.Random | None) -> Sequence[Line]:
