@@ -66,7 +66,7 @@ def _read(file: Path) -> tuple[dict[str, str], list[tuple[str, str]]]:
     for line in text.split("\n"):
         try:
             made = json.loads(line)
-        except ValueError:
+        except (ValueError, RecursionError):
             continue
         if isinstance(made, dict):
             head = made

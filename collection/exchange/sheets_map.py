@@ -246,7 +246,7 @@ def _entries(path: Path) -> list[dict[str, Any]]:
         found = json.loads(path.read_text(encoding="utf-8"))
         entries = found["tables"]
         good = all(isinstance(one, dict) and isinstance(one["columns"], dict) and one["holds"] for one in entries)
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, RecursionError):
         good = False
     if not good:
         raise Refused(

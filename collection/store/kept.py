@@ -85,7 +85,7 @@ def remember(state: Path, kept: Kept) -> None:
 def made_so_far(folder: Path, state: Path, book: str) -> list[Last]:
     """The backups of a book that are known of here, the newest first: those kept, and the last one put elsewhere."""
     found = [Last(kept.made_at, kept.manifest.last_seal, str(kept.file)) for kept in backups_in(folder, book)]
-    with suppress(OSError, ValueError, KeyError, TypeError):
+    with suppress(OSError, ValueError, KeyError, TypeError, RecursionError, OverflowError):
         told = json.loads(_note_path(state, book).read_text(encoding="utf-8"))
         made_at = datetime.fromisoformat(told["made_at"]).astimezone(UTC)
         found.append(Last(made_at, str(told["seal"]), str(told["file"])))

@@ -3,6 +3,7 @@
 import hashlib
 import json
 from dataclasses import asdict, dataclass
+from datetime import MAXYEAR, MINYEAR, datetime
 from pathlib import Path
 from typing import Any
 
@@ -89,4 +90,14 @@ def _is_whole(told: dict[str, Any]) -> bool:
         told.keys() == wanted
         and all(type(told[name]) is kinds[name] for name in wanted)
         and all(type(count) is int for count in told["rows"].values())
+        and _is_instant(told["made_at"])
     )
+
+
+def _is_instant(text: str) -> bool:
+    """Whether a text is an instant with its zone, not so near an end of the calendar that another zone lies beyond."""
+    try:
+        made_at = datetime.fromisoformat(text)
+    except ValueError:
+        return False
+    return made_at.tzinfo is not None and MINYEAR < made_at.year < MAXYEAR

@@ -265,6 +265,7 @@ def test_a_mapping_that_was_written_asks_nothing_more_and_is_obeyed(sqlite_book:
         ('"unit serial"', '"unit serail"', '"unit serail" is nothing that a column can become. Nearest: unit serial'),
         ('"holds": "units"', '"holds": "cups"', 'a table cannot hold "cups".\nIt holds one of: units'),
         ("{", "[", "is no mapping of a workbook."),
+        ("{", "[" * 100_000, "is no mapping of a workbook."),
         ('rows": []', 'rows": ["x"]', '"leave out rows" must list row numbers.'),
     ],
 )

@@ -55,7 +55,8 @@ def test_a_backup_without_or_with_a_wrong_manifest_is_refused(sqlite_book: Path,
         manifest.write_text(json.dumps(told | change))
         with pytest.raises(Refused, match="not as it was written: its digest differs"):
             check_backup(file)
-    parts: list[dict[str, Any]] = [{"schema": 5}, {"rows": {"unit": "1"}}]
+    days = ("last week", "2026-03-01T12:00:00", "0001-01-01T00:00:00+00:00", "9999-12-31T23:59:59+00:00")
+    parts: list[dict[str, Any]] = [{"schema": 5}, {"rows": {"unit": "1"}}, *({"made_at": day} for day in days)]
     for part in parts:
         manifest.unlink()
         write_manifest(file, replace(made, **part))

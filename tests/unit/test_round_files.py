@@ -68,12 +68,13 @@ def test_a_file_without_the_headings_is_refused(tmp_path: Path) -> None:
 
 
 def test_answers_outlive_the_program_and_a_torn_last_line(tmp_path: Path) -> None:
-    """The later line of a unit counts, a line cut off by a dead battery does not, and the next is whole again."""
+    """The later line of a unit counts, a line spoilt or cut off does not, and the next is whole again."""
     head = {"book": "b1", "measurement": "spindle speed"}
     kept = KeptRound(tmp_path, head)
     for tag, value in (("D1", "300"), ("D2", "301"), ("D1", "299")):
         kept.keep(tag, value)
     with kept.file.open("a", encoding="utf-8") as stream:
+        stream.write("[" * 100_000 + "\n")
         stream.write('["D3", "30')
     assert {"D1": "299", "D2": "301"} == KeptRound(tmp_path, dict(head)).answers()
 
