@@ -13,7 +13,7 @@ from typing import Any, Literal, ParamSpec, TypeVar
 
 import click
 
-from collection.cli.table import lay_out, width_of, wrap
+from collection.cli.table import lay_out, lay_out_columns, width_of, wrap
 from collection.errors import Refused
 
 Mode = Literal["table", "json", "csv"]
@@ -150,10 +150,11 @@ def clean(text: str) -> str:
 def _table(rows: Sequence[Row], columns: Sequence[Column], under: str, above: str) -> None:
     texts = [_texts(column, rows) for column in columns]
     columns = [column for column, of_column in zip(columns, texts, strict=True) if any(of_column)]
-    cells = list(zip(*filter(any, texts), strict=True)) or [()] * len(rows)
+    texts = [of_column for of_column in texts if any(of_column)]
     right = [_is_right(column, rows) for column in columns]
     below, first = ([_lines_of(row.get(key)) for row in rows] if key else () for key in (under, above))
-    heading, body = lay_out([column.title for column in columns], cells, right, _width_of(sys.stdout), below, first)
+    titles = [column.title for column in columns]
+    heading, body = lay_out_columns(titles, texts, right, _width_of(sys.stdout), below, first)
     say(*heading, bold=True)
     click.echo("\n".join(body))
 
@@ -215,7 +216,8 @@ def _for_json(value: Any) -> Any:
 
 def _json(rows: Sequence[Row], columns: Sequence[Column]) -> str:
     keys = tuple(column.key for column in columns)
-    return _json_list(_json_lines([{key: row.get(key) for key in keys} for row in rows]))
+    # Most rows have just these keys.
+    return _json_list(_json_lines([row if tuple(row) == keys else {key: row.get(key) for key in keys} for row in rows]))
 
 
 def _json_lines(rows: Sequence[Row]) -> Iterator[str]:

@@ -66,12 +66,25 @@ def lay_out(
     Where even the narrowest columns do not fit side by side, each row becomes a block of lines
     "heading: value".
     """
-    columns = [list(column) for column in zip(headings, *rows, strict=True)]
-    natural = [_widest(column) for column in columns]
-    widths = natural if width is None else _fit(natural, columns, right, width)
+    columns = list(zip(*rows, strict=True)) or [()] * len(headings)
+    return lay_out_columns(headings, columns, right, width, under, above)
+
+
+def lay_out_columns(
+    headings: Sequence[str],
+    columns: Sequence[Sequence[str]],
+    right: Sequence[bool],
+    width: int | None,
+    under: Sequence[str] = (),
+    above: Sequence[str] = (),
+) -> tuple[list[str], list[str]]:
+    """Do the same from the texts of each column."""
+    natural = [max(width_of(heading), _widest(column)) for heading, column in zip(headings, columns, strict=True)]
+    widths = natural if width is None else _fit(natural, headings, columns, right, width)
     heading = [] if widths is None else list(_lines(headings, widths, right))
     if widths == natural and not under and not above:
-        return heading, _side_by_side([column[1:] for column in columns], natural, right)
+        return heading, _side_by_side(columns, natural, right)
+    rows = list(zip(*columns, strict=True))
     body: list[str] = []
     for row, first, text in zip(rows, above or [""] * len(rows), under or [""] * len(rows), strict=True):
         if body and (first or widths is None):
@@ -83,7 +96,7 @@ def lay_out(
 
 
 def _widest(texts: Sequence[str]) -> int:
-    return max(map(len if all(map(str.isascii, texts)) else width_of, texts))
+    return max(map(len if all(map(str.isascii, texts)) else width_of, texts), default=0)
 
 
 def _side_by_side(columns: Sequence[Sequence[str]], widths: Sequence[int], right: Sequence[bool]) -> list[str]:
@@ -109,7 +122,13 @@ def _longest_word(text: str) -> int:
     return max(width_of(word) for word in text.split(" "))
 
 
-def _fit(natural: list[int], columns: Sequence[Sequence[str]], right: Sequence[bool], width: int) -> list[int] | None:
+def _fit(
+    natural: list[int],
+    headings: Sequence[str],
+    columns: Sequence[Sequence[str]],
+    right: Sequence[bool],
+    width: int,
+) -> list[int] | None:
     """Narrow the widest columns until all fit; None when that cannot be.
 
     Numbers are never broken, words of text only if it must be.
@@ -120,7 +139,7 @@ def _fit(natural: list[int], columns: Sequence[Sequence[str]], right: Sequence[b
         return widths
     words = [
         max([_longest_word(heading), *map(width_of if number else _longest_word, column)])
-        for number, (heading, *column) in zip(right, columns, strict=True)
+        for number, heading, column in zip(right, headings, columns, strict=True)
     ]
     while spare < 0:
         narrow = [at for at, cells in enumerate(widths) if cells > (words[at] if right[at] else _LEAST)]

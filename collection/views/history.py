@@ -28,13 +28,13 @@ class Act(NamedTuple):
 
     def as_row(self) -> dict[str, Any]:
         """The act under the keys of ``history --json``."""
-        return self._asdict()
+        return dict(zip(self._fields, self, strict=True))
 
 
 def acts(connection: Connection, last: int | None = None) -> list[Act]:
     """The last acts of the book, newest first; all of them when ``last`` is None."""
     limit = "" if last is None else f" LIMIT {int(last)}"
-    return [Act._make(row) for row in fetch(connection, f"{_ACTS} ORDER BY a.id DESC{limit}")]
+    return list(map(Act._make, fetch(connection, f"{_ACTS} ORDER BY a.id DESC{limit}")))
 
 
 def acts_on_unit(connection: Connection, unit_id: int) -> list[Act]:
