@@ -38,6 +38,7 @@ _SERVICE = {
 _COPIED = ("bench-sheet", "due", "unit-history", "loan-slip", "shopping")
 _PAGES: Mapping[str, Line] = {"bench-sheet": ["D1"], "unit-history": ["D1"], "loan-slip": ["D4"]}
 _MORE: Sequence[Line] = ((), (), ["--json"], ["--decimal-comma"], ["--encoding", "cp1252"], ["--reason", "put right"])
+_MANIFEST = "backup.manifest.json"
 _KEPT = (["due"], ["drift"], ["reorder"])
 _SAFE = (["backup", "list"], ["where"], ["due"], ["backup"])
 _OPENED = (["unit", "list"], ["unit", "show", "D1"], ["verify"], ["history"], ["due"], ["stock"])
@@ -178,15 +179,25 @@ def _pictures() -> dict[str, bytes]:
 
 
 def _whole(made: Path, book: Path) -> list[Reader]:
-    backup = {name: (made / name).read_bytes() for name in ("backup", "backup.manifest.json")}
+    backup = {name: (made / name).read_bytes() for name in ("backup", _MANIFEST)}
+    restored = _typed("restore", "backup", "--yes")
+    kept = _files(made, "state/**/*")
+    former = {name: _former(content) for name, content in kept.items() if name.endswith(".manifest.json")}
     return [
-        Reader("backup", backup, _typed("restore", "backup", "--yes"), beside=backup),
-        Reader("manifest", {"backup.manifest.json": backup["backup.manifest.json"]},
-               _typed("restore", "backup", "--yes"), beside=backup),
+        Reader("backup", backup, restored, beside=backup),
+        Reader("manifest", {_MANIFEST: backup[_MANIFEST]}, restored, beside=backup),
+        Reader("manifest of an older program", {_MANIFEST: _former(backup[_MANIFEST])}, restored, beside=backup),
         Reader("kept result", _kept(made, book), _keep),
-        Reader("kept backups", _files(made, "state/**/*"), _keep_safe, beside=_files(made, "state/**/*")),
+        Reader("kept backups", kept, _keep_safe, beside=kept),
+        Reader("kept by an older program", former, _keep_safe, beside=kept | former),
         Reader("book", {book.name: book.read_bytes()}, _look, is_book=True),
     ]  # fmt: skip
+
+
+def _former(manifest: bytes) -> bytes:
+    """Return a manifest as programs wrote them that gave it no digest of its own."""
+    told = json.loads(manifest) | {"format": "spindlebook backup 1"}
+    return json.dumps({name: told[name] for name in told if name not in ("book", "why", "digest")}).encode()
 
 
 def _kept(made: Path, book: Path) -> dict[str, bytes]:
