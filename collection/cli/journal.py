@@ -9,7 +9,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.past import known_on_option
-from collection.cli.show import Column, Mode, emit, emit_object, output_options, say, say_pairs
+from collection.cli.show import Column, Mode, Records, emit, emit_object, output_options, say, say_pairs
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -85,7 +85,7 @@ def history_command(
         else:
             found = history.acts(connection, None if everything else last or _USUAL)
     emit(
-        [row.as_row() for row in (found if everything else found[:last])],
+        Records(history.Act._fields, found if everything else found[:last]),
         _act_columns(zone),
         mode,
         empty="Nothing yet.",

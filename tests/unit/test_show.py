@@ -18,6 +18,8 @@ from hypothesis import strategies as st
 
 from collection.cli.show import (
     Column,
+    Mode,
+    Records,
     Row,
     ask,
     clean,
@@ -153,6 +155,21 @@ def test_no_cell_is_a_formula_and_numbers_stay_numbers(
     emit([{"x": value, "y": "."}], [Column("x"), Column("y")], "csv")
 
     assert [["x", "y"], [cell, "."]] == list(csv.reader(io.StringIO(capsys.readouterr().out, newline="")))
+
+
+@pytest.mark.parametrize("mode", ["table", "json", "csv"])
+def test_rows_that_are_tuples_print_as_dicts_do(mode: Mode, capsys: pytest.CaptureFixture[str]) -> None:
+    """Records are rows under the same keys, whatever is printed of them."""
+    records = Records(
+        ("key", "tag", "days_over", "price"), [("k1", "D1", 7, Decimal("18.00")), ("k2", "D14", 110, None)]
+    )
+    emit(ROWS, COLUMNS, mode)
+    wanted = capsys.readouterr().out
+
+    emit(records, COLUMNS, mode)
+
+    assert wanted == capsys.readouterr().out
+    assert ROWS == list(records)
 
 
 @pytest.mark.parametrize("text", ["|", '}, "|", {', '"|"', '}, \\"|\\", {', "|}, {"])
