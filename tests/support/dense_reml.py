@@ -40,7 +40,8 @@ def dense(y: Floats, x: Floats, z: Floats, g: Floats, r: Floats) -> Dense:
     normal = x.T @ inverse @ x
     covariance: Floats = np.linalg.inv(normal).astype(np.float64)
     fixed = covariance @ (x.T @ inverse @ y)
-    projected = inverse - inverse @ x @ covariance @ x.T @ inverse
+    by_fixed = inverse @ x  # first, so that no product but the inverse goes with the cube
+    projected = inverse - by_fixed @ covariance @ by_fixed.T
     rest = float(y @ projected @ y)
     log_v, log_normal = (float(np.linalg.slogdet(each)[1]) for each in (v, normal))
     n, p = x.shape
