@@ -74,11 +74,18 @@ class Work:
 
     def next_id(self, table: str, count: int = 1) -> int:
         """Reserve ``count`` consecutive ids; the writer's lock makes this safe. Ids are never given twice."""
-        if table not in self._next_ids:
-            self._next_ids[table] = fetch(self.conn, f"SELECT coalesce(max(id), 0) FROM {table}")[0][0] + 1
+        self._look_up(table)
         first = self._next_ids[table]
         self._next_ids[table] = first + count
         return first
+
+    def _look_up(self, *tables: str) -> None:
+        """Ask for the next ids of tables at once: each question is a way to the server and back, and others wait."""
+        unknown = [table for table in tables if table not in self._next_ids]
+        if unknown:
+            lasts = ", ".join(f"(SELECT coalesce(max(id), 0) FROM {table})" for table in unknown)
+            found = fetch(self.conn, f"SELECT {lasts}")[0]
+            self._next_ids.update((table, last + 1) for table, last in zip(unknown, found, strict=True))
 
     def insert(self, table: str, **values: Any) -> int:
         """Write one editable row; returns its id."""
@@ -189,6 +196,7 @@ class Work:
     def commit(self, summary: str) -> None:
         """Seal the act and make it durable."""
         self._close_run()
+        self._look_up("change", "counter", "seal")
         self._write_changes()
         self._raise_counters()
         last = fetch(self.conn, "SELECT hash FROM seal ORDER BY id DESC LIMIT 1")
@@ -290,10 +298,11 @@ class Work:
     def _follow_sequences(self) -> None:
         """Ids are given out here; PostgreSQL's own sequences must not fall behind them."""
         if self.conn.dialect.name == "postgresql":
-            for table, following in self._next_ids.items():
-                self.conn.exec_driver_sql(
-                    f"SELECT setval(pg_get_serial_sequence('{table}', 'id'), {max(following - 1, 1)})"
-                )
+            follow = (
+                f"setval(pg_get_serial_sequence('{table}', 'id'), {max(following - 1, 1)})"
+                for table, following in self._next_ids.items()
+            )
+            self.conn.exec_driver_sql(f"SELECT {', '.join(follow)}")
 
 
 def _business_columns(table: str) -> list[str]:
