@@ -277,12 +277,12 @@ def _refuse_when_parents_are_gone(connection: Connection, act_id: int, root: int
 
 
 def _held_by_the_forgotten(work: Work) -> set[str]:
-    """Return the tags of what is on loan to, kept for, or owned by people who were forgotten."""
+    """Return the names of what is on loan to, kept for, owned by or still open with people who were forgotten."""
     held: set[str] = set()
     for person_id in forgotten(work.conn):
         ties = ties_of(work.conn, person_id, work.today, last=0)
         held.update(tag for tag, _ in (*ties.lent, *ties.borrowed))
-        held.update((*ties.reserved, *ties.owned, *ties.at_work))
+        held.update((*ties.reserved, *ties.owned, *ties.at_work, *ties.damage))
     return held
 
 

@@ -187,6 +187,9 @@ def test_an_open_history_is_not_forgotten(bench: Engine) -> None:
     assert "is by Bram Oakhollow" in _refused(bench)
     add_person(bench, "Jory Fenwright", today=TODAY, now=NOW)
     assert LEFT == _forget(bench)
+    closed = next(act_id for act_id, command in _acts(bench) if command == "damage close")
+    with pytest.raises(Refused, match="would leave DL1 with a person who was forgotten"):
+        undo(bench, closed, today=TODAY, now=NOW)
 
 
 def _act_by_bram(engine: Engine) -> None:
