@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -55,7 +55,7 @@ class Source:
 
     floor: str
     path: str
-    nodes: list[ast.AST]
+    nodes: Sequence[ast.AST]
 
 
 def sources(root: Path) -> Iterator[Source]:
@@ -64,9 +64,8 @@ def sources(root: Path) -> Iterator[Source]:
     migrations = [(path, "migrations") for path in (root / "migrations").rglob("*.py")]
     for path, floor in sorted(package + migrations):
         tree = ast.parse(path.read_text(encoding="utf-8"))
-        yield Source(
-            floor, str(path.relative_to(root)), [node for node in ast.walk(tree) if isinstance(node, LOOKED_AT)]
-        )
+        nodes = [node for node in ast.walk(tree) if isinstance(node, LOOKED_AT)]
+        yield Source(floor, str(path.relative_to(root)), nodes)
 
 
 def _floor(path: Path) -> str:
@@ -76,9 +75,7 @@ def _floor(path: Path) -> str:
 def violations(root: Path) -> list[str]:
     """Return each breach of the contract as "path:line what"; an empty tree is a breach itself."""
     missing, breaches = {*FLOORS, "migrations"}, []
-    for source in sources(
-        root
-    ):  # one after another: a thousand syntax trees kept are searched for garbage over and over
+    for source in sources(root):  # one at a time: many trees that are kept are searched for garbage over and over
         missing.discard(source.floor)
         for rule in (_imports, _libraries, _clock, _talk):
             breaches += [f"{source.path}:{line} {what}" for line, what in rule(source)]
