@@ -22,8 +22,8 @@ from sqlalchemy.engine import Engine
 
 from collection.store.engine import WRITER_LOCK, fetch, open_engine, reading
 from collection.views.verify import verify
-from tests.support.bench import BELT, IPA, SWAB, set_up_bench
-from tests.support.books import digest, scalar
+from tests.support.bench import BELT, IPA, SWAB, receive, set_up_bench
+from tests.support.books import act, digest, scalar
 from tests.support.cli import run_cli
 from tests.support.kills import KILLS, Children
 from tests.support.times import NOW, TODAY
@@ -79,6 +79,10 @@ def _done(keepers: Sequence[list[list[str]]], told: list[list[Answer]]) -> Count
 
 def test_eight_who_take_from_one_lot_leave_the_exact_rest(forks: Children, bench: Engine, book_url: str) -> None:
     """No piece is taken twice or lost, nothing is taken from an empty lot, and each act is in the one chain."""
+    with act(bench) as work:
+        receive(work, SWAB, "S-2", "2025-02-01", None, 1_000_000)
+        receive(work, IPA, "A-3", "2025-07-05", "2028-06-30", 1_000_000)
+        work.commit("filled the drawer for any number of rounds")
     acts_before = scalar(bench, "SELECT count(*) FROM act")
     belt, swab, alcohol = f"supply use {BELT} 1", f"supply use {SWAB} 1", f"supply use {IPA} 2 ml"
     takes = [["supply", "use", BELT, "1"], *[["supply", "use", SWAB, "1"], ["supply", "use", IPA, "2 ml"]] * ROUNDS]
@@ -88,8 +92,8 @@ def test_eight_who_take_from_one_lot_leave_the_exact_rest(forks: Children, bench
     done = _done(keepers, _race(forks, *keepers))
 
     served = done[" ".join(serve)]
-    assert 50 - done[swab] - 2 * served == _left(bench, SWAB)
-    assert 2100 - 20 * done[alcohol] - 30 * served == _left(bench, IPA)
+    assert 1_000_050 - done[swab] - 2 * served == _left(bench, SWAB)
+    assert 1_002_100 - 20 * done[alcohol] - 30 * served == _left(bench, IPA)
     assert 2 - done[belt] == _left(bench, BELT)
     assert 0 == scalar(bench, "SELECT sum(steps) FROM movement m JOIN lot l ON l.id = m.lot_id WHERE l.name = 'B-1'")
     assert acts_before + done.total() == scalar(bench, "SELECT count(*) FROM act")
