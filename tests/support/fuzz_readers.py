@@ -60,7 +60,9 @@ class Reader:
     is_book: bool = False
 
     def place(self, folder: Path, name: str, content: bytes) -> None:
-        """Write a file and what stands beside it into an empty folder."""
+        """Write a file and what stands beside it into an empty folder, kept backups into the one beside that."""
+        if name.startswith("../"):
+            shutil.rmtree((folder / name).parent, ignore_errors=True)
         for other, kept in {**self.beside, name: content}.items():
             (folder / other).parent.mkdir(parents=True, exist_ok=True)
             (folder / other).write_bytes(kept)
@@ -181,15 +183,17 @@ def _pictures() -> dict[str, bytes]:
 def _whole(made: Path, book: Path) -> list[Reader]:
     backup = {name: (made / name).read_bytes() for name in ("backup", _MANIFEST)}
     restored = _typed("restore", "backup", "--yes")
-    kept = _files(made, "state/**/*")
+    kept = {f"../{name}": content for name, content in _files(book.parent, "kept/*").items()}
+    noted = _files(made, "state/**/*")
     former = {name: _former(content) for name, content in kept.items() if name.endswith(".manifest.json")}
     return [
         Reader("backup", backup, restored, beside=backup),
         Reader("manifest", {_MANIFEST: backup[_MANIFEST]}, restored, beside=backup),
         Reader("manifest of an older program", {_MANIFEST: _former(backup[_MANIFEST])}, restored, beside=backup),
         Reader("kept result", _kept(made, book), _keep),
-        Reader("kept backups", kept, _keep_safe, beside=kept),
-        Reader("kept by an older program", former, _keep_safe, beside=kept | former),
+        Reader("kept backups", kept, _keep_safe, beside=kept | noted),
+        Reader("kept by an older program", former, _keep_safe, beside=kept | former | noted),
+        Reader("note of the last backup", noted, _keep_safe, beside=noted),
         Reader("book", {book.name: book.read_bytes()}, _look, is_book=True),
     ]  # fmt: skip
 
