@@ -8,6 +8,7 @@ from sqlalchemy.engine import Connection
 from collection.schema import TABLES
 from collection.store.engine import HEAD, open_engine
 from collection.store.migrate import create_schema
+from collection.store.stream import batches
 
 _BATCH = 5_000
 _LARGE = 10  # rows that may hold 20 MB each
@@ -83,8 +84,6 @@ def copy_rows(source: Connection, target: Connection, shape: Shape) -> None:
 
 def in_batches(source: Connection, table: str, columns: str) -> Iterator[list[tuple[Any, ...]]]:
     """Every row of a table in the order of ids, so many at a time as a statement takes."""
-    batch = _LARGE if table == "attachment_content" else _BATCH
-    result = source.exec_driver_sql(f"SELECT {columns} FROM {table} ORDER BY id")
-    while rows := result.cursor.fetchmany(batch):
-        yield [tuple(row) for row in rows]
-    result.close()
+    return batches(
+        source, f"SELECT {columns} FROM {table} ORDER BY id", _LARGE if table == "attachment_content" else _BATCH
+    )
