@@ -11,10 +11,11 @@ from sqlalchemy.engine import Engine
 
 from collection.store.engine import open_engine
 from tests.support.books import digest
-from tests.support.cli import environment, program, run_cli
+from tests.support.cli import environment, run_cli
 from tests.support.shelf import shelf
 from tests.support.terminal import screen
 from tests.support.times import TODAY
+from tests.support.warm import warm_program
 
 PNG = b"\x89PNG\r\n\x1a\n and so on"
 
@@ -36,9 +37,9 @@ def book(sqlite_book: Path) -> Path:
 def answered(book: Path, words: list[str], answers: list[tuple[str, str]]) -> str:
     """Return what a terminal shows of a command whose questions are answered; each must be asked in its turn."""
     clean = {name: value for name, value in environment().items() if name not in ("COLUMNS", "NO_COLOR")}
-    args = [*program()[1:], "--no-color", "--db", str(book), "--today", TODAY.isoformat(), *words]
+    args = [*warm_program()[1:], "--no-color", "--db", str(book), "--today", TODAY.isoformat(), *words]
     child = pexpect.spawn(
-        program()[0], args, env={**clean, "TERM": "xterm"}, dimensions=(50, 80), encoding="utf-8", timeout=30
+        warm_program()[0], args, env={**clean, "TERM": "xterm"}, dimensions=(50, 80), encoding="utf-8", timeout=30
     )
     for question, answer in answers:
         child.expect_exact(question)

@@ -18,8 +18,9 @@ from collection.analysis.guide import Place
 from collection.store.engine import fetch, open_engine, reading
 from tests.support.bench import IPA, set_up_bench
 from tests.support.books import digest
-from tests.support.cli import environment, program, run_cli
+from tests.support.cli import environment, run_cli
 from tests.support.times import NOW, TODAY
+from tests.support.warm import warm_program
 
 _KEPT = {
     "readings": "SELECT count(*) FROM reading WHERE act_id NOT IN (SELECT act_id FROM undone)",
@@ -43,7 +44,7 @@ class Sitting:
 
     def __init__(self, book: Path, *words: str) -> None:
         clean = {name: value for name, value in environment().items() if name not in ("COLUMNS", "NO_COLOR")}
-        started = program("--no-color", "--db", str(book), "--today", TODAY.isoformat(), "service", *words)
+        started = warm_program("--no-color", "--db", str(book), "--today", TODAY.isoformat(), "service", *words)
         self.child = pexpect.spawn(
             started[0], started[1:], env={**clean, "TERM": "xterm"}, dimensions=(50, 80), encoding="utf-8", timeout=20
         )

@@ -9,9 +9,10 @@ from typing import Any
 import pexpect
 import pytest
 
-from tests.support.cli import Ran, environment, program, run_cli
+from tests.support.cli import Ran, environment, run_cli
 from tests.support.folders import SMALL, write_files
 from tests.support.times import TODAY
+from tests.support.warm import warm_program
 
 NOTHING = "The book has all 6 rows already: nothing to do.\n"
 
@@ -220,8 +221,8 @@ def test_an_export_is_written_and_brings_nothing_in(book_url: str, folder: Path,
 def test_a_person_at_a_terminal_is_asked(sqlite_book: Path, folder: Path, answer: str, end: str, units: int) -> None:
     """Only a yes writes; at eighty columns the table fits."""
     child = pexpect.spawn(
-        program()[0],
-        [*program()[1:], "--db", str(sqlite_book), "--today", TODAY.isoformat(), "import", str(folder)],
+        warm_program()[0],
+        [*warm_program()[1:], "--db", str(sqlite_book), "--today", TODAY.isoformat(), "import", str(folder)],
         env=environment({"TERM": "dumb"}),
         dimensions=(50, 80),
         encoding="utf-8",

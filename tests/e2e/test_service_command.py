@@ -15,8 +15,9 @@ from sqlalchemy.engine import Engine
 from collection.store.engine import open_engine
 from tests.support.bench import set_up_bench
 from tests.support.books import digest
-from tests.support.cli import ROOT, Ran, environment, program, run_cli, run_python
+from tests.support.cli import ROOT, Ran, environment, run_cli, run_python
 from tests.support.times import NOW, TODAY
+from tests.support.warm import warm_program
 
 SPEED = ["--instrument", "bench counter", "--as-found", "spindle speed=306.1", "--did", "set spindle speed"]
 READY = [*SPEED, "--as-left", "spindle speed=200.0 ms", "--outcome", "ready"]
@@ -209,7 +210,7 @@ def test_at_a_terminal_the_sheet_is_offered(book: Path) -> None:
     args = ["service", "record", "D4", "--did", "clean head", "--as-left", "head condition=pass", "--outcome", "ready"]
     child = pexpect.spawn(
         sys.executable,
-        [*program()[1:], "--db", str(book), "--today", TODAY.isoformat(), *args],
+        [*warm_program()[1:], "--db", str(book), "--today", TODAY.isoformat(), *args],
         env={**environment(), "TERM": "xterm"},
         dimensions=(60, 80),
         encoding="utf-8",

@@ -10,8 +10,9 @@ from typing import Any
 import pexpect
 import pytest
 
-from tests.support.cli import environment, program, run_cli
+from tests.support.cli import environment, run_cli
 from tests.support.times import TODAY
+from tests.support.warm import warm_program
 from tests.support.workbooks import Told, brought, lost, named, saved, told
 from tests.workbooks import bench_diary, club_ledger, english_collector, loaner_list, messy_desk
 
@@ -329,7 +330,9 @@ def test_at_a_terminal_only_what_is_unsure_is_asked(sqlite_book: Path, tmp_path:
     """Enter takes the offer, a number or a name another; the answers are written and the next time asks nothing."""
     rows = [(*UNITS[0], "smell", "hum"), (*UNITS[1], "burnt", "low")]
     file, mapping = saved(tmp_path / "d.xlsx", drives=rows), tmp_path / "d.json"
-    words = program("--db", str(sqlite_book), "--today", TODAY.isoformat(), "import", str(file), "--map", str(mapping))
+    words = warm_program(
+        "--db", str(sqlite_book), "--today", TODAY.isoformat(), "import", str(file), "--map", str(mapping)
+    )
     child = pexpect.spawn(words[0], words[1:], env=environment({"TERM": "dumb"}), encoding="utf-8", dimensions=(40, 80))
     child.expect("column E smell: burnt")
     child.expect(r"\[note\]: ")

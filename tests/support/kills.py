@@ -196,7 +196,7 @@ def _say(**line: Any) -> None:
 
 def _serve() -> None:
     """Fork children as requests come in, until there are no more."""
-    _load()
+    load_all()
     _say(at="ready")
     gone: list[int] = []
     for text in sys.stdin:
@@ -205,7 +205,7 @@ def _serve() -> None:
         gone = _serve_one(json.loads(text))
 
 
-def _load() -> None:
+def load_all() -> None:
     """Import all that a command may import."""
     import importlib
     import pkgutil

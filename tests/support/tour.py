@@ -17,7 +17,8 @@ from pathlib import Path
 
 import pexpect
 
-from tests.support.cli import ROOT, program
+from tests.support.cli import ROOT
+from tests.support.warm import warm_program
 
 WIDTH = 80
 SHELF = "docs/shelf"
@@ -53,7 +54,7 @@ class _Shell:
         shutil.copytree(ROOT / SHELF, folder / SHELF)
         (folder / "bin").mkdir()
         starter = folder / "bin" / "spindlebook"
-        starter.write_text(f'#!/bin/sh\nexec {shlex.join(program())} "$@"\n')
+        starter.write_text(f'#!/bin/sh\nexec {shlex.join(warm_program())} "$@"\n')
         starter.chmod(0o755)
         (folder / "home").mkdir()
         self._folder = folder
