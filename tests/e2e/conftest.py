@@ -37,6 +37,23 @@ def built_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
+def kept_of_demo(built_demo: Path) -> Path:
+    """Return a folder with what the program keeps of the demo's book once its slow lists have been looked at."""
+    folder = built_demo.with_name("kept")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CACHE_HOME", str(folder))
+        for words in (["due"], ["reorder"], ["drift"], ["instrument", "list"]):
+            assert 0 == run_cli(words, db=built_demo).code
+    return folder
+
+
+@pytest.fixture
+def looked_at(kept_of_demo: Path, own_home: None, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Let a test begin where the demo's book was looked at before, so that its slow lists are not computed anew."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(shutil.copytree(kept_of_demo, tmp_path / "kept of the demo")))
+
+
+@pytest.fixture(scope="session")
 def demo_on_server(postgres: Server, built_demo: Path) -> Iterator[ReusedBook]:
     """Yield what lends the demo's book on the server to one act after another."""
     from tests.support.reused import ReusedBook

@@ -59,8 +59,16 @@ FIRST = {
     "backup prune": ["backup"],
     "wanted list": ["wanted", "add", "D1", "lamp"],
     "loan reservations": [
-        "loan", "reserve", "D1", "--to", "Wen Salloway", "--from", "2026-04-01", "--until", "2026-04-05",
-    ],  # fmt: skip
+        "loan",
+        "reserve",
+        "D1",
+        "--to",
+        "Wen Salloway",
+        "--from",
+        "2026-04-01",
+        "--until",
+        "2026-04-05",
+    ],
     "unit arrivals": ["arrival", "D1"],
     "unit disposals": ["unit", "dispose", "D1", "--how", "scrapped", "--reason", "worn"],
     "damage list": ["damage", "add", "D1", "dented", "--condition", "one dent"],
@@ -102,6 +110,7 @@ def printed(section: str, book: Path) -> Any:
     return json.loads(run_cli([*words, *given, "--json"], db=book).out)
 
 
+@pytest.mark.usefixtures("looked_at")
 @pytest.mark.parametrize("section", [section for section in SECTIONS if section not in ("verify", "supply show")])
 def test_a_command_prints_the_keys_of_its_section(section: str, demo: Path) -> None:
     """Every row has just these keys; an object has them in this order."""
