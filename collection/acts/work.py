@@ -312,11 +312,11 @@ def _business_columns(table: str) -> list[str]:
 def _as_kept(table: str, columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> Sequence[Sequence[Any]]:
     """The rows with 0.0 for -0.0: SQLite gives nothing else back, and the digest is of what is read again."""
     at = [place for place, name in enumerate(columns) if name in _REALS.get(table, ())]
-    if not any(row[place] == 0 for place in at for row in rows):
-        return rows
-    return [
-        tuple(value + 0.0 if place in at and value == 0 else value for place, value in enumerate(row)) for row in rows
-    ]
+    return [_without_sign(row, at) if any(row[place] == 0 for place in at) else row for row in rows] if at else rows
+
+
+def _without_sign(row: Sequence[Any], at: Sequence[int]) -> Sequence[Any]:
+    return [value + 0.0 if place in at and value == 0 else value for place, value in enumerate(row)]
 
 
 def _batches(rows: Sequence[Any]) -> Iterator[Sequence[Any]]:
