@@ -8,7 +8,7 @@ from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.days import day_ahead
 from collection.acts.edit import Edited, Given, edit_record
-from collection.acts.loan_rules import refuse_beyond_owner
+from collection.acts.loan_rules import loan_person, refuse_beyond_owner, refuse_to_lender
 from collection.acts.work import Work
 from collection.errors import Refused
 from collection.quantity import parse_day
@@ -21,7 +21,8 @@ def edit_loan(engine: Engine, name: str, given: Given, *, reason: str = "", toda
     """Change a loan by its name: whose it is, when it is due, its terms.
 
     Raises Refused as `edit_record` does, for an unknown loan, a day due that is not whole, before the day out or beyond
-    the day on which a borrowed unit is due back, and for a deposit below what of it went back.
+    the day on which a borrowed unit is due back, for a deposit below what of it went back, and for a borrower who lent
+    a unit of it.
     """
 
     def find(conn: Connection) -> tuple[int, str]:
@@ -31,7 +32,7 @@ def edit_loan(engine: Engine, name: str, given: Given, *, reason: str = "", toda
         return loan_id, spelt
 
     return edit_record(
-        engine, "loan edit", "loan", find, given, reason=reason, check=_deposit_covers, today=today, now=now
+        engine, "loan edit", "loan", find, given, reason=reason, check=_refuse_contradiction, today=today, now=now
     )
 
 
@@ -65,9 +66,12 @@ def _refuse_due(conn: Connection, loan_id: int, due: str) -> None:
             refuse_beyond_owner(conn, unit_on(conn, row.unit_id, last), last)
 
 
-def _deposit_covers(work: Work, row_id: int, _edited: Edited) -> None:
-    """Refuse a deposit that is less than what of it went back."""
+def _refuse_contradiction(work: Work, row_id: int, _edited: Edited) -> None:
+    """Refuse a deposit that is less than what of it went back, and a borrower who lent a unit of the loan."""
     sql = "SELECT deposit_minor, deposit_back_minor FROM loan WHERE id = :id"
     deposit, back = fetch(work.conn, sql, id=row_id)[0]
     if back is not None and (deposit is None or deposit < back):
         raise Refused("More of the deposit went back than it would be.", "Type the deposit as it was taken.")
+    for row in items_of(work.conn, row_id, work.today):
+        if row.direction == "out" and not row.back_on:
+            refuse_to_lender(work.conn, unit_on(work.conn, row.unit_id, work.today), loan_person(work.conn, row_id))

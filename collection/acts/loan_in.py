@@ -18,7 +18,7 @@ from collection.acts.texts import refuse_texts_of
 from collection.acts.work import Work, open_work
 from collection.errors import Refused
 from collection.store.engine import fetch
-from collection.views.loans import LoanRow, items_of
+from collection.views.loans import LoanRow, items_of, loans_of
 from collection.views.people import find_person
 from collection.views.reservations import reserved
 from collection.views.services import open_service_of
@@ -43,7 +43,7 @@ def borrow(
 
     The lender becomes the owner of a unit of which none is known; a unit that was gone has arrived again. Raises
     Refused for an unknown person or unit, the same unit twice, a day due before the day it came, and for a unit that
-    is borrowed or out already.
+    is borrowed or out already, or was borrowed beyond the day it came.
     """
     given = [each if isinstance(each, GoingOut) else GoingOut(each) for each in units]
     terms = terms or GivenTerms()
@@ -55,7 +55,7 @@ def borrow(
         ids = _known(work.conn, [each.tag for each in given])
         came = [(unit_on(work.conn, unit_id, span.first), each) for unit_id, each in zip(ids, given, strict=True)]
         for unit, _ in came:
-            _refuse_here(work.conn, unit)
+            _refuse_here(work.conn, unit, span.first)
         loan_id = new_loan(work, "in", span, terms)
         for unit, each in came:
             item_id = work.insert(
@@ -83,8 +83,8 @@ def give_back(
 ) -> list[LoanRow]:
     """Note that borrowed units went back to who lent them; they are gone from then on. Returns one row per unit.
 
-    Raises Refused for a unit that is not borrowed, the same unit twice, a day before it came, one that is lent on, and
-    one with an open service.
+    Raises Refused for a unit that is not borrowed, the same unit twice, a day before it came, one that is lent on or
+    promised, one with an open service, and a day after which it was still lent on or entered to stand here.
     """
     given = [each if isinstance(each, ComingBack) else ComingBack(each) for each in units]
     for told in given:
@@ -95,7 +95,7 @@ def give_back(
         going = [open_item(work.conn, unit_id, day, "in") for unit_id in each_once(work.conn, [e.tag for e in given])]
         for row, told in zip(going, given, strict=True):
             unit = unit_on(work.conn, row.unit_id, day)
-            _refuse_held(work, unit)
+            _refuse_held(work, unit, day)
             check_state(work, unit, day, told.state, "exit", by, row.item_id)
             work.update(
                 "loan_item",
@@ -122,8 +122,14 @@ def _known(conn: Connection, tags: Sequence[str]) -> list[int]:
         raise
 
 
-def _refuse_here(conn: Connection, unit: Unit) -> None:
-    """Refuse to borrow what is borrowed, or is lent out."""
+def _refuse_here(conn: Connection, unit: Unit, first: date) -> None:
+    """Refuse to borrow what is borrowed, was so on the first day or after it, or is lent out."""
+    for row in loans_of(conn, unit.id, "in"):
+        if row.back_on > first.isoformat():
+            raise Refused(
+                f"{unit.tag} was borrowed from {row.person} from {row.out_on} to {row.back_on} (loan {row.loan}).",
+                "Type the day it came: --on DATE.",
+            )
     loan = borrowed_on(conn, unit.id)
     if loan is not None:
         raise Refused(
@@ -145,11 +151,24 @@ def _enter(work: Work, unit: Unit, lender: str, day: str) -> None:
         enter_standing(work, unit, Standing(ARRIVED, day, "borrowed"))
 
 
-def _refuse_held(work: Work, unit: Unit) -> None:
-    if unit.loan is not None:
+def _refuse_held(work: Work, unit: Unit, day: date) -> None:
+    """Refuse to give back what others have or were promised, what is worked on, and what was still here after it."""
+    for row in loans_of(work.conn, unit.id):
+        if not row.back_on:
+            raise Refused(
+                f"{unit.tag} is lent on to {row.person} until {row.due_on} (loan {row.loan}).",
+                f"Take it back first: spindlebook loan back {unit.tag}",
+            )
+        if row.back_on > day.isoformat():
+            raise Refused(
+                f"{unit.tag} was lent on to {row.person} until {row.back_on} (loan {row.loan}), after {day}.",
+                "Type the day it went back: --on DATE.",
+            )
+    stands = unit_on(work.conn, unit.id, work.today)
+    if stands.standing_from > day.isoformat() and stands.standing != GONE:
         raise Refused(
-            f"{unit.tag} is lent on to {unit.loan.person} until {unit.loan.due_on} (loan {unit.loan.name}).",
-            f"Take it back first: spindlebook loan back {unit.tag}",
+            f"{unit.tag} stands {stands.standing} since {stands.standing_from}, after {day}.",
+            "Type the day it went back: --on DATE.",
         )
     for kept in reserved(work.conn, unit.id, work.today, date.max):
         raise Refused(
@@ -166,16 +185,15 @@ def _refuse_held(work: Work, unit: Unit) -> None:
 
 def _leave(work: Work, unit: Unit, row: LoanRow, day: date) -> None:
     """Enter that a unit left, and to whom."""
-    reason = f"given back, loan {row.loan}"
     if unit.standing != GONE:
-        enter_standing(work, unit, Standing(GONE, day.isoformat(), reason))
+        enter_standing(work, unit, Standing(GONE, day.isoformat(), f"given back, loan {row.loan}"))
     lender = fetch(work.conn, "SELECT person_id FROM loan WHERE id = :id", id=row.loan_id)[0][0]
     work.insert(
         "unit_exit",
         unit_id=unit.id,
         left_on=day.isoformat(),
         how="given back",
-        reason=reason,
+        reason=f"loan {row.loan}",
         to_id=lender,
         authority_id=work.who_id,
     )

@@ -55,7 +55,7 @@ def refuse_impossible(conn: Connection, unit: Unit, span: Span) -> None:
             f"If it is: spindlebook unit enter {unit.tag} --standing ready",
         )
     refuse_beyond_owner(conn, unit, span.last)
-    _refuse_to_lender(conn, unit, span)
+    refuse_to_lender(conn, unit, span.person_id)
     if safety_failed(conn, unit.id, span.first):
         raise Refused(
             f"{unit.tag} failed its last electrical safety check; no reason lends it.",
@@ -66,7 +66,12 @@ def refuse_impossible(conn: Connection, unit: Unit, span: Span) -> None:
 def refuse_out(conn: Connection, unit: Unit, span: Span) -> None:
     """Refuse a unit that is out on the first day or goes out after it."""
     for row in loans_of(conn, unit.id):
-        if not row.back_on or row.back_on > span.first.isoformat():
+        if row.back_on > span.first.isoformat():
+            raise Refused(
+                f"{unit.tag} was out to {row.person} from {row.out_on} to {row.back_on} (loan {row.loan}).",
+                "Type the day it goes out: --on DATE.",
+            )
+        if not row.back_on:
             raise Refused(
                 f"{unit.tag} is out to {row.person} since {row.out_on}, due {row.due_on} (loan {row.loan})."
                 if row.out_on <= span.first.isoformat()
@@ -85,10 +90,10 @@ def refuse_beyond_owner(conn: Connection, unit: Unit, last: date) -> None:
         )
 
 
-def _refuse_to_lender(conn: Connection, unit: Unit, span: Span) -> None:
+def refuse_to_lender(conn: Connection, unit: Unit, person_id: int) -> None:
     """Refuse to lend a borrowed unit to whoever lent it."""
     loan = borrowed_on(conn, unit.id)
-    if loan is not None and loan_person(conn, loan.loan_id) == span.person_id:
+    if loan is not None and loan_person(conn, loan.loan_id) == person_id:
         raise Refused(
             f"{unit.tag} is borrowed from {loan.person}, so it is not lent to them (loan {loan.loan}).",
             f"Give it back: spindlebook loan give-back {unit.tag}",

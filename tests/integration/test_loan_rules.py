@@ -12,6 +12,7 @@ from sqlalchemy.engine import Engine
 from collection.acts.faults import close_fault
 from collection.acts.loan_back import take_back
 from collection.acts.loan_change import extend, return_deposit
+from collection.acts.loan_edit import edit_loan
 from collection.acts.loan_given import ComingBack, GivenState, GivenTerms, GoingOut
 from collection.acts.loan_in import borrow, give_back
 from collection.acts.loan_out import lend
@@ -116,6 +117,8 @@ def test_a_mains_unit_goes_out_with_a_safety_check_or_a_reason_and_never_after_a
     assert "P1 failed its last electrical safety check; no reason lends it." in told
     add_safety_check(bench, "P1", "pass", by=ILSE, **AT)
     _lend(bench, "P1", all_the_same="rails are read on Sunday")
+    add_safety_check(bench, "P1", "fail", by=ILSE, **AT)
+    assert "no reason leaves it out longer" in _refused(extend, bench, "P1", due="2026-05-01", all_the_same="so", **AT)
 
 
 @pytest.mark.parametrize(
@@ -140,6 +143,7 @@ def test_a_unit_is_not_lent_to_others_on_a_day_for_which_it_is_reserved(
         (kept,) = reservation_list(conn, TODAY, closed_too=True)
     assert ("lent", "L1") == (kept.state(TODAY), kept.loan)
     undo(bench, None, **AT)
+    _lend(bench, on=on, due=due, all_the_same="Ilse agreed")
     with reading(bench) as conn:
         assert ["ahead"] == [row.state(TODAY) for row in reservation_list(conn, TODAY)]
 
@@ -236,6 +240,7 @@ def test_what_comes_back_is_held_against_how_it_went_out(bench: Engine) -> None:
     assert [("damage", "lid cracked", Money(2500, "EUR")), ("loss", "what went along: one disk", None)] == [
         (each.kind, each.what, each.estimate) for each in shown.damages
     ]
+    assert terms.loan_id == scalar(bench, "SELECT loan_id FROM fault")
     close_fault(bench, "D1", no_fault_found=True, **AT)
     with reading(bench) as conn:
         assert [] == verify(conn).broken
@@ -280,9 +285,26 @@ def test_a_loan_is_extended_to_a_later_day_by_the_rules_of_a_new_one(bench: Engi
     extend(bench, "d1", due="2026-03-09", **AT)
     (row,) = extend(bench, "L1", due="2026-03-11", all_the_same="Ilse agreed", **AT)
     assert "2026-03-11" == row.due_on
+    (mark,) = _shown(bench, "L1").marks
+    assert "(Ilse agreed): it is reserved from 2026-03-10" in mark[1]
+    extend(bench, "L1", due="2026-03-12", all_the_same="she agreed again", **AT)
     _back(bench)
     assert "L1 is over: all of it is back." in _refused(extend, bench, "L1", due="2026-04-01", **AT)
     assert 'No loan and no unit is called "L7".' in _refused(extend, bench, "L7", due="2026-04-01", **AT)
+
+
+def test_days_that_are_added_make_a_loan_of_the_borrowers_own_reservation_and_begin_after_its_last(
+    bench: Engine,
+) -> None:
+    """What was overridden for the day on which it was due is not asked for again."""
+    _reserve(bench, first="2026-03-05", last="2026-03-05")
+    _reserve(bench, to=BRAM, first="2026-03-06", last="2026-03-07")
+    _lend(bench, due="2026-03-05", all_the_same="Ilse agreed")
+    extend(bench, "L1", due="2026-03-06", **AT)
+
+    with reading(bench) as conn:
+        told = [(row.person, row.state(TODAY), row.loan) for row in reservation_list(conn, TODAY, closed_too=True)]
+    assert [(ILSE, "ahead", ""), (BRAM, "lent", "L1")] == told
 
 
 def test_a_deposit_goes_back_once_when_all_is_back(bench: Engine) -> None:
@@ -302,6 +324,12 @@ def test_a_deposit_goes_back_once_when_all_is_back(bench: Engine) -> None:
     undo(bench, None, **AT)
     assert Money(5000, "EUR") == return_deposit(bench, "l1", **AT).deposit_back
     assert "went back on 2026-03-01 already" in _refused(return_deposit, bench, "L1", **AT)
+    undo(bench, None, **AT)
+    assert "L1 began on 2026-03-01, after 2026-02-28." in _refused(return_deposit, bench, "L1", on="2026-02-28", **AT)
+    return_deposit(bench, "L1", "20", reason="the lid", **AT)
+    told = _refused(edit_loan, bench, "L1", {"deposit": "19.99"}, reason="miscounted", **AT)
+    assert "More of the deposit went back than it would be." in told
+    edit_loan(bench, "L1", {"deposit": "20"}, reason="miscounted", **AT)
 
 
 def test_no_undo_puts_a_unit_on_two_loans_or_keeps_it_for_two(bench: Engine) -> None:

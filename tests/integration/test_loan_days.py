@@ -1,0 +1,90 @@
+"""Loans that are entered late: no two of a unit overlap, and what goes back had left; on both databases."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from sqlalchemy.engine import Engine
+
+from collection.acts.loan_back import take_back
+from collection.acts.loan_edit import edit_loan
+from collection.acts.loan_in import borrow, give_back
+from collection.acts.loan_out import lend
+from collection.acts.undo import undo
+from collection.acts.units import enter
+from collection.errors import Refused
+from collection.store.engine import reading
+from collection.views.verify import verify
+from tests.support.bench import set_up_bench
+from tests.support.books import scalar
+from tests.support.times import NOW, TODAY
+
+AT: dict[str, Any] = {"today": TODAY, "now": NOW}
+BRAM, ILSE = "Bram Oakhollow", "Ilse Vanterpool"
+
+
+@pytest.fixture
+def bench(engine: Engine) -> Engine:
+    """Return an engine on a book with a small shelf in it."""
+    set_up_bench(engine, TODAY, NOW)
+    return engine
+
+
+def _refused(do: Callable[..., Any], *args: Any, **given: Any) -> str:
+    """Return what a refused act says; it must have written no act."""
+    before = scalar(args[0], "SELECT max(id) FROM act")
+    with pytest.raises(Refused) as refusal:
+        do(*args, **given, **AT)
+    assert before == scalar(args[0], "SELECT max(id) FROM act")
+    return str(refusal.value)
+
+
+def test_a_loan_that_is_entered_late_overlaps_no_other(bench: Engine) -> None:
+    """It may begin on the day on which the one before ended, not the day before that, lent or borrowed."""
+    lent: dict[str, Any] = {"to": BRAM, "due": "2026-03-05", "all_the_same": "looked over"}
+    lend(bench, ["D1"], to=ILSE, on="2026-02-01", due="2026-02-20", **AT)
+    take_back(bench, ["D1"], on="2026-02-10", **AT)
+    for first in ("2026-01-31", "2026-02-09"):
+        told = _refused(lend, bench, ["D1"], on=first, **lent)
+        assert f"D1 was out to {ILSE} from 2026-02-01 to 2026-02-10 (loan L1)." in told
+    lend(bench, ["D1"], on="2026-02-10", **lent, **AT)
+
+    borrowed = {"lender": ILSE, "due": "2026-04-01"}
+    borrow(bench, ["D4"], on="2026-02-01", **borrowed, **AT)
+    give_back(bench, ["D4"], on="2026-02-10", **AT)
+    told = _refused(borrow, bench, ["D4"], on="2026-02-09", **borrowed)
+    assert f"D4 was borrowed from {ILSE} from 2026-02-01 to 2026-02-10 (loan L3)." in told
+    borrow(bench, ["D4"], on="2026-02-10", **borrowed, **AT)
+    with reading(bench) as conn:
+        assert [] == verify(conn).broken
+
+
+def test_what_is_given_back_was_neither_lent_on_nor_here_after_that_day(bench: Engine) -> None:
+    """The day on which it came back from whoever had it, or last stood here, is the first it may have left."""
+    borrow(bench, ["D1"], lender=ILSE, on="2026-02-01", due="2026-04-01", **AT)
+    lend(bench, ["D1"], to=BRAM, on="2026-02-05", due="2026-02-20", **AT)
+    assert f"D1 is lent on to {BRAM} until 2026-02-20 (loan L2)." in _refused(give_back, bench, ["D1"], on="2026-02-04")
+    take_back(bench, ["D1"], on="2026-02-10", **AT)
+    for day in ("2026-02-04", "2026-02-09"):
+        told = _refused(give_back, bench, ["D1"], on=day)
+        assert f"D1 was lent on to {BRAM} until 2026-02-10 (loan L2), after {day}." in told
+    give_back(bench, ["D1"], on="2026-02-10", **AT)
+    undo(bench, None, **AT)
+
+    enter(bench, "D1", standing="in use", on="2026-02-20", **AT)
+    told = _refused(give_back, bench, ["D1"], on="2026-02-19")
+    assert "D1 stands in use since 2026-02-20, after 2026-02-19." in told
+    (row,) = give_back(bench, ["D1"], on="2026-02-20", **AT)
+    assert ("L1", "loan L1") == (row.loan, scalar(bench, "SELECT reason FROM unit_exit WHERE void = 0"))
+
+
+def test_no_edit_makes_a_lender_the_borrower_of_their_own_unit(bench: Engine) -> None:
+    """Once the unit is back, the words of the loan may be put right, whoever had it."""
+    borrow(bench, ["D1"], lender=ILSE, due="2026-04-01", **AT)
+    lend(bench, ["D1"], to=BRAM, due="2026-03-05", **AT)
+    told = _refused(edit_loan, bench, "L2", {"person": ILSE}, reason="misread")
+    assert f"D1 is borrowed from {ILSE}, so it is not lent to them (loan L1)." in told
+    take_back(bench, ["D1"], **AT)
+    edit_loan(bench, "L2", {"person": ILSE}, reason="misread", **AT)
