@@ -11,7 +11,7 @@ from collection.cli.loan_in import give_back_command, in_command
 from collection.cli.loan_out import out_command
 from collection.cli.loan_overdue import loan_overdue_command
 from collection.cli.loan_reserve import reservations_command, reserve_command, unreserve_command
-from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_object
+from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_object, terms_once
 from collection.cli.loan_show import show_command
 from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
@@ -46,7 +46,7 @@ def list_command(face: Face, /, closed_too: bool, tag: str, sort: str, mode: Mod
     with face.view() as conn:
         rows = loan_list(conn, face.today, closed_too=closed_too, unit_id=find_unit(conn, tag).id if tag else None)
     columns = loan_columns(day_form(face), back=closed_too)
-    chosen = in_order(naming([loan_object(row) for row in rows], **wanted), columns, sort)
+    chosen = terms_once(in_order(naming([loan_object(row) for row in rows], **wanted), columns, sort))
     emit(chosen, columns, mode, empty="Nothing is on loan.", under=MORE)
 
 

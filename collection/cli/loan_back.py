@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
-from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_object, sum_words
+from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects, sum_words
 from collection.cli.loan_words import one_of_each, state_options, states
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
@@ -74,7 +74,7 @@ def back_command(face: Face, /, tags: tuple[str, ...], on: str, by: str, mode: M
         for tag in tags
     ]
     rows = take_back(face.engine(), units, on=on, by=by, today=face.today, now=face.now)
-    emit([loan_object(row) for row in rows], loan_columns(day_form(face), back=True), mode, under=MORE)
+    emit(loan_objects(rows), loan_columns(day_form(face), back=True), mode, under=MORE)
     if mode == "table":
         with face.view() as conn:
             _tell(face, conn, rows)

@@ -9,7 +9,7 @@ import click
 from collection.cli.edit_options import field_options, given_of, tell_edited
 from collection.cli.face import Face
 from collection.cli.loan_out import rechecks_of, tell_marks
-from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_object, shown_day
+from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects, shown_day
 from collection.cli.show import Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
 
@@ -34,7 +34,7 @@ def extend_command(face: Face, loan: str, due: str, all_the_same: str, mode: Mod
     rechecks = rechecks_of(face)
     given = {"due": due, "all_the_same": all_the_same}
     rows = extend(face.engine(), loan, **given, rechecks=rechecks, today=face.today, now=face.now)
-    emit([loan_object(row) for row in rows], loan_columns(day_form(face), back=False), mode, under=MORE)
+    emit(loan_objects(rows), loan_columns(day_form(face), back=False), mode, under=MORE)
     if mode == "table" and all_the_same:
         with face.view() as conn:
             tell_marks(marks_of(conn, rows[0].loan_id))

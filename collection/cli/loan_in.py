@@ -8,7 +8,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.loan_out import terms_of, terms_options
-from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_object
+from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects
 from collection.cli.loan_words import one_of_each, state_options, states
 from collection.cli.show import Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
@@ -52,7 +52,7 @@ def in_command(face: Face, /, tags: tuple[str, ...], along: tuple[str, ...], mod
         today=face.today,
         now=face.now,
     )
-    emit([loan_object(row) for row in rows], loan_columns(day_form(face), back=False), mode, under=MORE)
+    emit(loan_objects(rows), loan_columns(day_form(face), back=False), mode, under=MORE)
     if mode == "table":
         say(f"To give back: spindlebook loan give-back {' '.join(row.tag for row in rows)}")
 
@@ -78,4 +78,4 @@ def give_back_command(
     state, lacks = states(tags, told), one_of_each(tags, missing, "--missing")
     units = [ComingBack(tag, state[tag], missing=lacks[tag]) for tag in tags]
     rows = give_back(face.engine(), units, on=on, by=by, today=face.today, now=face.now)
-    emit([loan_object(row) for row in rows], loan_columns(day_form(face), back=True), mode, under=MORE)
+    emit(loan_objects(rows), loan_columns(day_form(face), back=True), mode, under=MORE)

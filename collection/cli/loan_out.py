@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
-from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_object, shown_day
+from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects, shown_day
 from collection.cli.loan_words import one_of_each, state_options, states
 from collection.cli.show import Mode, emit, note, output_options, say
 from collection.cli.tags import complete_tag
@@ -79,7 +79,7 @@ def out_command(
         today=face.today,
         now=face.now,
     )
-    emit([loan_object(row) for row in rows], loan_columns(day_form(face), back=False), mode, under=MORE)
+    emit(loan_objects(rows), loan_columns(day_form(face), back=False), mode, under=MORE)
     if mode == "table":
         _tell(face, rows)
 

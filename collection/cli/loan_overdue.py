@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.loan_rows import way
 from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, output_options, say
 
@@ -33,7 +34,7 @@ def loan_overdue_command(face: Face, person: str, mode: Mode) -> None:
         found = overdue_loans(conn, face.today, person)
         form = open_book(conn).settings.date_form
     columns = [
-        Column("direction"),
+        Column("direction", "way", way),
         Column("person"),
         Column("tags"),
         Column("loans"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from collection.cli.face import Face
@@ -17,6 +17,7 @@ _TEXTS = (
     "along", "along_missing", "cover", "agreement", "issued_by", "taken_by", "deposit_back_on",
 )  # fmt: skip
 MORE = "more"  # the key of what stands below a row, of no column
+_TERMS = "terms"
 
 
 def loan_object(row: LoanRow) -> dict[str, Any]:
@@ -24,19 +25,43 @@ def loan_object(row: LoanRow) -> dict[str, Any]:
     texts = {key: getattr(row, key) or None for key in _TEXTS}
     back = row.deposit_back and row.deposit_back.text
     money = {"deposit": row.deposit and row.deposit.text, "currency": row.deposit and row.deposit.currency}
-    return texts | money | {"deposit_back": back, "days_over": row.days_over, MORE: list(_more(row))}
+    below = {MORE: list(_along(row)), _TERMS: _terms(row)}
+    return texts | money | {"deposit_back": back, "days_over": row.days_over} | below
 
 
-def _more(row: LoanRow) -> Iterator[str]:
-    """Yield what stands below a row in a table: what goes along, what it is for, what was left as deposit."""
+def loan_objects(rows: Iterable[LoanRow]) -> list[dict[str, Any]]:
+    """Return the rows of what was just lent or taken back, as `terms_once` does."""
+    return terms_once([loan_object(row) for row in rows])
+
+
+def terms_once(rows: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Put what is of a loan as a whole below the first of its units alone: a deposit told twice looks like two."""
+    told: set[str] = set()
+    found = []
+    for row in rows:
+        below = [row[_TERMS]] if row[_TERMS] and row["loan"] not in told else []
+        found.append({**row, MORE: [*row[MORE], *below]})
+        told.add(row["loan"])
+    return found
+
+
+def way(direction: str) -> str:
+    """Return the word for what is borrowed, nothing for what is lent."""
+    return "borrowed" if direction == "in" else ""
+
+
+def _along(row: LoanRow) -> Iterator[str]:
+    """Yield what goes along with a unit, and what of that is missing."""
     if row.along:
         yield f"along: {row.along}" + (f"; missing: {row.along_missing}" if row.along_missing else "")
+
+
+def _terms(row: LoanRow) -> str:
+    """Return what a loan is for, and what was left as deposit."""
     deposit = f"deposit {sum_words(row.deposit)}" if row.deposit else ""
     if row.deposit_back:
         deposit += f", {row.deposit_back.text} went back"
-    terms = "; ".join(text for text in (row.purpose, deposit) if text)
-    if terms:
-        yield terms
+    return "; ".join(text for text in (row.purpose, deposit) if text)
 
 
 def day_form(face: Face) -> str:
@@ -63,7 +88,7 @@ def loan_columns(form: str, *, back: bool) -> list[Column]:
     )  # fmt: skip
     return [
         Column("loan"),
-        Column("direction", "way", lambda way: "borrowed" if way == "in" else ""),
+        Column("direction", "way", way),
         Column("tag"),
         Column("person"),
         Column("out_on", "out", day),

@@ -74,7 +74,7 @@ def _terms(shown: LoanShown, day: Callable[[str | None], str]) -> Iterator[tuple
     back = f"; {sum_words(row.deposit_back)} went back {day(row.deposit_back_on)}" if row.deposit_back else ""
     yield "deposit", sum_words(row.deposit) + back
     for tag, rule in shown.marks:
-        yield "all the same", f"{tag}: {rule.removeprefix('lent all the same ')}"
+        yield "all the same", f"{tag} {rule.removeprefix('lent all the same ')}"
 
 
 def _units(shown: LoanShown, day: Callable[[str | None], str]) -> Iterator[dict[str, Any]]:

@@ -63,11 +63,12 @@ def test_a_loan_is_handed_out_taken_back_and_shown_whole(sqlite_book: Path, tmp_
         return ran.out
 
     assert 0 == run_cli(("person", "add", "Ada Quill", "--role", "issuer"), db=sqlite_book).code
-    run(
+    told = run(
         *("loan", "out", "D1", "D4", "--to", "Bram Oakhollow", "--due", "2026-04-01", "--deposit", "50"),
         *("--along", "d1: two disks", "--condition", "clean", "--reading", "D1: spindle speed=300.2 @bench counter"),
         *("--photo", f"D1: {tmp_path / 'front.png'}", "--cover", "theirs, the way too"),
     )
+    assert 1 == told.count("deposit 50.00 EUR") == run("loan", "list").count("deposit 50.00 EUR")
     later = date(2026, 4, 3)
     assert "D1, DM-8 (loan L1): out since 2026-03-01, due back 2026-04-01\n    with it: two disks\n" in run(
         "loan", "overdue", today=later
