@@ -123,18 +123,18 @@ def _into_file(engine: Engine, ready: Path, keep_in: Path, now: datetime) -> Pat
 
 
 def _into_server(engine: Engine, ready: Path, keep_in: Path, now: datetime) -> Path | None:
-    source = open_engine(str(ready))
+    source, kept = open_engine(str(ready)), None
     with reading(source) as rows:
         if _is_empty(engine):
             with new_schema(engine.url.render_as_string(hide_password=False)) as target:
                 _fill(rows, target)
-            return None
-        with writing(engine) as target:
-            kept = keep(engine, keep_in, _WHY, now)  # under the writer's lock, so that no act comes between
-            _fill(rows, target)
-            target.get_transaction().commit()  # type: ignore[union-attr]
+        else:
+            with writing(engine) as target:
+                kept = keep(engine, keep_in, _WHY, now).file  # under the writer's lock, so that no act comes between
+                _fill(rows, target)
+                target.get_transaction().commit()  # type: ignore[union-attr]
     source.dispose()
-    return kept.file
+    return kept
 
 
 def _fill(rows: Connection, target: Connection) -> None:
