@@ -73,7 +73,8 @@ def _show(face: Face, tag: str, mode: Mode, sort: str = "", last: int | None = N
     from collection.views.units import find_unit
 
     with face.view() as conn:
-        rows = safety_rows(conn, face.today, find_unit(conn, tag).id if tag else None)[:last]
+        unit = find_unit(conn, tag) if tag else None
+        rows = safety_rows(conn, face.today, unit and unit.id)[:last]
         form = open_book(conn).settings.date_form
 
     def day(value: str | None) -> str:
@@ -91,6 +92,8 @@ def _show(face: Face, tag: str, mode: Mode, sort: str = "", last: int | None = N
     ]
     shown = [{key: value or None for key, value in row._asdict().items()} for row in rows]
     empty = (
-        f"{tag} has no electrical safety check." if tag else "No unit is fed from the mains, as far as the book tells."
+        f"{unit.tag} has no electrical safety check, and is not fed from the mains as far as the book tells."
+        if unit
+        else "No unit is fed from the mains, as far as the book tells."
     )
     emit(in_order(shown, columns, sort), columns, mode, under="note", empty=empty)

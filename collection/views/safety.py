@@ -13,10 +13,10 @@ from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.counts import counts
 from collection.views.readings import reading_counts
-from collection.views.units import Unit, unit_list
+from collection.views.units import Unit, unit_list, unit_on
 
 _CHECKS = f"""
-SELECT c.id, c.unit_id, u.tag, c.checked_on, c.result, p.name, c.rule, c.good_through, c.note
+SELECT c.id, c.unit_id, u.tag, c.checked_on, c.result, p.name, c.rule, c.good_through, c.note, c.act_id
 FROM safety_check c JOIN unit u ON u.id = c.unit_id JOIN person p ON p.id = c.by_id
 WHERE {counts("c")}{{only}} ORDER BY c.checked_on DESC, c.id DESC
 """
@@ -25,7 +25,7 @@ SELECT u.id, m.kind, m.drive_type, m.supply_inside FROM unit u JOIN model m ON m
 """
 # What a service graded; who checked by which rule is not told with it, so that a pass of it replaces no check.
 _GRADED = f"""
-SELECT s.unit_id, r.taken_on, r.grade FROM reading r JOIN series s ON s.id = r.series_id
+SELECT s.unit_id, r.taken_on, r.grade, r.act_id FROM reading r JOIN series s ON s.id = r.series_id
 JOIN measurement m ON m.id = s.measurement_id
 WHERE m.seed_key = 'measurement-electrical-safety' AND {reading_counts("r")}{{only}}
 ORDER BY r.taken_on, CASE r.stage WHEN 'as left' THEN 1 ELSE 0 END, r.id
@@ -34,7 +34,10 @@ _SETTINGS = "SELECT unit_id, mains_setting FROM arrival WHERE void = 0 AND mains
 
 
 class SafetyCheck(NamedTuple):
-    """One electrical safety check; checked_on may be a month or a year. rule, good_through, note: "" where not told."""
+    """One electrical safety check; checked_on may be a month or a year. rule, good_through, note: "" where not told.
+
+    act_id: the act that wrote it, by which what is of one day comes in order.
+    """
 
     id: int
     unit_id: int
@@ -45,11 +48,19 @@ class SafetyCheck(NamedTuple):
     rule: str
     good_through: str
     note: str
+    act_id: int
 
     @property
     def failed(self) -> bool:
         """Whether the unit did not pass."""
         return self.result == "fail"
+
+
+class FailedGrade(NamedTuple):
+    """That a service graded the electrical safety of a unit as failed: the day, and the act that wrote it."""
+
+    day: str
+    act_id: int
 
 
 def safety_checks(conn: Connection, unit_id: int | None = None) -> list[SafetyCheck]:
@@ -81,7 +92,7 @@ def safety_against(conn: Connection, unit_id: int, until: date, on: date | None 
     service graded it so since, and for a unit fed from the mains where there is no check, or its last is good for less
     than that.
     """
-    last, graded = _last(conn, unit_id, on), failed_by_grade(conn, unit_id, on).get(unit_id, "")
+    last, graded = _last(conn, unit_id, on), failed_by_grade(conn, unit_id, on).get(unit_id)
     mains = unit_id in mains_units(conn, unit_id)
     return against(last, graded, mains=mains, until=until, months=safety_months(conn)).sentence
 
@@ -93,16 +104,18 @@ class Against(NamedTuple):
     sentence: str = ""
 
 
-def against(last: SafetyCheck | None, graded: str, *, mains: bool, until: date, months: int | None) -> Against:
+def against(
+    last: SafetyCheck | None, graded: FailedGrade | None, *, mains: bool, until: date, months: int | None
+) -> Against:
     """Return what the last check of a unit has against handing it out until a day; as `safety_against`.
 
-    graded: the day on which a service graded it failed last, "" where it did not. mains: whether the unit is fed from
-    the mains. months: as in `good_through`.
+    graded: where a service graded it last, and as failed. mains: whether the unit is fed from the mains. months: as in
+    `good_through`.
     """
     if last is not None and last.failed:
         return Against("failed", f"its electrical safety check of {last.checked_on} failed")
-    if _failed_since(last, graded):
-        return Against(f"graded fail {graded}", f"its electrical safety was graded fail on {graded}")
+    if graded is not None and _is_newer(graded, last):
+        return Against(f"graded fail {graded.day}", f"its electrical safety was graded fail on {graded.day}")
     if not mains:
         return Against()
     if last is None:
@@ -116,24 +129,22 @@ def against(last: SafetyCheck | None, graded: str, *, mains: bool, until: date, 
 
 def safety_failed(conn: Connection, unit_id: int, on: date | None = None) -> bool:
     """Say whether the last electrical safety check of a unit failed, or a grade since; no reason overrides that."""
-    last = _last(conn, unit_id, on)
-    return (last is not None and last.failed) or _failed_since(
-        last, failed_by_grade(conn, unit_id, on).get(unit_id, "")
-    )
+    last, graded = _last(conn, unit_id, on), failed_by_grade(conn, unit_id, on).get(unit_id)
+    return (last is not None and last.failed) or (graded is not None and _is_newer(graded, last))
 
 
-def failed_by_grade(conn: Connection, unit_id: int | None = None, on: date | None = None) -> dict[int, str]:
-    """Return, by unit, the day on which its electrical safety was graded last, where that was a fail."""
+def failed_by_grade(conn: Connection, unit_id: int | None = None, on: date | None = None) -> dict[int, FailedGrade]:
+    """Return, by unit, when its electrical safety was graded last, where that was a fail."""
     only, given = ("", {}) if unit_id is None else (" AND s.unit_id = :unit", {"unit": unit_id})
     day = "9999" if on is None else on.isoformat()
     rows = fetch(conn, _GRADED.format(only=only), **given)
-    last = {unit: (taken_on, grade) for unit, taken_on, grade in rows if taken_on <= day}
-    return {unit: taken_on for unit, (taken_on, grade) in last.items() if grade == "fail"}
+    last = {unit: (FailedGrade(taken_on, act), grade) for unit, taken_on, grade, act in rows if taken_on <= day}
+    return {unit: graded for unit, (graded, grade) in last.items() if grade == "fail"}
 
 
-def _failed_since(last: SafetyCheck | None, graded: str) -> bool:
-    """Say whether a grade failed a unit that no check has passed since."""
-    return bool(graded) and (last is None or graded > last.checked_on)
+def _is_newer(graded: FailedGrade, last: SafetyCheck | None) -> bool:
+    """Say whether no check has passed since a grade that failed; of one day, what was written last holds."""
+    return last is None or graded > (last.checked_on, last.act_id)
 
 
 def good_through(check: SafetyCheck, months: int | None) -> date | None:
@@ -177,23 +188,18 @@ class SafetyRow(NamedTuple):
 def safety_rows(conn: Connection, today: date, unit_id: int | None = None) -> list[SafetyRow]:
     """Return all checks of one unit, the last first; or the last of each unit fed from the mains or checked, by tag.
 
-    Units that are gone are left out of the list of all.
+    A unit that wants a check and has none has a row that says so. Units that are gone are left out of the list of all.
     """
-    months, graded, mains = safety_months(conn), failed_by_grade(conn, unit_id), mains_units(conn, unit_id)
     if unit_id is not None:
-        checks = safety_checks(conn, unit_id)
-        return [
-            *(
-                _last_row(last.tag, last, graded.get(unit_id, ""), months, mains=unit_id in mains, today=today)
-                for last in checks[:1]
-            ),
-            *(_row(check, months, "") for check in checks[1:]),
-        ]
+        newest = safety_row(conn, unit_on(conn, unit_id, today), today)
+        months, earlier = safety_months(conn), safety_checks(conn, unit_id)[1:]
+        return [] if newest is None else [newest, *(_row(check, months, "") for check in earlier)]
+    months, graded, mains = safety_months(conn), failed_by_grade(conn), mains_units(conn)
     last: dict[int, SafetyCheck] = {}
     for check in safety_checks(conn):
         last.setdefault(check.unit_id, check)
     return [
-        _last_row(unit.tag, last.get(unit.id), graded.get(unit.id, ""), months, mains=unit.id in mains, today=today)
+        _last_row(unit.tag, last.get(unit.id), graded.get(unit.id), months, mains=unit.id in mains, today=today)
         for unit in unit_list(conn, today)
         if unit.standing != "gone" and (unit.id in mains or unit.id in last or unit.id in graded)
     ]
@@ -202,14 +208,14 @@ def safety_rows(conn: Connection, today: date, unit_id: int | None = None) -> li
 def safety_row(conn: Connection, unit: Unit, today: date) -> SafetyRow | None:
     """Return the last check of one unit, or that one fed from the mains has none; None for a unit that needs none."""
     checks, mains = safety_checks(conn, unit.id), unit.id in mains_units(conn, unit.id)
-    graded = failed_by_grade(conn, unit.id).get(unit.id, "")
+    graded = failed_by_grade(conn, unit.id).get(unit.id)
     if not (checks or mains or graded):
         return None
     return _last_row(unit.tag, checks[0] if checks else None, graded, safety_months(conn), mains=mains, today=today)
 
 
 def _last_row(
-    tag: str, last: SafetyCheck | None, graded: str, months: int | None, *, mains: bool, today: date
+    tag: str, last: SafetyCheck | None, graded: FailedGrade | None, months: int | None, *, mains: bool, today: date
 ) -> SafetyRow:
     says = against(last, graded, mains=mains, until=today, months=months).word
     return SafetyRow(tag, "", "", "", "", "", "", says) if last is None else _row(last, months, says)

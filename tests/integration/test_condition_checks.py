@@ -180,14 +180,16 @@ def test_a_failed_check_stands_until_one_is_passed(bench: Engine) -> None:
 
 
 def test_a_grade_of_a_service_can_fail_a_unit_and_passes_none(bench: Engine) -> None:
-    """Who passed it by which rule is not told with a grade; a later check takes a failed one away."""
+    """Who passed it by which rule is not told with a grade; a check takes a fail away, of one day the later act."""
     with shelf(bench) as made:
         graded = made.series(find_unit(made.work.conn, "P1").id, "electrical safety")
         made.reading(graded, "2026-02-01", "pass")
     assert "it is fed from the mains and has no electrical safety check" == _against(bench, "P1", TODAY)
-    add_safety_check(bench, "P1", "pass", by="Ilse Vanterpool", on="2026-02-02", **TIMES)
     with shelf(bench) as made:
-        made.reading(graded, "2026-02-02", "fail")
+        made.reading(graded, "2026-02-03", "fail")
+    with reading(bench) as conn:
+        assert ["graded fail 2026-02-03"] == [row.says for row in safety_rows(conn, TODAY, find_unit(conn, "P1").id)]
+    add_safety_check(bench, "P1", "pass", by="Ilse Vanterpool", on="2026-02-03", **TIMES)
     assert "" == _against(bench, "P1", TODAY)
     with shelf(bench) as made:
         made.reading(graded, "2026-02-03", "fail")
@@ -195,6 +197,7 @@ def test_a_grade_of_a_service_can_fail_a_unit_and_passes_none(bench: Engine) -> 
     assert "its electrical safety was graded fail on 2026-02-03" == _against(bench, "P1", TODAY)
     with reading(bench) as conn:
         assert "graded fail 2026-02-03" == card_of(conn, "P1", TODAY).safety.says  # type: ignore[union-attr]
+        assert safety_failed(conn, find_unit(conn, "P1").id)
 
 
 SAFETY_REFUSED: tuple[tuple[str, dict[str, Any], str], ...] = (
