@@ -83,7 +83,7 @@ def record_arrival(engine: Engine, tag: str, given: GivenArrival, *, today: date
         _place(work, unit, given, on)
         columns = _columns(work, given, on.isoformat())
         told = columns.get("entry_number") or _free_entry_number(work.conn)
-        columns["entry_number"] = _entry_number(work.conn, told, on.isoformat(), columns.get("from_id"))
+        columns["entry_number"] = _shared(work.conn, told, on.isoformat(), columns.get("from_id"))
         arrival_id = work.insert("arrival", unit_id=unit_id, arrived_on=on.isoformat(), **columns)
         _doubt_mains(work, arrival_id, given.texts.get("mains_setting", ""))
         instruments = Instruments(given.instruments, given.new_instrument)
@@ -117,9 +117,10 @@ def correct_arrival(
             raise Refused(f"{unit.tag} has no arrival in the book.", f"Note one: spindlebook arrival {unit.tag}")
         before = listed[0]
         columns = _columns(work, given, before.arrived_on)
-        if columns.get("entry_number"):
-            sender = columns.get("from_id") or before.from_id
-            columns["entry_number"] = _entry_number(work.conn, columns["entry_number"], before.arrived_on, sender)
+        entry = columns.get("entry_number", before.entry_number)
+        if entry and {"entry_number", "from_id"} & set(columns):
+            sender = columns.get("from_id", before.from_id)
+            columns["entry_number"] = _shared(work.conn, entry, before.arrived_on, sender, but_for=before.id)
         if work.update("arrival", before.id, **columns):
             _doubt_mains(work, before.id, given.texts.get("mains_setting", ""))
             work.commit(f"{unit.tag}: put its arrival of {before.arrived_on} right")
@@ -207,19 +208,23 @@ def _free_entry_number(conn: Connection) -> str:
     return f"E{number}"
 
 
-def _entry_number(conn: Connection, entry: str, on: str, sender: int | None) -> str:
-    """Return an entry number as the book spells it. Raises Refused for that of another day or another person."""
+def _shared(conn: Connection, entry: str, on: str, sender: int | None, *, but_for: int = 0) -> str:
+    """Return an entry number as the book spells it. Raises Refused for that of another day or another person.
+
+    but_for: the arrival whose number it becomes, where that is in the book.
+    """
     sql = (
         "SELECT a.entry_number, u.tag, a.arrived_on, a.from_id FROM arrival a JOIN unit u ON u.id = a.unit_id"
-        " WHERE a.void = 0 AND a.entry_number IS NOT NULL ORDER BY a.id"
+        " WHERE a.void = 0 AND a.entry_number IS NOT NULL AND a.id <> :but_for ORDER BY a.id"
     )
-    for number, tag, day, from_id in fetch(conn, sql):
+    for number, tag, day, from_id in fetch(conn, sql, but_for=but_for):
         if fold(number) != fold(entry):
             continue
         if (day, from_id) != (on, sender):
             raise Refused(
                 f"Entry number {number} is that of {tag}, which came on {day}.",
-                "Only what one person brings on one day shares a number; leave --entry out for the next free one.",
+                "Only what one person brings on one day shares a number."
+                f" Type the next free one: --entry {_free_entry_number(conn)}",
             )
         return str(number)
     return entry

@@ -28,7 +28,7 @@ class Entry(NamedTuple):
     """One unit that came once; "" or None for what is not told.
 
     unit: as of today. days_over: above zero for days past the day by which it goes back, zero or below before; None
-    where it stays, or has gone back.
+    where it stays, has gone back, or came again since.
     """
 
     entry_number: str
@@ -52,7 +52,9 @@ class Entry(NamedTuple):
 def entry_list(conn: Connection, today: date) -> list[Entry]:
     """Return every arrival, the last first."""
     units = {unit.id: unit for unit in unit_list(conn, today)}
-    rows = [_entry(row, units, today) for row in fetch(conn, _SQL)]
+    found = fetch(conn, _SQL)
+    last = {row[1]: at for at, row in enumerate(found)}
+    rows = [_entry(row, units, today, is_last=last[row[1]] == at) for at, row in enumerate(found)]
     rows.sort(key=lambda row: tag_order(row.tag))
     return sorted(rows, key=lambda row: row.arrived_on, reverse=True)
 
@@ -85,12 +87,13 @@ def _named(conn: Connection, listed: list[Entry], name: str) -> list[Entry]:
     return [row for row in listed if row.entry_number == last.entry_number] if last.entry_number else [last]
 
 
-def _entry(row: tuple[Any, ...], units: dict[int, Unit], today: date) -> Entry:
+def _entry(row: tuple[Any, ...], units: dict[int, Unit], today: date, *, is_last: bool) -> Entry:
+    """Return an arrival; only what came last can wait to go back, since before that the unit had left again."""
     known: list[Any] = ["" if value is None else value for value in row]
     number, unit_id, arrived_on, *texts = known
     reason, return_by, receipt_on, contents, damage, marks, *person = texts
     unit = units[unit_id]
-    waits = return_by and unit.standing not in _AWAY
+    waits = is_last and return_by and unit.standing not in _AWAY
     return Entry(
         number,
         unit,

@@ -200,8 +200,29 @@ def test_what_one_person_brings_on_one_day_may_share_an_entry_number(engine: Eng
     ]
 
 
+def test_an_entry_stays_that_of_one_person_when_an_arrival_is_put_right(engine: Engine) -> None:
+    """Another sender takes another number along, which the next may share; its own number stands in nobody's way."""
+    known(engine)
+    arrive(engine, texts={"entry_number": "E1"})
+    arrive(engine, "D2", record=NEW, texts={"entry_number": "E1"})
+    from_anna = GivenArrival(sender="Anna Lerk")
+
+    with pytest.raises(Expected, match=r"(?s)Entry number E1 is that of D1.*--entry E2"):
+        correct_arrival(engine, "D2", from_anna, reason="slip", **TIMES)
+    for tag in ("D2", "D1"):
+        moved = GivenArrival(sender="Anna Lerk", texts={"entry_number": "E2"})
+        correct_arrival(engine, tag, moved, reason="slip", **TIMES)
+    correct_arrival(engine, "D1", GivenArrival(texts={"entry_number": "e2", "note": "x"}), reason="slip", **TIMES)
+
+    with reading(engine) as conn:
+        rows = entry_list(conn, TODAY)
+    assert [("E2", "D1", "Anna Lerk"), ("E2", "D2", "Anna Lerk")] == [
+        (row.entry_number, row.tag, row.sender and row.sender.name) for row in rows
+    ]
+
+
 def test_what_has_gone_back_is_over_no_day(engine: Engine) -> None:
-    """A unit to be returned counts its days past the day told, until it is gone."""
+    """A unit to be returned counts its days past the day told, until it is gone, and not again when it comes anew."""
     known(engine)
     arrive(engine, on="2026-02-01", texts={"return_by": "2026-02-27"})
 
@@ -210,8 +231,11 @@ def test_what_has_gone_back_is_over_no_day(engine: Engine) -> None:
     enter(engine, "D1", standing="gone", reason="went back", **TIMES)
     with reading(engine) as conn:
         back = entry_list(conn, TODAY)[0].days_over
+    arrive(engine, texts={"return_by": "2026-03-05"})
+    with reading(engine) as conn:
+        anew = [row.days_over for row in entry_list(conn, TODAY)]
 
-    assert (2, None) == (late, back)
+    assert (2, None, [-4, None]) == (late, back, anew)
 
 
 def test_what_is_no_arrival_changes_nothing(engine: Engine) -> None:
