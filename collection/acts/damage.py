@@ -191,11 +191,14 @@ def close_damage(
 
 
 def _loan_item(work: Work, unit: Unit, day: date) -> int | None:
-    """Return the loan out, still open on the day, on which a unit was when the damage was found."""
+    """Return the loan on which a unit was when the damage was found, or from which it came back that day.
+
+    Of a borrowed unit it is the loan by which it is here, unless it was lent on.
+    """
     sql = (
         "SELECT i.id FROM loan_item i JOIN loan l ON l.id = i.loan_id WHERE i.void = 0 AND l.void = 0"
-        " AND i.unit_id = :unit AND l.out_on <= :day AND (i.back_on IS NULL OR i.back_on > :day)"
-        " ORDER BY l.out_on DESC, i.id DESC LIMIT 1"
+        " AND i.unit_id = :unit AND l.out_on <= :day AND (i.back_on IS NULL OR i.back_on >= :day)"
+        " ORDER BY CASE l.direction WHEN 'out' THEN 0 ELSE 1 END, l.out_on DESC, i.id DESC LIMIT 1"
     )
     found = fetch(work.conn, sql, unit=unit.id, day=day.isoformat())
     return found[0][0] if found else None

@@ -131,7 +131,7 @@ def edit_command(
     from collection.acts.damage import Shown, edit_damage
 
     given = {column: text for column, text in told.items() if text is not None}
-    if not given and not photos and not condition:
+    if not (given or photos or condition or grade):
         raise click.UsageError("Nothing to change is given.")
     shown = Shown(condition, grade, tuple(map(named_photo, photos)))
     edited = edit_damage(face.engine(), name, given, shown, reason=reason, today=face.today, now=face.now)
@@ -213,7 +213,7 @@ def list_command(face: Face, tag: str, closed_too: bool, sort: str, mode: Mode) 
     rows = [damage_object(each) for each in listed if closed_too or each.still_open]
     columns = _in_table(form, closed=closed_too) if mode == "table" else _COLUMNS
     empty = "No damage and no loss." if closed_too else "No open damage or loss; --all lists closed ones too."
-    emit(in_order(rows, _COLUMNS, sort), columns, mode, empty=empty)
+    emit(in_order(rows, _COLUMNS, sort), columns, mode, under="outcome", empty=empty)
 
 
 def damage_object(damage: Damage) -> dict[str, Any]:
@@ -247,7 +247,6 @@ def _in_table(form: str, *, closed: bool) -> list[Column]:
         Column("owner_told_on", "owner told", day),
         Column("insurer_told_on", "insurer told", day),
         Column("closed_on", "closed", day, in_table=closed),
-        Column("outcome", in_table=closed),
     ]
 
 

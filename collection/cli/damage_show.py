@@ -46,7 +46,7 @@ def case_object(face: Face, name: str) -> dict[str, Any]:
         "worth": _worth_object(case.worth),
         "condition_before": _check_object(case.before),
         "condition": _check_object(case.at),
-        "lent_to": case.loan and case.loan.person,
+        "lent_to": case.loan.person if case.loan and case.loan.direction == "out" else None,
         "photos": list(case.photos),
         "policies": [policy.name for policy in case.policies],
         "still_to_do": [each._asdict() for each in case.to_do],
@@ -69,7 +69,7 @@ def _about(case: DamageCase, day: Callable[[str], str]) -> Iterator[tuple[str, s
     yield "reported", _joined(day(damage.reported_on), damage.reported_by and f"by {damage.reported_by}")
     yield "noted by", damage.by
     if loan is not None:
-        yield "on loan", _joined(f"{loan.loan} to {loan.person}", f"due {day(loan.due_on)}", loan.cover)
+        yield loan.how, _joined(loan.whose, f"due {day(loan.due_on)}", loan.cover)
     yield "owner", _joined(case.unit.owner, damage.owner_told_on and f"told {day(damage.owner_told_on)}")
     yield "worth", worth_words(case.worth, day)
     yield "condition before", check_words(case.before, day)

@@ -52,7 +52,8 @@ def _what_happened(case: DamageCase, day: Callable[[str], str]) -> Facts:
     yield "how it happened", damage.circumstances
     yield "reported", _joined(day(damage.reported_on), damage.reported_by and f"by {damage.reported_by}")
     yield "noted by", damage.by
-    yield "on loan", _loan(case.loan, day)
+    if case.loan is not None:
+        yield case.loan.how, _loan(case.loan, day)
 
 
 def _the_unit(case: DamageCase, day: Callable[[str], str]) -> Facts:
@@ -81,11 +82,9 @@ def _told(case: DamageCase, day: Callable[[str], str]) -> Facts:
     yield "closed", _joined(day(damage.closed_on), damage.closed_how)
 
 
-def _loan(loan: OnLoan | None, day: Callable[[str], str]) -> str:
-    if loan is None:
-        return ""
+def _loan(loan: OnLoan, day: Callable[[str], str]) -> str:
     cover = loan.cover and f"cover: {loan.cover}"
-    return _joined(f"{loan.loan}, to {loan.person}", f"from {day(loan.out_on)} to {day(loan.due_on)}", cover)
+    return _joined(loan.whose, f"{day(loan.out_on)} to {day(loan.due_on)}", cover)
 
 
 def _condition(check: ConditionCheck | None, day: Callable[[str], str]) -> str:

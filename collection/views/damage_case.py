@@ -17,7 +17,7 @@ from collection.views.units import Unit, unit_on
 from collection.views.worth import Valued, valuations_of
 
 _LOAN = """
-SELECT l.name, p.name, l.out_on, l.due_on, l.cover FROM loan_item i JOIN loan l ON l.id = i.loan_id
+SELECT l.name, l.direction, p.name, l.out_on, l.due_on, l.cover FROM loan_item i JOIN loan l ON l.id = i.loan_id
 JOIN person p ON p.id = l.person_id WHERE i.id = :item
 """
 # Numbers count void rows too, as in the list of pictures.
@@ -31,13 +31,24 @@ _OF_UNIT = "SELECT marks, serial_state FROM unit WHERE id = :id"
 
 
 class OnLoan(NamedTuple):
-    """The loan on which it happened; cover "" where not told."""
+    """The loan on which it happened: out, or in where the unit is borrowed; cover "" where not told."""
 
     loan: str
+    direction: str
     person: str
     out_on: str
     due_on: str
     cover: str
+
+    @property
+    def how(self) -> str:
+        """What the unit was: "on loan" or "borrowed"."""
+        return "on loan" if self.direction == "out" else "borrowed"
+
+    @property
+    def whose(self) -> str:
+        """The loan with the person to whom, or from whom, the unit was lent."""
+        return f"{self.loan} {'to' if self.direction == 'out' else 'from'} {self.person}"
 
 
 class ToDo(NamedTuple):

@@ -69,6 +69,27 @@ def test_damage_goes_from_found_to_closed_with_what_owner_and_insurer_need(engin
         assert find_damage(conn, "DL1").still_open
 
 
+def test_damage_belongs_to_the_loan_from_its_first_day_to_the_day_it_came_back(engine: Engine) -> None:
+    """Of two loans that meet on a day it is the later one; a borrowed unit not lent on is here by its loan in."""
+    with shelf(engine) as made:
+        unit, ada = made.unit("D1"), made.person("Ada Quill")
+        for name, way, out_on, back_on in (
+            ("L1", "out", "2026-02-01", "2026-02-10"), ("L2", "out", "2026-02-20", "2026-02-22"),
+            ("L3", "out", "2026-02-22", None), ("L4", "in", "2026-02-01", None),
+        ):  # fmt: skip
+            loan = made.work.insert("loan", name=name, direction=way, person_id=ada, out_on=out_on, due_on="2026-04-01")
+            made.work.insert("loan_item", loan_id=loan, unit_id=unit, back_on=back_on)
+
+    days = ("2026-01-31", "2026-02-01", "2026-02-10", "2026-02-11", "2026-02-22", "2026-02-23")
+    loans = [add_damage(engine, "D1", GivenDamage("damage", "dent"), on=day, **TIMES).loan for day in days]
+
+    assert ["", "L1", "L1", "L4", "L3", "L3"] == loans
+    with reading(engine) as conn:
+        borrowed, lent = (damage_case(conn, name, TODAY).loan for name in ("DL4", "DL5"))
+    assert ("borrowed", "L4 from Ada Quill") == (borrowed and borrowed.how, borrowed and borrowed.whose)
+    assert ("on loan", "L3 to Ada Quill") == (lent and lent.how, lent and lent.whose)
+
+
 def test_a_lost_unit_stands_missing_and_its_undo_brings_it_back(engine: Engine) -> None:
     """Losing the unit itself enters its standing in the same act; losing what belongs to it does not."""
     with shelf(engine) as made:
