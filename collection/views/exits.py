@@ -10,7 +10,7 @@ from sqlalchemy.engine import Connection
 
 from collection.analysis.schedule import tag_order
 from collection.errors import Refused
-from collection.quantity import Money
+from collection.quantity import Money, parse_day
 from collection.store.engine import fetch
 from collection.views.condition_checks import condition_checks
 from collection.views.counts import counts
@@ -103,7 +103,8 @@ def _leaving(conn: Connection, unit_id: int, tag: str, today: date) -> Leaving:
         )
     sql = "SELECT marks, accessories, condition FROM unit WHERE id = :id"
     marks, accessories, condition = (text or "" for text in fetch(conn, sql, id=unit_id)[0])
-    checks = [each.condition for each in condition_checks(conn, unit_id) if each.checked_on[:10] <= told[0].left_on]
+    last = parse_day(told[0].left_on).last.isoformat()
+    checks = [each.condition for each in condition_checks(conn, unit_id) if each.checked_on <= last]
     receiver = find_person(conn, told[0].to, forgotten_too=True) if told[0].to else None
     unit = unit_on(conn, unit_id, today)
     return Leaving(told[0], unit, marks, accessories, checks[-1] if checks else condition, receiver)

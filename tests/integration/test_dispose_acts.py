@@ -8,12 +8,13 @@ from typing import Any
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.condition_checks import GivenCheck, add_check
 from collection.acts.dispose import GivenExit, dispose, edit_exit
 from collection.acts.undo import undo
 from collection.acts.units import add_unit, enter
 from collection.errors import Expected
 from collection.store.engine import fetch, reading
-from collection.views.exits import Exit, exit_list
+from collection.views.exits import Exit, exit_list, leaving_of
 from collection.views.units import find_unit, unit_on
 from tests.support.books import digest
 from tests.support.shelf import Shelf, shelf
@@ -71,6 +72,23 @@ def test_a_unit_that_is_gone_with_nothing_told_is_listed_and_can_be_told_of(engi
     assert [("2025-05", "sold")] == [(each.left_on, each.how) for each in left(engine)]
     with pytest.raises(Expected, match="left on 2025-05 already"):
         dispose(engine, "D1", GivenExit("scrapped", "worn"), **TIMES)
+
+
+def test_what_was_checked_until_it_left_is_the_condition_in_which_it_went(engine: Engine) -> None:
+    """A day that is known to its month may be any of it; a check after that is of another time."""
+    with shelf(engine) as made:
+        units = {tag: made.unit(tag) for tag in ("D1", "D2")}
+    for tag, day, condition in (
+        ("D1", "2026-01-31", "whole"), ("D1", "2026-02-01", "dented"), ("D2", "2026-02-20", "whole"),
+        ("D2", "2026-02-21", "dented"),
+    ):  # fmt: skip
+        add_check(engine, tag, GivenCheck("other", condition), on=day, **TIMES)
+    with shelf(engine) as made:
+        for tag, day in (("D1", "2026-01"), ("D2", "2026-02-20")):
+            made.work.insert("unit_exit", unit_id=units[tag], left_on=day, how="scrapped", reason="worn")
+
+    with reading(engine) as conn:
+        assert ["whole", "whole"] == [each.condition for each in leaving_of(conn, ["D1", "D2"], TODAY)]
 
 
 def on_loan(made: Shelf, unit: int, direction: str) -> None:
