@@ -7,6 +7,7 @@ practice, no source.
 from __future__ import annotations
 
 import re
+import shlex
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
@@ -78,6 +79,8 @@ def compare(shelf: str, units: Mapping[str, Book], found: Sequence[str]) -> list
 
 def typed(name: str) -> str:
     """Return a name as it is typed in a command: in quotes where it has more than letters, digits, ".", "-" and "_"."""
+    if re.search(r'["$`\\!]', name):
+        return shlex.quote(name)
     return f'"{name}"' if re.search(r"[^\w.-]", name) or not name else name
 
 

@@ -30,9 +30,14 @@ _SOURCES = (
     ("acquired", "unit", "s.acquired_on IS NOT NULL AND s.void = 0", "acquired_on", ""),
 )
 _SOURCE = "SELECT s.{unit}, {day}, {by} FROM {table} s WHERE {counts}{only}"
-_LOANS = """
-SELECT s.unit_id, l.out_on, s.back_on, l.direction FROM loan_item s JOIN loan l ON l.id = s.loan_id
-WHERE s.void = 0 AND l.void = 0{only}
+# What is lost on a loan ends it on the day from which it stands missing, and nobody saw it then.
+_LOANS = f"""
+SELECT s.unit_id, l.out_on, CASE WHEN EXISTS (
+    SELECT 1 FROM unit_entry e WHERE e.unit_id = s.unit_id AND e.what = 'standing' AND e.standing = 'missing'
+      AND e.from_date = s.back_on AND {counts("e")}
+  ) THEN NULL ELSE s.back_on END, l.direction
+FROM loan_item s JOIN loan l ON l.id = s.loan_id
+WHERE s.void = 0 AND l.void = 0{{only}}
 """
 _READINGS = f"""
 SELECT s.unit_id, (SELECT r.taken_on FROM reading r WHERE r.series_id = s.id AND {counts("r")}

@@ -8,6 +8,9 @@ from typing import Any
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.loan_back import take_back
+from collection.acts.loan_given import ComingBack
+from collection.acts.loan_out import lend
 from collection.acts.sightings import GivenShelfCheck, GivenSighting, add_sightings, check_shelf
 from collection.acts.undo import undo
 from collection.acts.unit_moves import move_units
@@ -195,6 +198,16 @@ def test_a_unit_was_seen_last_when_the_newest_evidence_says_so(rooms: Engine) ->
     undo(rooms, None, **TIMES)
     with reading(rooms) as conn:
         assert {"2020-01-01"} == {one.day for one in last_seen(conn, TODAY).values()}
+
+
+def test_what_did_not_come_back_from_a_loan_was_seen_when_it_went_out(rooms: Engine) -> None:
+    """Its loan ends on the day it is called lost; what came back that day was seen."""
+    lend(rooms, ["D1", "D2"], to="Wen Salloway", due="2026-06-01", all_the_same="x", on="2026-02-01", **TIMES)
+    take_back(rooms, [ComingBack("D1"), ComingBack("D2", lost="left in the train")], on="2026-02-20", **TIMES)
+
+    with reading(rooms) as conn:
+        seen = {row.tag: (row.last_seen, row.evidence) for row in inventory(conn, TODAY, Wanted())}
+    assert [("2026-02-20", "loan back"), ("2026-02-01", "loan out")] == [seen["D1"], seen["D2"]]
 
 
 def test_the_usual_owner_is_who_owns_most(rooms: Engine) -> None:

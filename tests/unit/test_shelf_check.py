@@ -108,7 +108,8 @@ def test_the_nearest_tags_are_looked_up_for_twenty_texts_that_are_no_tag_and_no_
 
 
 def test_a_name_is_typed_in_quotes_where_a_shell_would_part_it() -> None:
-    """Letters of any script need none."""
+    """Letters of any script need none; what a shell would read inside of quotes stands in stronger ones."""
+    assert ["'D\"1'", "'$1'"] == [typed(each) for each in ('D"1', "$1")]
     assert ["D1", "Ä-1.b", '"shelf A"', '""'] == [typed(each) for each in ("D1", "Ä-1.b", "shelf A", "")]
 
 
