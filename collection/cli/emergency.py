@@ -60,7 +60,8 @@ def _tell_before(found: Emergency) -> None:
         emit(rows, [Column("rank", ""), Column("name"), Column("role"), Column("phone"), Column("email")])
     for policy in found.policies:
         say(f"Insured: {policy.name}" + (f", {policy.insurer}" if policy.insurer else ""))
-    say("")
+    if found.contacts or found.policies:
+        say("")
     say("What to carry out, in this order", bold=True)
 
 

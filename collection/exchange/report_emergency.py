@@ -17,8 +17,8 @@ def emergency_places(found: Emergency, first: int | None) -> dict[str, Any]:
     shown = found.carried[:first]
     more = len(found.carried) - len(shown)
     rest = (
-        f"{more} more units are here" if more else "",
-        f"{found.elsewhere} units are on loan, away or missing and not on this list" if found.elsewhere else "",
+        f"{_units(more)} more here" if more else "",
+        f"{_units(found.elsewhere)} on loan, away or missing and not on this list" if found.elsewhere else "",
     )
     said = "; ".join(filter(None, rest))
     return {
@@ -30,6 +30,10 @@ def emergency_places(found: Emergency, first: int | None) -> dict[str, Any]:
         "carried": [_carried(each) for each in shown],
         "rest": f"{said}." if said else "",
     }
+
+
+def _units(number: int) -> str:
+    return "1 unit is" if number == 1 else f"{number} units are"
 
 
 def _carried(each: Carried) -> dict[str, Any]:
