@@ -20,8 +20,8 @@ def damage_report_command(face: Face, name: str, page: PageTo) -> None:
     \b
     spindlebook report damage DL1 --to dl1.pdf
 
-    NAME is its reference number, as damage list shows it. What is not told yet stands
-    before the signature, its pictures behind it.
+    NAME is its reference number, as damage list shows it. What is not told yet stands before
+    the signature, pictures come last.
     """  # noqa: D301  \b is how click is told to keep lines as they are
     from collection.exchange.pictures import pictures_of_unit
     from collection.exchange.report_damage import damage_places
