@@ -10,12 +10,16 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.loan_back import take_back
 from collection.acts.loan_edit import edit_loan
+from collection.acts.loan_given import ComingBack, GivenState
 from collection.acts.loan_in import borrow, give_back
 from collection.acts.loan_out import lend
+from collection.acts.pairings import add_pairing
 from collection.acts.undo import undo
 from collection.acts.units import enter
 from collection.errors import Refused
 from collection.store.engine import reading
+from collection.views.condition_checks import condition_checks
+from collection.views.units import find_unit
 from collection.views.verify import verify
 from tests.support.bench import set_up_bench
 from tests.support.books import scalar
@@ -67,6 +71,8 @@ def test_what_is_given_back_was_neither_lent_on_nor_here_after_that_day(bench: E
     lend(bench, ["D1"], to=BRAM, on="2026-02-05", due="2026-02-20", **AT)
     assert f"D1 is lent on to {BRAM} until 2026-02-20 (loan L2)." in _refused(give_back, bench, ["D1"], on="2026-02-04")
     take_back(bench, ["D1"], on="2026-02-10", **AT)
+    undo(bench, None, **AT)  # what is borrowed may be lent on, so this puts it on no two loans
+    take_back(bench, ["D1"], on="2026-02-10", **AT)
     for day in ("2026-02-04", "2026-02-09"):
         told = _refused(give_back, bench, ["D1"], on=day)
         assert f"D1 was lent on to {BRAM} until 2026-02-10 (loan L2), after {day}." in told
@@ -78,6 +84,18 @@ def test_what_is_given_back_was_neither_lent_on_nor_here_after_that_day(bench: E
     assert "D1 stands in use since 2026-02-20, after 2026-02-19." in told
     (row,) = give_back(bench, ["D1"], on="2026-02-20", **AT)
     assert ("L1", "loan L1") == (row.loan, scalar(bench, "SELECT reason FROM unit_exit WHERE void = 0"))
+
+
+def test_what_goes_back_is_looked_at_and_feeds_or_is_fed_by_nothing(bench: Engine) -> None:
+    """Its pairing ends on that day, and its condition is that of an exit."""
+    borrow(bench, ["P1"], lender=ILSE, on="2026-02-01", due="2026-04-01", **AT)
+    add_pairing(bench, "D1", "P1", on="2026-02-02", **AT)
+    give_back(bench, [ComingBack("P1", GivenState("as it came", "pass"))], on="2026-02-10", **AT)
+
+    assert "2026-02-10" == scalar(bench, "SELECT to_date FROM pairing")
+    with reading(bench) as conn:
+        checks = condition_checks(conn, find_unit(conn, "P1").id)
+    assert [("exit", "2026-02-10", "as it came")] == [(c.occasion, c.checked_on, c.condition) for c in checks]
 
 
 def test_no_edit_makes_a_lender_the_borrower_of_their_own_unit(bench: Engine) -> None:
