@@ -79,16 +79,19 @@ def database_is_sound(connection: Connection) -> Iterator[Broken]:
 def rows_refer_to_rows_that_count(connection: Connection) -> Iterator[Broken]:
     """A row that counts refers only to rows that count; a series is only a name and counts always."""
     for name, table in sorted(TABLES.items()):
-        for key in table.foreign_keys:
-            parent, column = key.column.table.name, key.parent.name
-            if name in _JOURNAL or parent in _JOURNAL or parent == "series" or column == "former_of_id":
-                continue
-            sql = (
-                f"SELECT c.id FROM {name} c JOIN {parent} p ON p.id = c.{column}"
-                f" WHERE {_row_counts('c', name)} AND NOT ({_row_counts('p', parent)})"
-            )
-            for (row,) in fetch(connection, sql):
-                yield Broken("no reference to a record that was taken back", name, row, f"{column} refers to one")
+        if name in _JOURNAL:
+            continue
+        references = sorted((key.parent.name, key.column.table.name) for key in table.foreign_keys)
+        looks = [
+            f"SELECT '{column}', c.id FROM {name} c JOIN {parent} p ON p.id = c.{column}"
+            f" WHERE {_row_counts('c', name)} AND NOT ({_row_counts('p', parent)})"
+            for column, parent in references
+            if parent not in _JOURNAL and parent != "series" and column != "former_of_id"
+        ]
+        if not looks:
+            continue
+        for column, row in fetch(connection, " UNION ALL ".join(looks)):  # in a small book the asking takes longest
+            yield Broken("no reference to a record that was taken back", name, row, f"{column} refers to one")
 
 
 def _row_counts(alias: str, table: str) -> str:
