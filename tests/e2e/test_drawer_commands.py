@@ -18,6 +18,7 @@ from collection.store.engine import open_engine
 from tests.support.books import digest
 from tests.support.cli import ROOT, Ran, environment, run_cli, run_process
 from tests.support.shelf import shelf
+from tests.support.warm import warm_program
 
 GREASE = "rail grease, lithium NLGI 2"
 
@@ -397,9 +398,10 @@ low: foam swab, lint-free; isopropyl alcohol 99 %; lint-free cloth; rail
 def screen(db: Path, columns: int, *words: str) -> list[str]:
     """Return what a person sees on a terminal of so many columns."""
     env = {name: value for name, value in environment().items() if name != "COLUMNS"}
+    started = warm_program("--db", str(db), "--today", "2026-03-01", *words)
     child = pexpect.spawn(
-        sys.executable,
-        ["-c", "from collection.cli.main import main; main()", "--db", str(db), "--today", "2026-03-01", *words],
+        started[0],
+        started[1:],
         env={**env, "TERM": "dumb"},
         dimensions=(24, columns),
         encoding="utf-8",

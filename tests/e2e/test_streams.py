@@ -23,6 +23,7 @@ from tests.support.cli import Ran, environment, program, run_cli, run_process
 from tests.support.kills import Children
 from tests.support.terminal import screen
 from tests.support.times import NOW, TODAY
+from tests.support.warm import warm_program
 
 SERVICE = ["service", "record", "D1", "--findings", "worn", "--used", f"{SWAB}=1"]
 
@@ -113,6 +114,7 @@ def test_a_question_that_is_interrupted_writes_nothing(sqlite_book: Path, tmp_pa
 # --- pipes ---------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.usefixtures("looked_at")
 @pytest.mark.parametrize(
     "words",
     [["due"], ["history", "--json"], ["reading", "list", "D1", "--all"]],
@@ -153,6 +155,7 @@ def test_words_that_no_longer_fit_on_a_disk_do_not_hide_that_the_act_is_done(dem
 LISTS = (["due"], ["stock"], ["reorder"], ["unit", "list"], ["unit", "show", "D3"], ["loan", "list", "--all"])
 
 
+@pytest.mark.usefixtures("looked_at")
 @pytest.mark.parametrize("words", LISTS, ids=" ".join)
 def test_nothing_is_wider_than_a_narrow_terminal(demo: Path, monkeypatch: pytest.MonkeyPatch, words: list[str]) -> None:
     """At 40 columns lists are wrapped or turned into blocks; not one line runs over."""
@@ -165,6 +168,7 @@ def test_nothing_is_wider_than_a_narrow_terminal(demo: Path, monkeypatch: pytest
     assert [] == [line for line in lines if width_of(line) > 40]
 
 
+@pytest.mark.usefixtures("looked_at")
 def test_a_real_terminal_of_40_columns_shows_the_same(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What the test above takes for a terminal is what a terminal gets."""
     monkeypatch.setattr("collection.cli.show._is_terminal", lambda _: True)
@@ -188,9 +192,10 @@ def test_a_letter_that_a_terminal_does_not_have_is_no_failure(demo: Path, env: d
     assert "filter capacitor, 4700 µF 25 V" in [row["supply"] for row in json.loads(given.out)]
 
 
+@pytest.mark.usefixtures("looked_at")
 def test_no_letter_is_bold_where_none_is_wanted(demo: Path) -> None:
     """At a terminal, where headings are bold otherwise."""
-    words = program("--db", str(demo), "due")
+    words = warm_program("--db", str(demo), "--today", TODAY.isoformat(), "due")
     common = {name: value for name, value in environment().items() if name != "NO_COLOR"} | {"TERM": "xterm"}
 
     bold, *plain = (_at_terminal(words, {**common, **more}) for more in ({}, {"NO_COLOR": "1"}, {"TERM": "dumb"}))
