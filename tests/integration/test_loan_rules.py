@@ -348,6 +348,8 @@ def test_no_undo_puts_a_unit_on_two_loans_or_keeps_it_for_two(bench: Engine) -> 
     _reserve(bench, to=BRAM, first="2026-03-20", last="2026-03-22")
     given_up = scalar(bench, "SELECT id FROM act WHERE command = 'loan unreserve'")
     assert "D1 would be reserved twice: it is reserved from 2026-03-20" in _refused(undo, bench, given_up, **AT)
+    undo(bench, None, **AT)
+    undo(bench, scalar(bench, "SELECT max(id) FROM act"), **AT)  # what was given up stands in nobody's way
     with reading(bench) as conn:
         assert [] == verify(conn).broken
 
