@@ -55,7 +55,7 @@ def test_a_loan_that_is_entered_late_overlaps_no_other(bench: Engine) -> None:
         assert f"D1 was out to {ILSE} from 2026-02-01 to 2026-02-10 (loan L1)." in told
     lend(bench, ["D1"], on="2026-02-10", **lent, **AT)
 
-    borrowed = {"lender": ILSE, "due": "2026-04-01"}
+    borrowed: dict[str, Any] = {"lender": ILSE, "due": "2026-04-01"}
     borrow(bench, ["D4"], on="2026-02-01", **borrowed, **AT)
     give_back(bench, ["D4"], on="2026-02-10", **AT)
     told = _refused(borrow, bench, ["D4"], on="2026-02-09", **borrowed)
