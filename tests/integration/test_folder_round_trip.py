@@ -25,6 +25,7 @@ from collection.views.folder.form import FORMS
 from collection.views.verify import verify
 from tests.support.books import digest
 from tests.support.folders import bring, findings, rows, write_files
+from tests.support.long_run import cases
 from tests.support.random_folder import random_folder
 from tests.support.times import NOW, TODAY
 
@@ -68,7 +69,7 @@ def _another(engine: Engine, request: pytest.FixtureRequest, tmp_path: Path) -> 
             other.dispose()
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(cases(2, 3)))
 def test_an_export_brings_nothing_in_and_builds_the_same_book(
     engine: Engine, request: pytest.FixtureRequest, tmp_path: Path, seed: int
 ) -> None:
@@ -95,7 +96,7 @@ def test_an_export_brings_nothing_in_and_builds_the_same_book(
 
 
 @given(seed=st.integers(0, 2**32))
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=cases(8, 25), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_small_book_is_the_same_after_an_export(
     sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory, seed: int
 ) -> None:
