@@ -197,10 +197,11 @@ def _add_one(url: str, times: int) -> None:
     engine.dispose()
 
 
+@pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning")  # the children touch no lock of another thread
 def test_two_writers_lose_no_update_and_the_chain_stays_linear(book_url: str, engine: Engine) -> None:
     """Reading, adding one and writing back from two processes counts every time; defaults would lose about half."""
     start = scalar(engine, "SELECT mains_volts FROM book")
-    context = multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("fork")  # one that is spawned loads everything anew
     workers = [context.Process(target=_add_one, args=(book_url, 12)) for _ in range(2)]
     for worker in workers:
         worker.start()
