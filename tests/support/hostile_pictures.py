@@ -22,7 +22,7 @@ def _chunk(kind: bytes, data: bytes) -> bytes:
 def declared_png(width: int, height: int, *, before: bytes = b"", rows: bytes = b"\0") -> bytes:
     """Return a PNG that declares a size in black and white; before: chunks ahead of its rows, of which it has few."""
     head = _chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 1, 0, 0, 0, 0))
-    return b"\x89PNG\r\n\x1a\n" + head + before + _chunk(b"IDAT", zlib.compress(rows)) + _chunk(b"IEND", b"")
+    return b"\x89PNG\r\n\x1a\n" + head + before + _chunk(b"IDAT", zlib.compress(rows, 1)) + _chunk(b"IEND", b"")
 
 
 def _gif(width: int, height: int) -> bytes:
@@ -65,7 +65,9 @@ HOSTILE_PICTURES: dict[str, tuple[bytes, str]] = {
     "vast.webp": (_webp(16_000, 16_000), _PIXELS),
     "swells.png": (declared_png(8, 8, rows=bytes(_MEGABYTES << 20)), ""),
     "swollen text.png": (
-        declared_png(8, 8, rows=bytes(16), before=_chunk(b"zTXt", b"a\0\0" + zlib.compress(bytes(_MEGABYTES << 20)))),
+        declared_png(
+            8, 8, rows=bytes(16), before=_chunk(b"zTXt", b"a\0\0" + zlib.compress(bytes(_MEGABYTES << 20), 1))
+        ),
         _DAMAGED,
     ),
     "strips without end.tif": (_tiff(64, 64, values=0xFFFFFFF), _DAMAGED),

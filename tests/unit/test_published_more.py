@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
 from scipy import stats
 
 from collection.analysis.agreement import agreement
@@ -86,6 +85,8 @@ def test_the_normal_is_that_of_another_library_one_by_one_and_in_bulk() -> None:
 
 def test_stack_loss_by_huber_is_that_of_another_library() -> None:
     """RLM of statsmodels on the same rows, printed figures of its test suite (results_rlm.py), from rlm of MASS."""
+    import statsmodels.api as sm  # takes seconds, and every process that runs tests reads this file
+
     found = sm.RLM(STACK[:, 0], sm.add_constant(STACK[:, 1:]), M=sm.robust.norms.HuberT(1.345)).fit()
     assert found.params == pytest.approx([-41.02653105, 0.82937387, 0.92610818, -0.12784916], abs=0.002)
     assert found.scale == pytest.approx(2.44071379, abs=0.002)
