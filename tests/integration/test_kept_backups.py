@@ -81,9 +81,9 @@ def test_prune_never_takes_the_last_good_one(sqlite_book: Path, tmp_path: Path) 
     left = [path for kept in made[1:] for path in (kept.file, manifest_path(kept.file))]
     assert sorted(folder.iterdir()) == [*left, folder / "letter.txt"]
     assert others_in(folder, made) == [folder / "letter.txt"]
-    made[1].file.unlink()
     with pytest.raises(Refused, match="No good backup would stay"):
-        prune([replace(judge([kept], "UTC", ONE)[0], stays="") for kept in made[1:]])
+        prune([replace(judged[1], stays=""), judged[2]])  # only the damaged one would
+    assert made[1].file.exists()
 
 
 def test_backups_of_other_books_are_nobody_elses_to_prune(sqlite_book: Path, tmp_path: Path) -> None:
