@@ -2,7 +2,7 @@
 
 The two books must answer alike and hold the same; what an undo leaves must be what was there before the act; a small
 model tells what the lists must say; and the journal replayed from zero must pass through every state that was seen.
-Fifty acts in an ordinary run, the same each time; SPINDLEBOOK_ACTS=5000 makes it a long one by chance.
+One run of some twenty acts ordinarily, the same each time; SPINDLEBOOK_ACTS=5000 makes it a long one by chance.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from tests.support.times import NOW, TODAY
 from tests.support.two_books import Delta, Row, State, TwoBooks, comparable, connections_kept, difference
 
 STEPS = 25
-ACTS = int(os.environ.get("SPINDLEBOOK_ACTS", "50"))
+ACTS = int(os.environ.get("SPINDLEBOOK_ACTS", "25"))
 
 
 class Beginning(NamedTuple):
