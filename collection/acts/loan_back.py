@@ -16,7 +16,7 @@ from collection.acts.loan_rules import each_once
 from collection.acts.texts import refuse_texts_of
 from collection.acts.work import Work, open_work
 from collection.errors import Refused
-from collection.views.loans import LoanRow, items_of, loans_of
+from collection.views.loans import LOST_WORD, LoanRow, items_of, loans_of
 from collection.views.people import find_person
 from collection.views.units import Unit, find_unit, unit_on
 
@@ -84,7 +84,7 @@ def _rows(conn: Connection, going: Sequence[LoanRow], today: date) -> list[LoanR
 
 
 def _condition(told: ComingBack) -> str:
-    return f"lost: {told.lost.strip()}" if told.lost.strip() else told.state.condition.strip()
+    return LOST_WORD + told.lost.strip() if told.lost.strip() else told.state.condition.strip()
 
 
 def _refuse_contradiction(told: ComingBack) -> None:

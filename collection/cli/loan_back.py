@@ -139,7 +139,7 @@ def _tell_unit(face: Face, conn: Connection, row: LoanRow) -> None:
     from collection.views.service_report import next_due
     from collection.views.units import unit_on
 
-    if row.condition_out and row.condition_back:
+    if row.condition_out and row.condition_back and not row.lost:
         say(f'{row.tag} went out "{row.condition_out}" and came back "{row.condition_back}".')
     unit = unit_on(conn, row.unit_id, face.today)
     due = dict.fromkeys(item.procedure for item in next_due(conn, unit.id, face.today) if item.due <= face.today)
@@ -155,4 +155,5 @@ def _tell_deposit(conn: Connection, face: Face, loan: str) -> None:
 
     rows = items_of(conn, find_loan(conn, loan)[0], face.today)
     if rows[0].deposit and not rows[0].deposit_back and all(row.back_on for row in rows):
-        say(f"All of {loan} is back. Its deposit of {sum_words(rows[0].deposit)}: spindlebook loan deposit {loan}")
+        ended = "over" if any(row.lost for row in rows) else "back"
+        say(f"All of {loan} is {ended}. Its deposit of {sum_words(rows[0].deposit)}: spindlebook loan deposit {loan}")

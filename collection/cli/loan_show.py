@@ -83,14 +83,14 @@ def _units(shown: LoanShown, day: Callable[[str | None], str]) -> Iterator[dict[
             ("along", row.along),
             ("missing", row.along_missing),
             ("went out" if row.direction == "out" else "came", row.condition_out),
-            ("came back" if row.direction == "out" else "went back", row.condition_back),
+            ("" if row.lost else "came back" if row.direction == "out" else "went back", row.condition_back),
         )
         yield {
             "tag": row.tag,
             "model": shown.models[row.unit_id],
             "back_on": day(row.back_on),
             "taken_by": row.taken_by,
-            "below": [f"{label}: {text}" for label, text in below if text],
+            "below": [f"{label}: {text}" if label else text for label, text in below if text],
         }
 
 

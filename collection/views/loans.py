@@ -22,6 +22,7 @@ FROM loan_item i JOIN loan l ON l.id = i.loan_id JOIN unit u ON u.id = i.unit_id
 LEFT JOIN person issuer ON issuer.id = l.issued_by_id LEFT JOIN person taker ON taker.id = i.taken_by_id
 WHERE i.void = 0 AND l.void = 0{only} ORDER BY l.out_on, i.id
 """
+LOST_WORD = "lost: "  # begins the condition of what did not come back
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,11 @@ class LoanRow:
     deposit: Money | None
     deposit_back: Money | None
     days_over: int
+
+    @property
+    def lost(self) -> bool:
+        """Whether its loan ended because it was lost."""
+        return self.condition_back.startswith(LOST_WORD)
 
 
 def loan_list(conn: Connection, today: date, *, closed_too: bool = False, unit_id: int | None = None) -> list[LoanRow]:

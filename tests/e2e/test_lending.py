@@ -94,3 +94,24 @@ def test_a_loan_is_handed_out_taken_back_and_shown_whole(sqlite_book: Path, tmp_
     assert [("D1", "loan out", [1]), ("D4", "loan out", []), ("D1", "loan back", [])] == [
         (check["tag"], check["occasion"], check["photos"]) for check in shown["checks"]
     ]
+
+
+def test_what_was_lost_is_not_said_to_have_come_back(sqlite_book: Path) -> None:
+    """Its loan is over all the same, and the deposit is still to be settled."""
+    engine = open_engine(str(sqlite_book))
+    set_up_bench(engine, TODAY, NOW)
+    engine.dispose()
+
+    def run(*words: str) -> str:
+        ran = run_cli(words, db=sqlite_book)
+        assert 0 == ran.code, ran.err
+        return ran.out
+
+    run("loan", "out", "D1", "--to", "Bram Oakhollow", "--due", "2026-04-01", "--deposit", "50", "--condition", "good")
+    told = run("loan", "back", "D1", "--lost", "left in a train")
+    assert "came back" not in told
+    assert "D1 stands missing" in told
+    assert "All of L1 is over. Its deposit of 50.00 EUR: spindlebook loan deposit L1" in told
+    shown = run("loan", "show", "L1")
+    assert "     lost: left in a train\n" in shown
+    assert "came back" not in shown
