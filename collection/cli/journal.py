@@ -121,7 +121,7 @@ def _show_act(connection: Connection, number: int, zone: str, mode: Mode) -> Non
     act, changes = act_and_changes(connection, number)
     if mode == "table":
         by = f" by {act.by}" if act.by else ""
-        say(f"Act {act.act}, {_shown_in(zone)(act.at)} ({zone}){by}: {act.command}", act.summary or "")
+        say(f"Act {act.act}, {shown_in(zone)(act.at)} ({zone}){by}: {act.command}", act.summary or "")
         back = f"by act {act.undone_by}" if act.undone_by else ""
         undoes = f"act {act.undoes}" if act.undoes else ""
         say_pairs([("reason", act.reason or ""), ("takes back", undoes), ("taken back", back)])
@@ -131,20 +131,35 @@ def _show_act(connection: Connection, number: int, zone: str, mode: Mode) -> Non
         say("", f"To {'bring that' if act.undoes else 'take it'} back: spindlebook undo {act.act}")
 
 
-def _shown_in(zone: str) -> Callable[[Any], str]:
+def shown_in(zone: str) -> Callable[[Any], str]:
     """Return how a person reads an instant: in the time zone of the book."""
     from datetime import datetime
+    from functools import cache
     from zoneinfo import ZoneInfo
 
     here = ZoneInfo(zone)
-    return lambda instant: datetime.fromisoformat(instant).astimezone(here).isoformat(" ", "minutes")[:16]
+
+    @cache
+    def hour_of(hour: str) -> str:
+        """Return what an hour of UTC is called here; "" where the minutes differ, or clocks are changed within it."""
+        first, last = (datetime.fromisoformat(f"{hour}:{rest}Z").astimezone(here) for rest in ("00:00", "59:59"))
+        whole = first.minute == 0 and first.utcoffset() == last.utcoffset()
+        return first.isoformat(" ", "hours")[:13] if whole else ""
+
+    def shown(instant: str) -> str:
+        hour = hour_of(instant[:13])  # a long history has many acts of one hour
+        if hour:
+            return hour + instant[13:16]
+        return datetime.fromisoformat(instant).astimezone(here).isoformat(" ", "minutes")[:16]
+
+    return shown
 
 
 def _act_columns(zone: str) -> list[Column]:
     """The columns of the history; a person reads instants in the book's time zone, a program in UTC."""
     return [
         Column("act", "act"),
-        Column("at", f"at ({zone})", _shown_in(zone)),
+        Column("at", f"at ({zone})", shown_in(zone)),
         Column("today", in_table=False),
         Column("by", "by"),
         Column("command", "command"),
