@@ -18,6 +18,7 @@ from collection.acts.units import enter
 from collection.acts.who import engine_of
 from collection.errors import Refused
 from collection.store.engine import reading
+from collection.views.attachments import attachments_of
 from collection.views.card import card_of
 from collection.views.condition_checks import CheckReading, condition_checks
 from collection.views.safety import safety_against, safety_failed, safety_rows
@@ -76,6 +77,7 @@ def test_a_check_keeps_words_readings_and_pictures_of_its_moment(bench: Engine) 
     with reading(bench) as conn:
         card = card_of(conn, "D1", TODAY)
         assert [made] == condition_checks(conn) == condition_checks(conn, find_unit(conn, "D1").id)
+        assert ["", "2026-02-20"] == [each.taken_on or "" for each in attachments_of(conn, made.unit_id)]
         assert [] == verify(conn).broken
     assert (300.2, 2, made) == (card.readings[0].last.value, card.photos, card.checked)
     undo(bench, None, **TIMES)
@@ -114,6 +116,8 @@ def test_a_check_is_refused_and_nothing_is_written(bench: Engine) -> None:
         with pytest.raises(Refused) as refused:
             add_check(bench, tag, given, on=on, **TIMES)
         assert says in str(refused.value)
+    with pytest.raises(Refused, match="D4 is gone since 2026-02-01"):
+        add_safety_check(bench, "D4", "pass", by="Ilse Vanterpool", **TIMES)
 
     assert before == digest(bench)
 

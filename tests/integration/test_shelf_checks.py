@@ -14,6 +14,7 @@ from collection.acts.loan_out import lend
 from collection.acts.sightings import GivenShelfCheck, GivenSighting, add_sightings, check_shelf
 from collection.acts.undo import undo
 from collection.acts.unit_moves import move_units
+from collection.acts.units import enter
 from collection.acts.who import engine_of
 from collection.errors import Refused
 from collection.store.engine import reading
@@ -113,6 +114,7 @@ def test_a_dry_run_tells_the_same_and_writes_nothing(rooms: Engine) -> None:
         (GivenShelfCheck("cupboard", ("D" * 201,)), "is no tag: 201 characters"),
         (GivenShelfCheck("cupboard", ("D\x1b1",)), "is no tag: 3 characters, or signs that none has"),
         (GivenShelfCheck("cupboard", ("D1",) * 10_001), "10001 tags are more than 10000."),
+        (GivenShelfCheck("cupboard", tuple(f"{at:0200}" for at in range(100))), "Most of what was found is no tag"),
     ):
         with pytest.raises(Refused) as refused:
             check_shelf(rooms, given, **TIMES)
@@ -152,6 +154,25 @@ def test_sightings_say_what_to_do_where_book_and_eye_differ(rooms: Engine) -> No
         rows["D2"].evidence,
         rows["D2"].not_found_on,
     )
+
+
+def test_a_sighting_of_what_is_missing_brings_it_back_and_of_what_is_gone_is_none(rooms: Engine) -> None:
+    """Looking for it once more in vain asks for nothing; whoever writes looked, where nobody else is named."""
+    with shelf(rooms) as made:
+        made.named("person", "Ida Keep", role="keeper", salt="salt")
+    enter(rooms, "D1", standing="missing", **TIMES)
+    enter(rooms, "D2", standing="gone", reason="sold", **TIMES)
+
+    with pytest.raises(Refused, match="D2 is gone since 2026-03-01"):
+        add_sightings(rooms, ["D1", "D2"], GivenSighting(), **TIMES)
+    in_vain = add_sightings(rooms, ["D1"], GivenSighting(found=False), **TIMES)
+    seen = add_sightings(engine_of(rooms, "Ida Keep"), ["D1"], GivenSighting(), **TIMES)
+    check_shelf(engine_of(rooms, "Ida Keep"), GivenShelfCheck("box", ("D3",)), **TIMES)
+
+    assert [] == in_vain[1]
+    assert ['It is here again: spindlebook unit enter D1 --standing "on the bench"'] == seen[1]
+    with reading(rooms) as conn:
+        assert ["", "Ida Keep", "Ida Keep"] == [row.by for row in sightings(conn)]
 
 
 def test_units_are_moved_with_who_moved_them_and_earlier_places_stay(rooms: Engine) -> None:
