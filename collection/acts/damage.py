@@ -25,7 +25,8 @@ _TOLD = (
     "kind", "what", "circumstances", "reported_on", "reported_by", "by", "estimate", "owner_told_on", "insurer_told_on",
     "policy", "claim", "actions",
 )  # fmt: skip
-_SUMS = (("estimate", "settled"), ("settled", "estimate"))
+_SUMS = {"estimate": "settled", "settled": "estimate"}
+_WORDS = {"estimate": "estimate", "settled": "sum that was paid"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,7 +230,7 @@ def _refuse_days(found: Damage) -> None:
 
 def _with_other_sum(before: Damage, given: Mapping[str, str]) -> Mapping[str, str]:
     """Return what is given, with the other sum beside one that is taken away: its currency stands in one column."""
-    for told, other in _SUMS:
+    for told, other in _SUMS.items():
         money = getattr(before, other)
         if given.get(told) == "" and other not in given and money:
             return {**given, other: f"{money.text} {money.currency}"}
@@ -238,11 +239,12 @@ def _with_other_sum(before: Damage, given: Mapping[str, str]) -> Mapping[str, st
 
 def _refuse_currencies(before: Damage, after: Damage, given: Mapping[str, str]) -> None:
     """Refuse one sum that would turn the other into another currency: both stand in one column."""
-    for told, other in _SUMS:
+    for told, other in _SUMS.items():
         was, is_ = getattr(before, other), getattr(after, other)
         if given.get(told) and other not in given and was and is_ and was.currency != is_.currency:
             raise Refused(
-                f"{before.name}: the {other} is in {was.currency}, the {told} would be in {is_.currency}.",
+                f"{before.name}: the {_WORDS[other]} is in {was.currency},"
+                f" the {_WORDS[told]} would be in {is_.currency}.",
                 "Type both sums in one currency.",
             )
 

@@ -38,9 +38,8 @@ class Ties:
     """What is not closed of a person's history; tags of units, names of loans.
 
     lent: (tag, loan) they still have. borrowed: (tag, loan) of theirs that is still here. reserved: units kept for
-    them. owned: units of theirs that are not gone. at_work: units with an open service of theirs. damage:
-    open damage and losses that they reported, noted or had on loan. last_act: the newest
-    act's number, when it is theirs.
+    them. owned: units of theirs that are not gone. at_work: units with an open service of theirs. damage: open damage
+    and losses that they reported, noted or had on loan. last_act: the newest act's number, when it is theirs.
     """
 
     lent: tuple[tuple[str, str], ...]
