@@ -60,7 +60,7 @@ SERIES = SeriesDrift(
 )
 
 
-@pytest.mark.parametrize("ending", [".png", ".svg", ".SVG"])
+@pytest.mark.parametrize("ending", [".png", ".SVG"])
 def test_a_picture_has_the_same_bytes_twice_and_is_written_over(tmp_path: Path, ending: str) -> None:
     """Nothing of the clock or of chance goes into it."""
     file, other = tmp_path / f"a{ending}", tmp_path / f"b{ending}"
