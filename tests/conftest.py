@@ -5,8 +5,10 @@ from __future__ import annotations
 import gc
 import os
 import shutil
+import sys
 import tempfile
 from collections.abc import Iterator
+from compileall import compile_dir
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,8 +36,12 @@ def pytest_configure(config: pytest.Config) -> None:
     # Every core has a worker of its own: threads of one would wait for those of the others, spinning.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     gc.set_threshold(20_000, 20, 20)  # at the usual 700, reading the tests takes nearly twice as long
+    # Where nobody keeps bytecode, each of the hundred processes of a run would compile the whole program for itself.
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False
     if config.getoption("numprocesses", default=None):
         _end_without_server()  # a worker could only crash; the process that shares out the tests can say why
+        compile_dir(Path(__file__).parents[1] / "collection", quiet=2, workers=0)  # before all workers do it at once
 
 
 def pytest_collection_finish() -> None:
