@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 from collection.cli.damage import damage_object
 from collection.cli.show import Column, emit, say, say_pairs
 from collection.quantity import show_day
+from collection.views.damage_words import check_words, joined, sum_words, worth_words
 
 if TYPE_CHECKING:
     from collection.cli.face import Face
-    from collection.quantity import Money
     from collection.views.condition_checks import ConditionCheck
     from collection.views.damage_case import DamageCase
     from collection.views.worth import Valued
@@ -66,34 +66,22 @@ def _about(case: DamageCase, day: Callable[[str], str]) -> Iterator[tuple[str, s
     yield "what", damage.what
     yield "found", day(damage.found_on)
     yield "circumstances", damage.circumstances
-    yield "reported", _joined(day(damage.reported_on), damage.reported_by and f"by {damage.reported_by}")
+    yield "reported", joined(day(damage.reported_on), damage.reported_by and f"by {damage.reported_by}")
     yield "noted by", damage.by
     if loan is not None:
-        yield loan.how, _joined(loan.whose, f"due {day(loan.due_on)}", loan.cover)
-    yield "owner", _joined(case.unit.owner, damage.owner_told_on and f"told {day(damage.owner_told_on)}")
+        yield loan.how, joined(loan.whose, f"due {day(loan.due_on)}", loan.cover)
+    yield "owner", joined(case.unit.owner, damage.owner_told_on and f"told {day(damage.owner_told_on)}")
     yield "worth", worth_words(case.worth, day)
     yield "condition before", check_words(case.before, day)
     yield "condition now", check_words(case.at, day)
     yield "photos", _photos(case)
-    yield "estimate", _sum(damage.estimate)
+    yield "estimate", sum_words(damage.estimate)
     yield "policy", ", ".join(each.name for each in case.policies)
     told = damage.insurer_told_on and f"told {day(damage.insurer_told_on)}"
-    yield "insurer", _joined(told, damage.claim and f"claim {damage.claim}")
+    yield "insurer", joined(told, damage.claim and f"claim {damage.claim}")
     yield "actions", damage.actions
-    yield "settled", _joined(_sum(damage.settled), day(damage.settled_on))
-    yield "closed", _joined(day(damage.closed_on), damage.closed_how)
-
-
-def check_words(check: ConditionCheck | None, day: Callable[[str], str]) -> str:
-    """Return a condition check in one line; "" for none."""
-    if check is None:
-        return ""
-    return _joined(check.condition, check.grade, day(check.checked_on), check.by and f"by {check.by}")
-
-
-def worth_words(worth: Valued | None, day: Callable[[str], str]) -> str:
-    """Return a valuation in one line; "" for none."""
-    return "" if worth is None else f"{_sum(worth.amount)} ({_joined(worth.basis, day(worth.valued_on))})"
+    yield "settled", joined(sum_words(damage.settled), day(damage.settled_on))
+    yield "closed", joined(day(damage.closed_on), damage.closed_how)
 
 
 def _photos(case: DamageCase) -> str:
@@ -101,14 +89,6 @@ def _photos(case: DamageCase) -> str:
         return ""
     numbers = ", ".join(map(str, case.photos))
     return f"{numbers}: spindlebook photo save {case.damage.tag} {case.photos[0]} FILE"
-
-
-def _sum(money: Money | None) -> str:
-    return f"{money.text} {money.currency}" if money else ""
-
-
-def _joined(*parts: str) -> str:
-    return ", ".join(part for part in parts if part)
 
 
 def _worth_object(worth: Valued | None) -> dict[str, Any] | None:

@@ -7,9 +7,9 @@ from typing import Any
 
 from collection.exchange.pictures import Picture
 from collection.exchange.report_page import data_uri
-from collection.quantity import Money, show_day
-from collection.views.condition_checks import ConditionCheck
+from collection.quantity import show_day
 from collection.views.damage_case import DamageCase, OnLoan
+from collection.views.damage_words import check_words, joined, sum_words, worth_words
 from collection.views.policies import Policy
 
 Facts = Iterable[tuple[str, str]]
@@ -50,7 +50,7 @@ def _what_happened(case: DamageCase, day: Callable[[str], str]) -> Facts:
     yield "what", damage.what
     yield "found", day(damage.found_on)
     yield "how it happened", damage.circumstances
-    yield "reported", _joined(day(damage.reported_on), damage.reported_by and f"by {damage.reported_by}")
+    yield "reported", joined(day(damage.reported_on), damage.reported_by and f"by {damage.reported_by}")
     yield "noted by", damage.by
     if case.loan is not None:
         yield case.loan.how, _loan(case.loan, day)
@@ -62,52 +62,38 @@ def _the_unit(case: DamageCase, day: Callable[[str], str]) -> Facts:
     yield "serial", unit.serial
     yield "marks", case.marks
     yield "owner", unit.owner
-    yield "condition before", _condition(case.before, day)
-    yield "condition after it", _condition(case.at, day)
+    yield "condition before", check_words(case.before, day)
+    yield "condition after it", check_words(case.at, day)
 
 
 def _sums(case: DamageCase, day: Callable[[str], str]) -> Facts:
-    damage, worth = case.damage, case.worth
-    yield "worth then", f"{_sum(worth.amount)} ({_joined(worth.basis, day(worth.valued_on))})" if worth else ""
-    yield "mending or replacing", _sum(damage.estimate)
-    yield "paid", _joined(_sum(damage.settled), day(damage.settled_on))
+    damage = case.damage
+    yield "worth then", worth_words(case.worth, day)
+    yield "mending or replacing", sum_words(damage.estimate)
+    yield "paid", joined(sum_words(damage.settled), day(damage.settled_on))
 
 
 def _told(case: DamageCase, day: Callable[[str], str]) -> Facts:
     damage = case.damage
     yield "owner told", day(damage.owner_told_on)
     yield "policy", "\n".join(_policy(each, day) for each in case.policies)
-    yield "insurer told", _joined(day(damage.insurer_told_on), damage.claim and f"claim {damage.claim}")
+    yield "insurer told", joined(day(damage.insurer_told_on), damage.claim and f"claim {damage.claim}")
     yield "done about it", damage.actions
-    yield "closed", _joined(day(damage.closed_on), damage.closed_how)
+    yield "closed", joined(day(damage.closed_on), damage.closed_how)
 
 
 def _loan(loan: OnLoan, day: Callable[[str], str]) -> str:
     cover = loan.cover and f"cover: {loan.cover}"
-    return _joined(loan.whose, f"{day(loan.out_on)} to {day(loan.due_on)}", cover)
-
-
-def _condition(check: ConditionCheck | None, day: Callable[[str], str]) -> str:
-    if check is None:
-        return ""
-    return _joined(check.condition, check.grade, day(check.checked_on), check.by and f"by {check.by}")
+    return joined(loan.whose, f"{day(loan.out_on)} to {day(loan.due_on)}", cover)
 
 
 def _policy(policy: Policy, day: Callable[[str], str]) -> str:
     until = policy.to_date and f"to {day(policy.to_date)}"
-    return _joined(policy.name, policy.insurer, " ".join(filter(None, (f"from {day(policy.from_date)}", until))))
+    return joined(policy.name, policy.insurer, " ".join(filter(None, (f"from {day(policy.from_date)}", until))))
 
 
 def _picture(picture: Picture, day: Callable[[str], str]) -> dict[str, str]:
-    says = _joined(picture.title, day(picture.taken_on)) or f"picture {picture.number}"
+    says = joined(picture.title, day(picture.taken_on)) or f"picture {picture.number}"
     if picture.jpeg is None:
         return {"src": "", "says": f"{says} ({picture.why})"}
     return {"src": data_uri(picture.jpeg, "image/jpeg"), "says": says}
-
-
-def _sum(money: Money | None) -> str:
-    return f"{money.text} {money.currency}" if money else ""
-
-
-def _joined(*parts: str) -> str:
-    return ", ".join(part for part in parts if part)
