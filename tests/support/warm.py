@@ -49,8 +49,7 @@ def warm_program(*args: str) -> list[str]:
 @cache
 def _server() -> str:
     """Start the process from which the others are forked; it ends with this one. Return where it listens."""
-    folder = tempfile.mkdtemp(prefix="spindlebook-")
-    place = f"{folder}/warm"
+    place = f"{tempfile.mkdtemp(prefix='spindlebook-warm-')}/socket"
     env = {**os.environ, "PYTHONPATH": str(_ROOT), "OPENBLAS_NUM_THREADS": "1"}  # a fork takes no threads along
     server = subprocess.Popen(
         [sys.executable, __file__, place],
@@ -64,11 +63,7 @@ def _server() -> str:
     assert server.stdout.readline() == b"ready\n"
     server.stdout.close()
 
-    def end() -> None:
-        server.communicate(timeout=30)
-        Path(folder).rmdir()
-
-    atexit.register(end)
+    atexit.register(server.communicate, timeout=30)
     return place
 
 
@@ -92,6 +87,7 @@ def _serve(place: str) -> None:
             _answer(listening)
             _reap()
     Path(place).unlink()
+    Path(place).parent.rmdir()  # here, for whoever started this may have been killed
 
 
 def _answer(listening: socket.socket) -> None:
