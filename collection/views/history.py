@@ -46,6 +46,7 @@ def acts_on_unit(connection: Connection, unit_id: int) -> list[Act]:
             f"SELECT c.act_id {_CHANGES_OF.format(table=table)} AND t.{column} = :unit"
             for table, column in EDITED_OF_UNIT
         ),
+        _LOANS_OF_UNIT,
         f"SELECT r.act_id {_OF_UNIT}",
         f"SELECT a.act_id FROM reading_aside a WHERE a.reading_id IN (SELECT r.id {_OF_UNIT})",
         "SELECT t.act_id FROM task t JOIN service v ON v.id = t.service_id WHERE v.unit_id = :unit",
@@ -142,5 +143,9 @@ EDITED_OF_PERSON = (
 _ITEMS_OF_PERSON = (
     f"SELECT c.act_id {_CHANGES_OF.format(table='loan_item')}"
     " AND t.loan_id IN (SELECT l.id FROM loan l WHERE l.person_id = :person)"
+)
+_LOANS_OF_UNIT = (
+    f"SELECT c.act_id {_CHANGES_OF.format(table='loan')}"
+    " AND t.id IN (SELECT i.loan_id FROM loan_item i WHERE i.unit_id = :unit)"
 )
 _OF_UNIT = "FROM reading r JOIN series s ON s.id = r.series_id WHERE s.unit_id = :unit"

@@ -16,6 +16,7 @@ from collection.views.history import (
     EDITED_OF_UNIT,
     acts_on_unit,
 )
+from tests.support.books import scalar
 from tests.support.shelf import Shelf, shelf
 
 TOUCHES: dict[str, Callable[[Shelf, int, int], object]] = {
@@ -50,6 +51,19 @@ def test_the_history_of_a_unit_has_every_act_that_touched_it(engine: Engine, wha
 
     with reading(engine) as connection:
         assert ["touched", "first"] == [act.command for act in acts_on_unit(connection, unit)]
+
+
+def test_the_history_of_a_unit_has_what_became_of_its_loan(engine: Engine) -> None:
+    """A later day due, or a deposit that goes back, is written in the loan alone."""
+    with shelf(engine, "loan out") as made:
+        unit, other = made.unit("D1"), made.unit("D2")
+        made.lend(unit, "2026-02-01", "2026-03-01")
+    with shelf(engine, "loan extend") as made:
+        made.work.update("loan", scalar(engine, "SELECT max(id) FROM loan"), due_on="2026-04-01")
+
+    with reading(engine) as connection:
+        assert ["loan extend", "loan out"] == [act.command for act in acts_on_unit(connection, unit)]
+        assert ["loan out"] == [act.command for act in acts_on_unit(connection, other)]
 
 
 def _references(table: str) -> set[tuple[str, str]]:
