@@ -48,7 +48,7 @@ def _known(conn: Connection, name: str) -> Person:
     try:
         return find_person(conn, name)
     except Refused as unknown:
-        hint = f"Name another with --who, or leave it out: {unknown.hint}"
+        hint = f"Name another with --who, or leave it out. {unknown.hint}"
         raise Refused(f"--who: {unknown.what}", hint) from None
 
 
