@@ -86,6 +86,15 @@ def test_prune_never_takes_the_last_good_one(sqlite_book: Path, tmp_path: Path) 
     assert made[1].file.exists()
 
 
+def test_the_days_of_the_rule_are_those_of_the_books_time_zone(sqlite_book: Path, tmp_path: Path) -> None:
+    """Half an hour before midnight in UTC it is the next day further east, on which a later one was made."""
+    engine = open_engine(str(sqlite_book))
+    kept = [keep(engine, tmp_path, "", NOW + timedelta(hours=hours)) for hours in (11.5, 12.5, 99)]
+
+    assert ["its day", "its day", "newest"] == [each.stays for each in judge(kept, "UTC", Rule(1, 3, 0))]
+    assert ["", "its day", "newest"] == [each.stays for each in judge(kept, "Etc/GMT-2", Rule(1, 3, 0))]
+
+
 def test_backups_of_other_books_are_nobody_elses_to_prune(sqlite_book: Path, tmp_path: Path) -> None:
     """In one folder stand those of many books; each sees its own."""
     engine = open_engine(str(sqlite_book))
