@@ -62,6 +62,11 @@ def test_a_receipt_has_all_that_one_person_brought_as_it_came(book: Path) -> Non
         assert said in shown
     assert "They go back by 2026-06, or earlier" in shown
     assert shown.index("D1 Varnhall") < shown.index("D2 Varnhall") < shown.index("Signed")
+    typed(book, "arrival", "D2", "--correct", "--return-by", "2026-07", "--reason", "asked for longer")
+    each_its_own = page(book, "receipt", "E1")
+    assert "drive and cable; goes back by 2026-06" in each_its_own
+    assert "goes back by 2026-07" in each_its_own
+    assert "They go back by" not in each_its_own
 
 
 def test_a_page_of_damage_has_what_is_told_and_lists_what_is_not(book: Path) -> None:
@@ -83,8 +88,13 @@ def test_the_emergency_list_says_how_to_stay_safe_before_what_to_carry_and_names
     """Cautions, then whom to call, then units by rank with where they are; others read it, so no worth stands on it."""
     typed(book, "unit", "edit", "D2", "--rescue-rank", "1", "--rescue-note", "two people")
     typed(book, "value", "add", "D1", "981.50", "--basis", "market")
+    typed(book, "person", "add", "Cass Lender", "--role", "outside")
+    typed(book, "loan", "in", "D1", "--from", "Cass Lender", "--due", "2026-09-30")
+    typed(book, "unit", "add", "D3", "--model", "VX-5")
+    typed(book, "unit", "enter", "D3", "--standing", "missing")
 
     shown = page(book, "emergency")
+    first = page(book, "emergency", "--first", "1")
 
     order = [
         "People first",
@@ -98,6 +108,10 @@ def test_the_emergency_list_says_how_to_stay_safe_before_what_to_carry_and_names
     ]
     assert order == sorted(order, key=shown.index)
     assert "981" not in shown
+    assert "1 unit is on loan, away or missing and not on this list." in shown
+    assert "1 more unit is here; 1 unit is on loan" in first
+    assert "borrowed" in shown
+    assert "Cass Lender" not in shown
 
 
 def test_what_leaves_for_good_is_signed_for_with_its_condition_and_its_history_tells_of_damage(book: Path) -> None:
@@ -105,7 +119,8 @@ def test_what_leaves_for_good_is_signed_for_with_its_condition_and_its_history_t
     typed(book, "condition", "add", "D1", "--condition", "two scratches", "--on", "2026-02-01")
     typed(book, "damage", "add", "D1", "dented", "--on", "2026-02-02")
     sold = ("--how", "sold", "--reason", "spare", "--to", "Ada Quill")
-    typed(book, "unit", "dispose", "D1", *sold, "--price", "45")
+    typed(book, "person", "add", "Ida Keep", "--role", "keeper")
+    typed(book, "unit", "dispose", "D1", *sold, "--price", "45", "--authority", "Ida Keep")
     refused = run_cli(["report", "disposal", "D2"], db=book)
     typed(book, "unit", "dispose", "D2", *sold)
 
@@ -114,6 +129,7 @@ def test_what_leaves_for_good_is_signed_for_with_its_condition_and_its_history_t
     order = [
         "Ada Quill",
         "555 1234",
+        "decided by Ida Keep",
         "D1 Varnhall",
         "two scratches",
         "45.00 EUR",

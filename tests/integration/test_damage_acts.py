@@ -14,7 +14,7 @@ from collection.acts.undo import undo
 from collection.acts.valuations import add_valuation
 from collection.acts.who import engine_of
 from collection.errors import Expected
-from collection.store.engine import reading
+from collection.store.engine import fetch, reading
 from collection.views.damage import damage_list, find_damage
 from collection.views.damage_case import DamageCase, damage_case
 from collection.views.units import find_unit, unit_on
@@ -91,7 +91,7 @@ def test_damage_belongs_to_the_loan_from_its_first_day_to_the_day_it_came_back(e
 
 
 def test_a_lost_unit_stands_missing_and_its_undo_brings_it_back(engine: Engine) -> None:
-    """Losing the unit itself enters its standing in the same act; losing what belongs to it does not."""
+    """Losing the unit enters its standing in the same act; losing what belongs to it, or losing it twice, does not."""
     with shelf(engine) as made:
         made.unit("D1")
 
@@ -99,7 +99,11 @@ def test_a_lost_unit_stands_missing_and_its_undo_brings_it_back(engine: Engine) 
     part_lost = standing(engine)
     add_damage(engine, "D1", GivenDamage("loss", "not at the fair any more", missing=True), **TIMES)
     lost = standing(engine)
-    undo(engine, None, **TIMES)
+    add_damage(engine, "D1", GivenDamage("loss", "nor in the car", missing=True), **TIMES)
+    with reading(engine) as conn:
+        assert [(1,)] == fetch(conn, "SELECT count(*) FROM unit_entry WHERE standing = 'missing'")
+    for _ in range(2):
+        undo(engine, None, **TIMES)
 
     assert ("ready", "missing", "ready") == (part_lost, lost, standing(engine))
     with reading(engine) as conn:
@@ -175,6 +179,9 @@ def test_closed_damage_is_changed_only_for_a_reason_and_closed_once(engine: Engi
         found = find_damage(conn, "DL1")
     assert found.settled
     assert (None, "EUR") == (found.estimate, found.settled.currency)
+    add_damage(engine, "D1", GivenDamage("damage", "dent"), on="2026-02-20", **TIMES)
+    edit_damage(engine, "DL2", {"settled": "3", "settled_on": "2026-02-21"}, **TIMES)
+    assert "2026-02-21" == close_damage(engine, "DL2", "left so", settled="4", **TIMES).settled_on
 
 
 def test_verify_names_what_is_told_of_damage_and_is_of_another_unit(engine: Engine) -> None:

@@ -31,10 +31,11 @@ def left(engine: Engine) -> list[Exit]:
 
 
 def test_a_unit_that_is_sold_is_gone_with_all_that_is_told_and_its_tag_is_never_given_again(engine: Engine) -> None:
-    """The row keeps who, why, by whom and for how much; its pairing ends; an undo brings all of it back."""
+    """The row keeps who, why, by whom, for how much; pairings end, none before it began; an undo brings all back."""
     with shelf(engine) as made:
         drive, supply = made.unit("D1"), made.unit("P1")
-        made.work.insert("pairing", drive_id=drive, supply_unit_id=supply, from_date="2025-01-01")
+        for feeds, since in ((supply, "2025-01-01"), (made.unit("P2"), "2026-03-01")):
+            made.work.insert("pairing", drive_id=drive, supply_unit_id=feeds, from_date=since)
         made.person("Ada Quill")
         made.person("Ida Keep")
 
@@ -47,7 +48,7 @@ def test_a_unit_that_is_sold_is_gone_with_all_that_is_told_and_its_tag_is_never_
     )  # fmt: skip
     with reading(engine) as conn:
         assert "gone" == unit_on(conn, find_unit(conn, "D1").id, TODAY).standing
-        assert [("2026-02-28",)] == fetch(conn, "SELECT to_date FROM pairing")
+        assert [("2026-02-28",), ("2026-03-01",)] == fetch(conn, "SELECT to_date FROM pairing ORDER BY id")
     with pytest.raises(Expected, match="no tag is given twice"):
         add_unit(engine, "D1", {"model": "VX-5"}, **TIMES)
     undo(engine, None, **TIMES)
@@ -100,17 +101,16 @@ def on_loan(made: Shelf, unit: int, direction: str) -> None:
     made.work.insert("loan_item", loan_id=loan, unit_id=unit)
 
 
-def reserve(made: Shelf, unit: int, last: str) -> None:
+def reserve(made: Shelf, unit: int, last: str, first: str = "2026-01-01") -> None:
     """Keep a unit for somebody."""
-    made.work.insert(
-        "reservation", unit_id=unit, person_id=made.person("Ada Quill"), from_date="2026-01-01", to_date=last
-    )
+    made.work.insert("reservation", unit_id=unit, person_id=made.person("Ada Quill"), from_date=first, to_date=last)
 
 
 REFUSED = [
     ("D2", SOLD, "is on loan to Ada Quill"),
     ("D3", SOLD, "is borrowed from Ada Quill"),
     ("D4", SOLD, "is reserved for Ada Quill"),
+    ("D7", SOLD, "is reserved for Ada Quill from 2026-06-01"),
     ("D5", SOLD, "has a service open"),
     ("D6", SOLD, "in use since 2026-02-28, after"),
     ("D1", replace(SOLD, how="stolen"), "must be one of"),
@@ -132,6 +132,7 @@ def test_a_unit_that_is_not_free_or_not_told_of_does_not_leave(engine: Engine) -
         on_loan(made, made.unit("D2"), "out")
         on_loan(made, made.unit("D3"), "in")
         reserve(made, made.unit("D4"), "2026-03-01")
+        reserve(made, made.unit("D7"), "2026-06-02", "2026-06-01")
         made.work.insert("service", name="S", unit_id=made.unit("D5"), opened_on="2026-02-01")
         made.standing(made.unit("D6"), "in use", "2026-02-28")
     kept = digest(engine)

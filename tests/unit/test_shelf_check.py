@@ -119,6 +119,7 @@ def test_tags_are_read_a_line_each_with_or_without_a_mark_at_the_beginning(tmp_p
 
     assert ["D1", "D 2", "D1"] == read_tags(tmp_path / "tags.txt")
     assert [] == tags_from(BytesIO(), "Standard input")
+    assert ["D1"] == tags_from(BytesIO(b"D1".ljust(4_000_000)), "Standard input")
 
 
 @pytest.mark.parametrize(
