@@ -17,8 +17,10 @@ def emergency_places(found: Emergency, first: int | None) -> dict[str, Any]:
     shown = found.carried[:first]
     more = len(found.carried) - len(shown)
     rest = (
-        f"{_units(more)} more here" if more else "",
-        f"{_units(found.elsewhere)} on loan, away or missing and not on this list" if found.elsewhere else "",
+        f"{more} more {_units(more)} here" if more else "",
+        f"{found.elsewhere} {_units(found.elsewhere)} on loan, away or missing and not on this list"
+        if found.elsewhere
+        else "",
     )
     said = "; ".join(filter(None, rest))
     return {
@@ -33,7 +35,7 @@ def emergency_places(found: Emergency, first: int | None) -> dict[str, Any]:
 
 
 def _units(number: int) -> str:
-    return "1 unit is" if number == 1 else f"{number} units are"
+    return "unit is" if number == 1 else "units are"
 
 
 def _carried(each: Carried) -> dict[str, Any]:
