@@ -3,8 +3,8 @@
 10,000 units, 1,000,000 readings, 200,000 acts (or as many units as are told), in a file and on a throw-away server.
 Each command runs as a process of its own, less the same on a book of one unit, its start. Floors: for lists the
 statements of their views, sent by the bare driver (at most 3 times); for `verify` every row of every table fetched once
-(5 times); for `backup` SQLite's backup interface alone, on a server every row fetched once (5 times). Times are seconds of the
-processor, those of the server's processes included.
+(5 times); for `backup` SQLite's backup interface alone, on a server every row fetched once (5 times). Times are seconds
+of the processor, those of the server's processes included.
 """
 
 from __future__ import annotations
