@@ -195,13 +195,15 @@ def test_a_foreign_file_in_the_books_place_is_not_overwritten(sqlite_book: Path,
 
 
 def test_a_damaged_book_is_kept_and_replaced(sqlite_book: Path, tmp_path: Path) -> None:
-    """A book whose pages are damaged is moved aside byte by byte, and the backup takes its place."""
+    """A book whose pages are damaged is kept byte by byte, its journal too, and the backup takes its place."""
     engine = open_engine(str(sqlite_book))
     back_up(engine, tmp_path / "copy", NOW)
     before = digest(engine)
     damaged = bytearray(sqlite_book.read_bytes())
     damaged[4096 * 3 : 4096 * 60] = bytes(4096 * 57)
     sqlite_book.write_bytes(damaged)
+    left_over = bytes(28) + b"pages"  # SQLite leaves a journal alone that begins so ("Atomic Commit In SQLite" 4.2, from memory)
+    journal_path(sqlite_book).write_bytes(left_over)
 
     try:
         restored = restore(engine, tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
@@ -210,6 +212,8 @@ def test_a_damaged_book_is_kept_and_replaced(sqlite_book: Path, tmp_path: Path) 
 
     assert restored.kept is not None
     assert restored.kept.read_bytes() == bytes(damaged)
+    assert journal_path(restored.kept).read_bytes() == left_over
+    assert not journal_path(sqlite_book).exists()
     assert digest(engine) == before
 
 
