@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.backups import keep
 from collection.acts.forget import forget_person
 from collection.acts.people import add_person
+from collection.acts.restore import restore
 from collection.acts.service_given import GivenService
 from collection.acts.service_record import record_service
 from collection.acts.undo import undo
@@ -14,7 +18,7 @@ from collection.acts.who import MAY_WRITE, engine_of
 from collection.acts.work import Work
 from collection.errors import Refused
 from collection.schema.people import ROLES
-from collection.store.engine import fetch, reading
+from collection.store.engine import fetch, open_engine, reading
 from tests.support.bench import set_up_bench
 from tests.support.books import act, digest, scalar
 from tests.support.cli import run_cli
@@ -82,6 +86,18 @@ def test_an_issuer_lends_and_checks_and_takes_back_just_that(engine: Engine) -> 
 def test_who_only_looks_writes_nothing(engine: Engine, role: str) -> None:
     """Members, owners and people from outside read the book, also when they name themselves; lending is no theirs."""
     assert "writes nothing in it" in _refused(_person(engine, role), "loan out")
+
+
+def test_who_only_looks_puts_no_backup_in_the_place_of_the_book(sqlite_book: Path, tmp_path: Path) -> None:
+    """Nothing is changed and nothing kept aside."""
+    engine = open_engine(str(sqlite_book))
+    kept = keep(engine, tmp_path / "kept", "", NOW)
+    add_person(engine, "Bram Oakhollow", role="member", today=TODAY, now=NOW)
+
+    with pytest.raises(Refused, match="reads the book and writes nothing"):
+        restore(engine_of(engine, "Bram Oakhollow"), kept.file, tmp_path / "aside", today=TODAY, now=NOW)
+    assert 1 == scalar(engine, "SELECT count(*) FROM person")
+    assert not (tmp_path / "aside").exists()
 
 
 def test_nobody_writes_under_an_unknown_name_or_a_forgotten_one(engine: Engine) -> None:
