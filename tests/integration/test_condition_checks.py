@@ -174,6 +174,7 @@ def test_a_failed_check_stands_until_one_is_passed(bench: Engine) -> None:
     add_safety_check(bench, "D1", "fail", by="Ilse Vanterpool", on="2026-02-02", note="cord cracked", **TIMES)
 
     with reading(bench) as conn:
+        assert ["D1", "P1"] == [row.tag for row in safety_rows(conn, TODAY)]
         assert safety_failed(conn, find_unit(conn, "D1").id)
         assert not safety_failed(conn, find_unit(conn, "D1").id, date(2026, 2, 1))
         rows = safety_rows(conn, TODAY, find_unit(conn, "D1").id)
@@ -181,6 +182,9 @@ def test_a_failed_check_stands_until_one_is_passed(bench: Engine) -> None:
     assert "its electrical safety check of 2026-02-02 failed" == _against(bench, "D1", TODAY)
     undo(bench, None, **TIMES)
     assert "" == _against(bench, "D1", TODAY)
+    enter(bench, "D1", standing="gone", reason="sold", **TIMES)
+    with reading(bench) as conn:
+        assert ["P1"] == [row.tag for row in safety_rows(conn, TODAY)]
 
 
 def test_a_grade_of_a_service_can_fail_a_unit_and_passes_none(bench: Engine) -> None:

@@ -18,7 +18,10 @@ TIMES: dict[str, Any] = {"today": TODAY, "now": NOW}
 
 
 def test_what_is_carried_out_stands_in_the_order_of_rank_then_borrowed_then_worth(engine: Engine) -> None:
-    """Other currencies come after the book's own, what is not valued last; what is not here is counted and left out."""
+    """Other currencies come after the book's own, what is not valued last; what is not here is left out and counted.
+
+    What was given back today is no longer borrowed.
+    """
     with shelf(engine) as made:
         units = {tag: made.unit(tag) for tag in ("D1", "D2", "D3", "D4", "D5", "D6", "D7", "D8", "D9", "D10")}
         made.work.update("unit", units["D10"], rescue_rank=2, rescue_note="two people")
@@ -27,12 +30,15 @@ def test_what_is_carried_out_stands_in_the_order_of_rank_then_borrowed_then_wort
         shelf_a, room = made.named("location", "shelf A"), made.named("location", "room")
         made.work.update("location", shelf_a, inside_id=room)
         made.standing(units["D1"], "missing", "2026-01-01")
-        for tag, direction, name in (("D7", "in", "L1"), ("D8", "out", "L2")):
+        for tag, direction, name, out_on, back_on in (
+            ("D7", "in", "L1", "2026-03-01", None), ("D8", "out", "L2", "2026-01-01", None),
+            ("D6", "in", "L3", "2026-01-01", "2026-03-01"),
+        ):  # fmt: skip
             loan = made.work.insert(
-                "loan", name=name, direction=direction, person_id=made.person("Ada Quill"), out_on="2026-01-01",
+                "loan", name=name, direction=direction, person_id=made.person("Ada Quill"), out_on=out_on,
                 due_on="2026-09-01",
             )  # fmt: skip
-            made.work.insert("loan_item", loan_id=loan, unit_id=units[tag])
+            made.work.insert("loan_item", loan_id=loan, unit_id=units[tag], back_on=back_on)
     for tag, amount, currency in (("D2", "10", "EUR"), ("D3", "10.01", "EUR"), ("D4", "500", "USD")):
         add_valuation(engine, tag, amount, currency, basis="market", **TIMES)
 

@@ -42,6 +42,8 @@ def rooms(engine: Engine) -> Engine:
             made.location(made.unit(tag), place)
         made.work.update("location", made.named("location", "box"), inside_id=made.named("location", "cupboard"))
         made.work.insert("unit_alias", unit_id=1, alias="D9", alias_folded="d9")
+        taken_away = made.work.insert("unit_alias", unit_id=2, alias="X 7", alias_folded="x 7")
+        made.work.set_void("unit_alias", [taken_away], void=True)
         made.person("Wen Salloway")
     return engine
 
