@@ -29,8 +29,10 @@ def test_a_use_lasts_until_another_standing_and_tells_what_came_of_it(engine: En
             due_on="2026-02-01", purpose="a fair",
         )  # fmt: skip
         made.work.insert("loan_item", loan_id=loan, unit_id=other, back_on="2026-01-20", condition_back="whole")
-        for tag, day, symptom, of in ((unit, "2026-02-10", "hums", None), (unit, "2026-02-21", "later", None)):
-            made.work.insert("fault", unit_id=tag, noticed_on=day, symptom=symptom, no_fault_found=0, loan_id=of)
+        for day, symptom in (
+            ("2026-01-31", "before"), ("2026-02-01", "hums"), ("2026-02-20", "skips"), ("2026-02-21", "later"),
+        ):  # fmt: skip
+            made.work.insert("fault", unit_id=unit, noticed_on=day, symptom=symptom, no_fault_found=0)
         made.work.insert(
             "fault", unit_id=other, noticed_on="2026-01-20", symptom="slow", no_fault_found=0, loan_id=loan
         )
@@ -47,7 +49,7 @@ def test_a_use_lasts_until_another_standing_and_tells_what_came_of_it(engine: En
     on_loan = Use("D2", "on loan", "2026-01-01", "2026-01-20", "Ada Quill", "a fair", "whole; slow")
     assert [
         Use("D1", "in use", "2026-03-01", "", "Ida Keep", "reads disks", ""),
-        Use("D1", "in use", "2026-02-01", "2026-02-20", "Ada Quill", "reads disks", "hums; on the bench"),
+        Use("D1", "in use", "2026-02-01", "2026-02-20", "Ada Quill", "reads disks", "hums; skips; on the bench"),
         on_loan,
     ] == found
     assert [on_loan] == of_one
