@@ -43,9 +43,8 @@ def start_command(face: Face, /, name: str | None, **given: Any) -> None:
     check_settings(settings)
     start_book(face.location, settings, today=face.today, now=face.now)
     say(f"The book stands in {show_location(face.location)}")
-    say("Next, one of:")
-    say("  spindlebook import FILE.xlsx           your own workbook, or a folder of CSV files")
-    say("  spindlebook unit add TAG --model NAME  one unit")
+    say("Bring in your own workbook: spindlebook import FILE.xlsx")
+    say("Or begin with one unit:     spindlebook unit add TAG --model NAME")
 
 
 @click.group("book")

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from collection.analysis.schedule import DueItem, DueList
 
-_NO_UNITS = "There are no units yet. Type: spindlebook import FOLDER, or spindlebook unit add TAG --model NAME"
+_NO_UNITS = "There are no units yet. Type: spindlebook import FILE.xlsx, or spindlebook unit add TAG --model NAME"
 _RESTS_ON = ("equipment", "measurement", "maintenance", "supplies", "people", "journal")
 _MOST_NAMES = 12  # tags in one line below the list
 

@@ -203,7 +203,7 @@ def _two_due(book: Path, second_done: str) -> None:
 
 def test_an_empty_book_says_how_to_begin(sqlite_book: Path) -> None:
     """The list is empty, the next step is named, the code is 0."""
-    begin = "There are no units yet. Type: spindlebook import FOLDER, or spindlebook unit add TAG --model NAME\n"
+    begin = "There are no units yet. Type: spindlebook import FILE.xlsx, or spindlebook unit add TAG --model NAME\n"
 
     assert Ran(0, begin, "") == run_cli(["due", "--exit-code"], db=sqlite_book)
     assert Ran(0, "[\n]\n", begin) == run_cli(["due", "--json"], db=sqlite_book)
