@@ -202,7 +202,8 @@ def test_a_damaged_book_is_kept_and_replaced(sqlite_book: Path, tmp_path: Path) 
     damaged = bytearray(sqlite_book.read_bytes())
     damaged[4096 * 3 : 4096 * 60] = bytes(4096 * 57)
     sqlite_book.write_bytes(damaged)
-    left_over = bytes(28) + b"pages"  # SQLite leaves a journal alone that begins so ("Atomic Commit In SQLite" 4.2, from memory)
+    # SQLite leaves a journal alone that begins so ("Atomic Commit In SQLite" 4.2, from memory).
+    left_over = bytes(28) + b"pages"
     journal_path(sqlite_book).write_bytes(left_over)
 
     try:

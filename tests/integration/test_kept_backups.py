@@ -1,5 +1,6 @@
 """Backups are kept in one folder, each looked into; how old the last one is rests on the chain of acts."""
 
+import errno
 import json
 from dataclasses import replace
 from datetime import timedelta
@@ -65,6 +66,27 @@ def test_what_is_kept_already_is_not_kept_twice(sqlite_book: Path, tmp_path: Pat
     _do_something(engine)
 
     assert keep_unless_kept(engine, tmp_path / "kept", "before import", NOW).manifest.rows["unit"] == 1
+
+
+def test_where_no_backup_comes_about_no_folder_is_left(
+    sqlite_book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One that was there stays, with what is in it."""
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("collection.store.backup.put_in_place", full)
+    engine = open_engine(str(sqlite_book))
+    (tmp_path / "there").mkdir()
+    (tmp_path / "there" / "letter.txt").write_text("mine")
+
+    for folder in (tmp_path / "new", tmp_path / "there"):
+        with pytest.raises(OSError, match="No space left"):
+            keep(engine, folder, "", NOW)
+
+    assert not (tmp_path / "new").exists()
+    assert ["letter.txt"] == [path.name for path in (tmp_path / "there").iterdir()]
 
 
 def test_prune_never_takes_the_last_good_one(sqlite_book: Path, tmp_path: Path) -> None:

@@ -180,6 +180,8 @@ def test_a_reservation_is_given_up_and_frees_its_days(bench: Engine) -> None:
     assert "D1 is reserved 2 times: from 2026-03-10" in _refused(unreserve, bench, ["D1"], **AT)
     unreserve(bench, ["D1"], first="2026-03-10", reason="the show is off", **AT)
     assert "D1 is not reserved then" in _refused(unreserve, bench, ["D1"], first="2026-03-10", **AT)
+    with reading(bench) as conn:
+        assert ["the show is off", ""] == [row.closed_reason for row in reservation_list(conn, TODAY, closed_too=True)]
     _reserve(bench, to=BRAM)
 
 
