@@ -16,7 +16,7 @@ from collection.acts.loan_edit import edit_loan
 from collection.acts.loan_given import ComingBack, GivenState, GivenTerms, GoingOut
 from collection.acts.loan_in import borrow, give_back
 from collection.acts.loan_out import lend
-from collection.acts.readings import GivenReading
+from collection.acts.readings import GivenReading, add_reading
 from collection.acts.reservations import reserve, unreserve
 from collection.acts.safety_checks import add_safety_check
 from collection.acts.service_given import GivenService
@@ -38,7 +38,13 @@ from tests.support.times import NOW, TODAY
 
 AT: dict[str, Any] = {"today": TODAY, "now": NOW}
 BRAM, ILSE = "Bram Oakhollow", "Ilse Vanterpool"
-SPEED = GivenReading("spindle speed", "300.2", instrument="bench counter")
+
+
+def _speed(value: str) -> GivenReading:
+    return GivenReading("spindle speed", value, instrument="bench counter")
+
+
+SPEED = _speed("300.2")
 
 
 @pytest.fixture
@@ -249,15 +255,17 @@ def test_what_comes_back_is_held_against_how_it_went_out(bench: Engine) -> None:
 
 
 def test_without_a_reading_at_going_out_the_last_one_before_is_compared(bench: Engine) -> None:
-    """One taken between counts no more than one that was taken on another loan's return."""
+    """What was read while it was out counts for nothing, and beside what was read at going out no other of that day."""
     _lend(bench, GoingOut("D1", state=GivenState("good", readings=(SPEED,))), on="2026-02-01", due="2026-02-10")
-    _back(bench, on="2026-02-10")
+    add_reading(bench, "D1", _speed("302.0"), on="2026-02-01", **AT)
+    _back(bench, ComingBack("D1", GivenState("good", readings=(_speed("300.4"),))), on="2026-02-10")
     _lend(bench, on="2026-02-11", all_the_same="looked over")
-    came = GivenState("good", readings=(GivenReading("spindle speed", "300.0", instrument="bench counter"),))
-    _back(bench, ComingBack("D1", came))
+    add_reading(bench, "D1", _speed("303.0"), on="2026-02-20", **AT)
+    _back(bench, ComingBack("D1", GivenState("good", readings=(_speed("300.0"),))))
 
-    (one,) = _shown(bench, "L2").compared
-    assert ("300.2 r/min", "2026-02-01", "-0.2 r/min", "within") == (one.out, one.out_on, one.change, one.says)
+    assert [("300.2 r/min", "2026-02-01", "+0.2 r/min"), ("300.4 r/min", "2026-02-10", "-0.4 r/min")] == [
+        (one.out, one.out_on, one.change) for name in ("L1", "L2") for one in _shown(bench, name).compared
+    ]
 
 
 def test_a_unit_that_is_lost_on_loan_is_missing_and_its_loan_is_over(bench: Engine) -> None:
