@@ -120,9 +120,9 @@ def test_what_leaves_for_good_is_signed_for_with_its_condition_and_its_history_t
     typed(book, "damage", "add", "D1", "dented", "--on", "2026-02-02")
     sold = ("--how", "sold", "--reason", "spare", "--to", "Ada Quill")
     typed(book, "person", "add", "Ida Keep", "--role", "keeper")
-    typed(book, "unit", "dispose", "D1", *sold, "--price", "45", "--authority", "Ida Keep")
+    typed(book, "unit", "dispose", "D1", *sold, "--price", "45")
     refused = run_cli(["report", "disposal", "D2"], db=book)
-    typed(book, "unit", "dispose", "D2", *sold)
+    typed(book, "unit", "dispose", "D2", *sold, "--authority", "Ida Keep")
 
     shown = page(book, "disposal", "D2", "D1")
 
