@@ -14,6 +14,8 @@ from collection.acts.loan_given import ComingBack, GivenState
 from collection.acts.loan_in import borrow, give_back
 from collection.acts.loan_out import lend
 from collection.acts.pairings import add_pairing
+from collection.acts.service_given import GivenService
+from collection.acts.service_record import open_service
 from collection.acts.undo import undo
 from collection.acts.units import enter
 from collection.errors import Refused
@@ -84,6 +86,9 @@ def test_what_is_given_back_was_neither_lent_on_nor_here_after_that_day(bench: E
     assert "D1 stands in use since 2026-02-20, after 2026-02-19." in told
     (row,) = give_back(bench, ["D1"], on="2026-02-20", **AT)
     assert ("L1", "loan L1") == (row.loan, scalar(bench, "SELECT reason FROM unit_exit WHERE void = 0"))
+    undo(bench, None, **AT)
+    open_service(bench, "D1", GivenService(), **AT)
+    assert "D1 has a service open since 2026-03-01." in _refused(give_back, bench, ["D1"])
 
 
 def test_what_goes_back_is_looked_at_and_feeds_or_is_fed_by_nothing(bench: Engine) -> None:
