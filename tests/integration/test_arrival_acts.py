@@ -235,7 +235,11 @@ def test_what_has_gone_back_is_over_no_day(engine: Engine) -> None:
     with reading(engine) as conn:
         anew = [row.days_over for row in entry_list(conn, TODAY)]
 
-    assert (2, None, [-4, None]) == (late, back, anew)
+    enter(engine, "D1", standing="away", **TIMES)
+    with reading(engine) as conn:
+        away = [row.days_over for row in entry_list(conn, TODAY)]
+
+    assert (2, None, [-4, None], [None, None]) == (late, back, anew, away)
 
 
 def test_what_is_no_arrival_changes_nothing(engine: Engine) -> None:

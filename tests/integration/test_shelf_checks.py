@@ -100,6 +100,8 @@ def test_a_shelf_check_is_one_act_that_enters_what_it_found_and_undo_takes_back(
         (row.seen_on, row.location, row.shelf_check, row.by) for row in rows
     }
     undo(rooms, None, **TIMES)
+    with reading(rooms) as conn:
+        assert [] == sightings(conn)
     assert before == digest(rooms, effective=True)
 
 
@@ -175,6 +177,7 @@ def test_a_sighting_of_what_is_missing_brings_it_back_and_of_what_is_gone_is_non
     assert ['It is here again: spindlebook unit enter D1 --standing "on the bench"'] == seen[1]
     with reading(rooms) as conn:
         assert ["", "Ida Keep", "Ida Keep"] == [row.by for row in sightings(conn)]
+        assert {""} == {row.not_found_on for row in inventory(conn, TODAY, Wanted())}
 
 
 def test_units_are_moved_with_who_moved_them_and_earlier_places_stay(rooms: Engine) -> None:
