@@ -206,6 +206,11 @@ def test_a_grade_of_a_service_can_fail_a_unit_and_passes_none(bench: Engine) -> 
     with reading(bench) as conn:
         assert "graded fail 2026-02-03" == card_of(conn, "P1", TODAY).safety.says  # type: ignore[union-attr]
         assert safety_failed(conn, find_unit(conn, "P1").id)
+    with shelf(bench) as made:
+        service = made.service(find_unit(made.work.conn, "P1").id, "2026-02-10")
+        made.reading(graded, "2026-02-10", "pass", "as left", service)
+        made.reading(graded, "2026-02-10", "fail", "as found", service)
+    assert "" == _against(bench, "P1", TODAY)
 
 
 SAFETY_REFUSED: tuple[tuple[str, dict[str, Any], str], ...] = (

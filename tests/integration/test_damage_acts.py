@@ -254,3 +254,7 @@ def test_what_an_owner_and_an_insurer_ask_for_is_named_until_it_is_told(engine: 
     assert ("a dent", (1,), ()) == (full.at.condition, full.photos, full.to_do)
     assert ["what is done about it"] == [each.what for each in missing.to_do]
     assert () == case(engine).to_do
+    edit_damage(engine, "DL1", {}, Shown(photos=(GivenPhoto("b.pdf", b"%PDF-2"),)), reason="found late", **TIMES)
+    both = case(engine).photos
+    undo(engine, None, **TIMES)
+    assert ((1, 2), (1,)) == (both, case(engine).photos)

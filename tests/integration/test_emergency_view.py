@@ -20,7 +20,7 @@ TIMES: dict[str, Any] = {"today": TODAY, "now": NOW}
 def test_what_is_carried_out_stands_in_the_order_of_rank_then_borrowed_then_worth(engine: Engine) -> None:
     """Other currencies come after the book's own, what is not valued last; what is not here is left out and counted.
 
-    What was given back today is no longer borrowed.
+    What was given back today is no longer borrowed, what comes tomorrow not yet.
     """
     with shelf(engine) as made:
         units = {tag: made.unit(tag) for tag in ("D1", "D2", "D3", "D4", "D5", "D6", "D7", "D8", "D9", "D10")}
@@ -32,7 +32,7 @@ def test_what_is_carried_out_stands_in_the_order_of_rank_then_borrowed_then_wort
         made.standing(units["D1"], "missing", "2026-01-01")
         for tag, direction, name, out_on, back_on in (
             ("D7", "in", "L1", "2026-03-01", None), ("D8", "out", "L2", "2026-01-01", None),
-            ("D6", "in", "L3", "2026-01-01", "2026-03-01"),
+            ("D6", "in", "L3", "2026-01-01", "2026-03-01"), ("D5", "in", "L4", "2026-03-02", None),
         ):  # fmt: skip
             loan = made.work.insert(
                 "loan", name=name, direction=direction, person_id=made.person("Ada Quill"), out_on=out_on,
