@@ -117,6 +117,7 @@ def _two_arrive(day: Day) -> None:
             ("D16 is new to the book. Its model", "dm 8"),
             ("Who sent or brought it", "?"),
             ("Who sent or brought it", "Nils Ovaskerry"),
+            ("Why did it come", "to be mended"),
             ("What came in the box", "drive, two disks"),
             ("Damage", "bezel cracked"),
             ("For which mains is it set", ""),
