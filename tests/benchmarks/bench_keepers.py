@@ -70,10 +70,15 @@ def written_down(engine: Engine) -> Iterator[list[Transaction]]:
         if sql not in _LOCK:
             kept[-1].sent.append((sql, parameters, many))
 
+    def takes_back(_connection: Connection) -> None:
+        kept.pop()  # an act that found nothing to change; the ids that it gave out are those of the next
+
     sa.event.listen(engine, "begin", begins)
+    sa.event.listen(engine, "rollback", takes_back)
     sa.event.listen(engine, "before_cursor_execute", sends)
     yield kept
     sa.event.remove(engine, "begin", begins)
+    sa.event.remove(engine, "rollback", takes_back)
     sa.event.remove(engine, "before_cursor_execute", sends)
 
 
