@@ -36,28 +36,27 @@ def take_back(
     missing a damage or loss. by: who took it back. Raises Refused for a unit that is not on loan, the same unit twice,
     and a day before it went out.
     """
-    given = [each if isinstance(each, ComingBack) else ComingBack(each) for each in units]
+    given = coming_back(units)
     for told in given:
-        refuse_texts_of(told)
         _refuse_contradiction(told)
     with open_work(engine, "loan back", today=today, now=now) as work:
         day = day_given(on, today)
-        taker = find_person(work.conn, by).id if by.strip() else work.who_id
         unit_ids = each_once(work.conn, [each.tag for each in given])
         going = [open_item(work.conn, unit_id, day) for unit_id in unit_ids]
         for row, told in zip(going, given, strict=True):
-            work.update(
-                "loan_item",
-                row.item_id,
-                back_on=day.isoformat(),
-                condition_back=_condition(told) or None,
-                along_missing=told.missing.strip() or None,
-                taken_by_id=taker,
-            )
+            close_item(work, row.item_id, day, told, by, _condition(told))
             _write_told(work, row, told, day, by)
-        rows = _rows(work.conn, going, today)
+        rows = rows_now(work.conn, going, today)
         work.commit(f"took back {', '.join(row.tag for row in rows)}")
     return rows
+
+
+def coming_back(units: Sequence[str | ComingBack]) -> list[ComingBack]:
+    """Return what is told of each unit. Raises Refused for a text that is too long."""
+    given = [each if isinstance(each, ComingBack) else ComingBack(each) for each in units]
+    for told in given:
+        refuse_texts_of(told)
+    return given
 
 
 def open_item(conn: Connection, unit_id: int, day: date, direction: str = "out") -> LoanRow:
@@ -77,7 +76,19 @@ def open_item(conn: Connection, unit_id: int, day: date, direction: str = "out")
     return rows[0]
 
 
-def _rows(conn: Connection, going: Sequence[LoanRow], today: date) -> list[LoanRow]:
+def close_item(work: Work, item_id: int, day: date, told: ComingBack, by: str, condition: str) -> None:
+    """End the loan of one unit on a day; by: who took it, or gave it back, else who writes."""
+    work.update(
+        "loan_item",
+        item_id,
+        back_on=day.isoformat(),
+        condition_back=condition or None,
+        along_missing=told.missing.strip() or None,
+        taken_by_id=find_person(work.conn, by).id if by.strip() else work.who_id,
+    )
+
+
+def rows_now(conn: Connection, going: Sequence[LoanRow], today: date) -> list[LoanRow]:
     """Return the rows as they are now, in the order in which units were named."""
     now = {row.item_id: row for loan in {row.loan_id for row in going} for row in items_of(conn, loan, today)}
     return [now[row.item_id] for row in going]

@@ -10,7 +10,7 @@ from sqlalchemy.engine import Connection, Engine
 from collection.acts.days import day_given
 from collection.acts.dispose import end_pairings
 from collection.acts.entries import Standing, enter_owner, enter_standing
-from collection.acts.loan_back import open_item
+from collection.acts.loan_back import close_item, coming_back, open_item, rows_now
 from collection.acts.loan_given import ComingBack, GivenTerms, GoingOut
 from collection.acts.loan_out import check_state, loan_span, new_loan
 from collection.acts.loan_rules import borrowed_on, each_once
@@ -86,30 +86,19 @@ def give_back(
     Raises Refused for a unit that is not borrowed, the same unit twice, a day before it came, one that is lent on or
     promised, one with an open service, and a day after which it was still lent on or entered to stand here.
     """
-    given = [each if isinstance(each, ComingBack) else ComingBack(each) for each in units]
-    for told in given:
-        refuse_texts_of(told)
+    given = coming_back(units)
     with open_work(engine, "loan give-back", today=today, now=now) as work:
         day = day_given(on, today)
-        giver = find_person(work.conn, by).id if by.strip() else work.who_id
         going = [open_item(work.conn, unit_id, day, "in") for unit_id in each_once(work.conn, [e.tag for e in given])]
         for row, told in zip(going, given, strict=True):
             unit = unit_on(work.conn, row.unit_id, day)
             _refuse_held(work, unit, day)
             check_state(work, unit, day, told.state, "exit", by, row.item_id)
-            work.update(
-                "loan_item",
-                row.item_id,
-                back_on=day.isoformat(),
-                condition_back=told.state.condition.strip() or None,
-                along_missing=told.missing.strip() or None,
-                taken_by_id=giver,
-            )
+            close_item(work, row.item_id, day, told, by, told.state.condition.strip())
             _leave(work, unit, row, day)
-        items = {row.item_id for row in going}
-        rows = [row for loan in {row.loan_id for row in going} for row in items_of(work.conn, loan, today)]
-        work.commit(f"gave back {', '.join(row.tag for row in going)}")
-    return [row for row in rows if row.item_id in items]
+        rows = rows_now(work.conn, going, today)
+        work.commit(f"gave back {', '.join(row.tag for row in rows)}")
+    return rows
 
 
 def _known(conn: Connection, tags: Sequence[str]) -> list[int]:
