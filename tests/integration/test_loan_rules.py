@@ -304,6 +304,16 @@ def test_a_loan_is_extended_to_a_later_day_by_the_rules_of_a_new_one(bench: Engi
     assert 'No loan and no unit is called "L7".' in _refused(extend, bench, "L7", due="2026-04-01", **AT)
 
 
+def test_what_is_given_back_is_told_in_the_order_in_which_it_was_named(bench: Engine) -> None:
+    """Of several loans too, whichever began first."""
+    for tag in ("D1", "D4", "P1"):
+        borrow(bench, [tag], lender=ILSE, due="2026-04-01", **AT)
+
+    back = give_back(bench, ["D4", "P1", "D1"], **AT)
+
+    assert ["D4", "P1", "D1"] == [row.tag for row in back]
+
+
 def test_days_that_are_added_make_a_loan_of_the_borrowers_own_reservation_and_begin_after_its_last(
     bench: Engine,
 ) -> None:
