@@ -48,7 +48,7 @@ class Earlier:
         held = {row_id: _first_values(changes) for row_id, changes in self._later(table).items()}
         if table == "person":
             self._name_people(held)
-        return held
+        return {row_id: values for row_id, values in held.items() if values}  # of who is forgotten nothing may be left
 
     def _later(self, table: str) -> dict[int, list[_Change]]:
         if self._last is None:

@@ -181,3 +181,17 @@ def test_a_page_says_of_which_day_it_tells_and_when_that_was_known(sqlite_book: 
         ran = run_cli(["report", "due", "--to", str(page), "--replace", *options], db=sqlite_book, today=later)
         assert 0 == ran.code, ran
         assert f">{says}<" in page.read_text(encoding="utf-8")
+
+
+def test_the_past_is_told_though_somebody_was_forgotten_since(book_url: str, engine: Engine) -> None:
+    """Of who was forgotten and never changed before, no earlier state is left: the number stands in the past too."""
+    set_up_bench(engine, TODAY, NOW)
+    lines = ('loan out D1 --to "Bram Oakhollow" --due 2026-04-01', "loan back D1")
+    forgetting = 'person forget "Bram Oakhollow" --reason "left the club" --yes'
+    for number, line in enumerate((*lines, forgetting)):
+        assert 0 == run_cli(shlex.split(line), db=book_url, today=TODAY + timedelta(days=number)).code
+
+    later = TODAY + timedelta(days=30)
+    then = json.loads(_printed("loan list", book_url, later, "--known-on", TODAY.isoformat()))
+
+    assert [("D1", "forgotten person 1", None)] == [(row["tag"], row["person"], row["back_on"]) for row in then]
