@@ -1,12 +1,14 @@
 """The one base class of errors a person can cause, and help with mistyped names.
 
 Whoever raises one of these names the thing, the value seen and the rule in `what`, and what to type next in
-`hint`. The command line prints the sentence and leaves with `exit_code`; any other exception is a defect.
+`hint`, names in it as `typed` writes them. The command line prints the sentence and leaves with `exit_code`; any other
+exception is a defect.
 """
 
 from __future__ import annotations
 
 import difflib
+import re
 import unicodedata
 from collections.abc import Iterable
 from functools import lru_cache
@@ -69,3 +71,19 @@ def nearest(word: str, known: Iterable[str], n: int = 3) -> list[str]:
     for name in known:
         spelt.setdefault(fold(name), name)
     return [spelt[match] for match in difflib.get_close_matches(fold(word), spelt, n=n, cutoff=0.5)]
+
+
+def typed(name: str) -> str:
+    """Return a name as it is typed in a command: in quotes where it has more than letters, digits, ".", "-" and "_".
+
+    A name that begins with a dash gets a blank before it, which every look-up drops: it would be read as an option.
+    """
+    if re.search(r'["$`\\!]', name):
+        from shlex import quote  # hardly any name needs it, and every start would load it
+
+        return quote(_no_option(name))
+    return f'"{_no_option(name)}"' if re.search(r"^-|[^\w.-]", name) or not name else name
+
+
+def _no_option(name: str) -> str:
+    return f" {name}" if name.startswith("-") else name

@@ -17,7 +17,7 @@ from collection.acts.readings import BETWEEN, GivenReading, held_against, record
 from collection.acts.units import ARRIVED, change_unit, new_unit
 from collection.acts.work import Work, open_work
 from collection.analysis.mains import other_mains
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import parse_day
 from collection.schema.columns import LONG, SHORT
 from collection.store.book import open_book
@@ -114,7 +114,7 @@ def correct_arrival(
         unit = find_unit(work.conn, tag)
         listed = arrivals_of(work.conn, unit.id)
         if not listed:
-            raise Refused(f"{unit.tag} has no arrival in the book.", f"Note one: spindlebook arrival {unit.tag}")
+            raise Refused(f"{unit.tag} has no arrival in the book.", f"Note one: spindlebook arrival {typed(unit.tag)}")
         before = listed[0]
         columns = _columns(work, given, before.arrived_on)
         entry = columns.get("entry_number", before.entry_number)
@@ -157,12 +157,12 @@ def _refuse_at_work(work: Work, unit: Unit, on: date) -> None:
     if service is not None:
         raise Refused(
             f"{unit.tag} has a service open since {service.opened_on}, so it is here.",
-            f"Close it first: spindlebook service close {unit.tag} --outcome away",
+            f"Close it first: spindlebook service close {typed(unit.tag)} --outcome away",
         )
     if any(each.arrived_on == on.isoformat() for each in arrivals_of(work.conn, unit.id)):
         raise Refused(
             f"{unit.tag} has arrived on {on.isoformat()} already.",
-            f"To put right what it says: spindlebook arrival {unit.tag} --correct --reason TEXT",
+            f"To put right what it says: spindlebook arrival {typed(unit.tag)} --correct --reason TEXT",
         )
 
 

@@ -13,7 +13,7 @@ from collection.acts.days import past_day
 from collection.acts.texts import refuse_texts, refuse_texts_of
 from collection.acts.work import Work, open_work
 from collection.analysis.file_kinds import media_type_of
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.store.engine import fetch
 from collection.views.attachments import Attachment, attachment_numbered, attachments_of
 from collection.views.counts import counts
@@ -71,7 +71,7 @@ def attach(
     if there:
         raise Refused(
             f'{given.name} is attached to {there[0].tag} already: {there[0].number} "{there[0].title}".',
-            f"See: spindlebook photo list {there[0].tag}",
+            f"See: spindlebook photo list {typed(there[0].tag)}",
         )
     same = fetch(work.conn, _SAME, sha=digest)
     content = (

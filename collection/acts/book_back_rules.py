@@ -7,6 +7,7 @@ from sqlalchemy.engine import Connection
 from collection.acts.book_back_compare import Came
 from collection.acts.book_back_tables import CORRECTED
 from collection.acts.edit_fields import FIELDS
+from collection.errors import typed
 from collection.store.engine import fetch
 from collection.views.counts import counts
 from collection.views.folder.form import FORMS
@@ -42,7 +43,7 @@ def refuse_what_stays(conn: Connection, came: Came) -> None:
             came.refused.append((name, f"the earlier row would count beside it; {_undo(conn, came)}"))
     elif file == "units.csv" and "standing" in changed and changed["standing"].new.strip() == "on loan":
         tag = came.stored[came.sheet.place("tag")]
-        told = f'a unit is on loan only through a loan: spindlebook loan out "{tag}" --to PERSON --due DATE'
+        told = f"a unit is on loan only through a loan: spindlebook loan out {typed(tag)} --to PERSON --due DATE"
         came.refused.append(("standing", told))
 
 
@@ -67,7 +68,7 @@ def _reverse(conn: Connection, came: Came) -> str:
     name = came.stored[came.sheet.place("supply")]
     number = next((row.number for row in history_of(conn, find_supply(conn, name)) if row.movement.id == came.id), "")
     return (
-        f'what was booked is never rewritten: spindlebook supply reverse "{name}" {number} --reason REASON, then'
+        f"what was booked is never rewritten: spindlebook supply reverse {typed(name)} {number} --reason REASON, then"
         " write it as a new row"
     )
 

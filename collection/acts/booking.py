@@ -11,7 +11,7 @@ from sqlalchemy.engine import Connection
 from collection.acts.amounts import Amount, read_amount
 from collection.acts.work import Work
 from collection.analysis.take_order import Lot, take_order, usable
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.quantity import Day, parse_day, show_number
 from collection.views.shelves import SupplyShelf, shelf_of
 from collection.views.supplies import Supply, find_supply, pick_lot
@@ -74,7 +74,7 @@ def nothing_left(shelf: SupplyShelf, lot: str) -> Refused:
     where = f'of lot "{lot}" ' if lot else ""
     return Refused(
         f'Nothing {where}of "{shelf.supply.name}" is left in the book.',
-        f'If there is some, count it first: spindlebook supply count "{shelf.supply.name}" QUANTITY',
+        f"If there is some, count it first: spindlebook supply count {typed(shelf.supply.name)} QUANTITY",
     )
 
 
@@ -117,4 +117,4 @@ def _missing(shelf: SupplyShelf, lots: Sequence[Lot]) -> list[str]:
     if supply.tracked != "count" or not below:
         return []
     says = f'The book of "{supply.name}" is {supply.show(below)} below zero: entries are missing, please count.'
-    return [f'{says} Type: spindlebook supply count "{supply.name}" QUANTITY']
+    return [f"{says} Type: spindlebook supply count {typed(supply.name)} QUANTITY"]

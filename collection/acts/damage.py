@@ -14,7 +14,7 @@ from collection.acts.days import day_given
 from collection.acts.edit import Edited, change_row, make_row, needs_reason
 from collection.acts.entries import Standing, enter_standing
 from collection.acts.work import Work, open_work
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.damage import Damage, find_damage
@@ -154,7 +154,7 @@ def _show(work: Work, damage: Damage, shown: Shown) -> None:
         if damage.check_id is not None:
             raise Refused(
                 f"{damage.name} has the condition of {damage.tag} already.",
-                f"A later one: spindlebook condition add {damage.tag} --condition TEXT",
+                f"A later one: spindlebook condition add {typed(damage.tag)} --condition TEXT",
             )
         unit = unit_on(work.conn, damage.unit_id, work.today)
         check = GivenCheck("damage", shown.condition, shown.grade)
@@ -178,7 +178,7 @@ def close_damage(
         if before.closed_on:
             raise Refused(
                 f"{before.name} was closed on {before.closed_on} already.",
-                f"To put right what it says: spindlebook damage edit {before.name} --reason TEXT",
+                f"To put right what it says: spindlebook damage edit {typed(before.name)} --reason TEXT",
             )
         told = {"closed_on": day.isoformat(), "outcome": outcome}
         if settled:

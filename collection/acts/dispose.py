@@ -12,7 +12,7 @@ from collection.acts.days import past_day
 from collection.acts.edit import Edited, edit_record, make_row
 from collection.acts.entries import Standing, enter_standing
 from collection.acts.work import Work, open_work
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.exits import GONE, Exit, exits_of
@@ -81,7 +81,7 @@ def edit_exit(
         told = exits_of(conn, unit.id)
         if not told:
             raise Refused(
-                f"No disposal of {unit.tag} is told.", f"Type: spindlebook unit dispose {unit.tag} --how WORD"
+                f"No disposal of {unit.tag} is told.", f"Type: spindlebook unit dispose {typed(unit.tag)} --how WORD"
             )
         return int(told[0].id or 0), f"{unit.tag}, gone {told[0].left_on}"
 
@@ -101,7 +101,7 @@ def _day(unit: Unit, told: list[Exit], on: str, today: date) -> str:
         if any(each.left_on == unit.standing_from for each in told):
             raise Refused(
                 f"{unit.tag} left on {unit.standing_from} already.",
-                f"To put right what is told: spindlebook unit edit-disposal {unit.tag}",
+                f"To put right what is told: spindlebook unit edit-disposal {typed(unit.tag)}",
             )
         if on and day != unit.standing_from:
             raise Refused(f"{unit.tag} is gone since {unit.standing_from}, not since {day}.", "Leave --on out.")
@@ -119,25 +119,25 @@ def _refuse_tied(conn: Connection, unit: Unit, today: date) -> None:
     if unit.loan is not None:
         raise Refused(
             f"{unit.tag} is on loan to {unit.loan.person} (loan {unit.loan.name}).",
-            f"End the loan first: spindlebook loan back {unit.tag}",
+            f"End the loan first: spindlebook loan back {typed(unit.tag)}",
         )
     borrowed = fetch(conn, _BORROWED, unit=unit.id)
     if borrowed:
         raise Refused(
             f"{unit.tag} is borrowed from {borrowed[0][1]} (loan {borrowed[0][0]}): it goes back, and nowhere else.",
-            f"Type: spindlebook loan give-back {unit.tag}",
+            f"Type: spindlebook loan give-back {typed(unit.tag)}",
         )
     promised = reserved(conn, unit.id, today, date.max)
     if promised:
         raise Refused(
             f"{unit.tag} is reserved for {promised[0].person} from {promised[0].from_date}.",
-            f"Type first: spindlebook loan unreserve {unit.tag}",
+            f"Type first: spindlebook loan unreserve {typed(unit.tag)}",
         )
     service = open_service_of(conn, unit.id)
     if service is not None:
         raise Refused(
             f"{unit.tag} has a service open since {service.opened_on}.",
-            f"Close it first: spindlebook service close {unit.tag} --outcome away",
+            f"Close it first: spindlebook service close {typed(unit.tag)} --outcome away",
         )
 
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from collection.acts.work import Work
 from collection.analysis.readiness import READY
-from collection.errors import Refused, fold, nearest
+from collection.errors import Refused, fold, nearest, typed
 from collection.schema.equipment import STANDINGS
 from collection.views.due import Facts, due_facts
 from collection.views.people import find_person
@@ -90,12 +90,12 @@ def enter_standing(work: Work, unit: Unit, told: Standing, *, by_id: int | None 
     if word == ON_LOAN:
         raise Refused(
             f"{unit.tag} is on loan only through a loan.",
-            f"Type: spindlebook loan out {unit.tag} --to PERSON --due DATE",
+            f"Type: spindlebook loan out {typed(unit.tag)} --to PERSON --due DATE",
         )
     if unit.loan is not None and word not in LOST:
         raise Refused(
             f"{unit.tag} is on loan to {unit.loan.person} since {unit.loan.out_on}.",
-            f"Type: spindlebook loan back {unit.tag}",
+            f"Type: spindlebook loan back {typed(unit.tag)}",
         )
     if word == "gone" and not told.reason:
         raise Refused(f"{unit.tag} is not called gone without a reason.", 'Add --reason "sold to the museum".')

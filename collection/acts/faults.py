@@ -12,7 +12,7 @@ from collection.acts.days import day_given
 from collection.acts.edit import Edited, change_row, needs_reason
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import parse_day
 from collection.views.faults import Fault, fault_list
 from collection.views.people import find_person
@@ -51,7 +51,7 @@ def write_fault(work: Work, unit: Found, symptom: str, day: date, **columns: Any
         if not fault.closed_on and fold(fault.symptom) == fold(symptom):
             raise Refused(
                 f'{unit.tag} has the open fault "{fault.symptom}" since {fault.noticed_on} already.',
-                f"See: spindlebook fault list {unit.tag}",
+                f"See: spindlebook fault list {typed(unit.tag)}",
             )
     return work.insert(
         "fault", unit_id=unit.id, noticed_on=day.isoformat(), symptom=symptom, no_fault_found=0, **columns
@@ -139,7 +139,7 @@ def _refuse_contradiction(before: Fault, after: Fault) -> None:
     if bool(before.closed_on) != bool(after.closed_on):
         raise Refused(
             f'Fault "{after.symptom}" is {"closed" if before.closed_on else "open"}: no edit changes that.',
-            "Type: spindlebook undo" if before.closed_on else f"Type: spindlebook fault close {after.tag}",
+            "Type: spindlebook undo" if before.closed_on else f"Type: spindlebook fault close {typed(after.tag)}",
         )
     if after.closed_on and parse_day(after.closed_on).last < parse_day(after.noticed_on).first:
         raise Refused(
@@ -158,7 +158,7 @@ def _which(tag: str, faults: list[Fault], which: str, to: str) -> Fault:
     """Return the one of these faults that is meant; to: "close", of open ones, or "edit"."""
     word = "open fault" if to == "close" else "fault"
     if not faults:
-        raise Refused(f"{tag} has no {word}.", f"Type: spindlebook fault list {tag} --all")
+        raise Refused(f"{tag} has no {word}.", f"Type: spindlebook fault list {typed(tag)} --all")
     found = [fault for fault in faults if _is_meant(fault, which)]
     if len(found) == 1:
         return found[0]
@@ -167,7 +167,7 @@ def _which(tag: str, faults: list[Fault], which: str, to: str) -> Fault:
         raise Refused(f'{tag} has no {word} "{which}".', f"{'Open' if to == 'close' else 'Its faults'}: {shown}.")
     raise Refused(
         f"{tag} has {len(found)} {word}s: {shown}.",
-        f"Say which by number or words: spindlebook fault {to} {tag} --which {found[0].number}",
+        f"Say which by number or words: spindlebook fault {to} {typed(tag)} --which {found[0].number}",
     )
 
 

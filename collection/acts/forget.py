@@ -13,7 +13,7 @@ from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.texts import refuse_texts
 from collection.acts.work import open_work
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.store.engine import fetch
 from collection.store.traces import overwrite_what_is_deleted
 from collection.views.people import FORGET, FORGOTTEN, Person, find_person, is_forgotten
@@ -66,32 +66,33 @@ def _refuse_tied(conn: Connection, person: Person, today: date, last: int) -> No
     if ties.lent:
         tags = [tag for tag, _ in ties.lent]
         raise Refused(
-            f"{person.name} still has {_some(tags)} on loan.", f"Take it back first: spindlebook loan back {tags[0]}"
+            f"{person.name} still has {_some(tags)} on loan.",
+            f"Take it back first: spindlebook loan back {typed(tags[0])}",
         )
     if ties.borrowed:
         raise Refused(
             f"{_some([tag for tag, _ in ties.borrowed])} is still borrowed from {person.name}.",
-            f"Once it is back with them: spindlebook loan give-back {ties.borrowed[0][0]}",
+            f"Once it is back with them: spindlebook loan give-back {typed(ties.borrowed[0][0])}",
         )
     if ties.reserved:
         raise Refused(
             f"{_some(ties.reserved)} is reserved for {person.name}.",
-            f"Give that up first: spindlebook loan unreserve {ties.reserved[0]}",
+            f"Give that up first: spindlebook loan unreserve {typed(ties.reserved[0])}",
         )
     if ties.owned:
         raise Refused(
             f"{person.name} owns {_some(ties.owned)}.",
-            f'Say whose it is now: spindlebook unit enter {ties.owned[0]} --owner "NAME"; or --standing gone.',
+            f'Say whose it is now: spindlebook unit enter {typed(ties.owned[0])} --owner "NAME"; or --standing gone.',
         )
     if ties.at_work:
         raise Refused(
             f"{person.name} has an open service of {_some(ties.at_work)}.",
-            f"Close it first: spindlebook service close {ties.at_work[0]}",
+            f"Close it first: spindlebook service close {typed(ties.at_work[0])}",
         )
     if ties.damage:
         raise Refused(
             f"{person.name} reported, noted or had on loan what is still open: {_some(ties.damage)}.",
-            f"Close it first: spindlebook damage close {ties.damage[0]} --outcome TEXT",
+            f"Close it first: spindlebook damage close {typed(ties.damage[0])} --outcome TEXT",
         )
     if ties.last_act is not None:
         raise Refused(

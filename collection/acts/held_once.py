@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy.engine import Connection
 
-from collection.errors import Moved
+from collection.errors import Moved, typed
 from collection.store.engine import fetch
 
 _TOUCHED = "(SELECT row_id FROM change WHERE act_id = :act AND table_name = '{table}')"
@@ -38,5 +38,5 @@ def refuse_held_twice(conn: Connection, act_id: int, tables: set[str]) -> None:
     for tag, day in fetch(conn, _RESERVATIONS, act=act_id) if "reservation" in tables else ():
         raise Moved(
             f"{tag} would be reserved twice: it is reserved from {day} meanwhile.",
-            f"Give that up first: spindlebook loan unreserve {tag} --from {day}",
+            f"Give that up first: spindlebook loan unreserve {typed(tag)} --from {day}",
         )

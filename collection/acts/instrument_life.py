@@ -21,7 +21,7 @@ from collection.acts.media import Changed
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
 from collection.analysis.checks import compared, first_day_compared
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import parse_day, parse_number
 from collection.views.handover import instrument_readings, was_read_with
 from collection.views.instrument_list import InstrumentRow, Use, find_instrument_row, instrument_rows
@@ -187,7 +187,7 @@ def _refuse_few(work: Work, row: InstrumentRow, use: Use, today: date) -> None:
         if other.id != row.id and not other.retired_on and _is_reference(other, use.measurement)
     ]
     units = compared(instrument_readings(work.conn, use.measurement_id, since), row.name, others)
-    command = f'spindlebook round --of "{use.measurement}" --instrument "{{other}}"'
+    command = f'spindlebook round --of {typed(use.measurement)} --instrument "{{other}}"'
     refuse_few_compared("instrument", row.name, use.measurement, units, since, command)
 
 

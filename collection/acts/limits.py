@@ -11,7 +11,7 @@ from sqlalchemy.engine import Connection, Engine
 from collection.acts.edit import Edited, Given, change_row, make_row, needs_reason
 from collection.acts.edit_fields import FIELDS
 from collection.acts.work import Work, open_work
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.views.limit_list import LimitRow, limit_list
 from collection.views.measuring import Measurement, find_measurement
 from collection.views.models import find_model
@@ -124,7 +124,7 @@ def _one(conn: Connection, whose: Whose) -> LimitRow:
     if not found:
         raise Refused(
             f"{name} has no limit of {series}" + (f" from then: there are some from {days}." if rows else "."),
-            f'See: spindlebook limit list --measurement "{whose.measurement}"',
+            f"See: spindlebook limit list --measurement {typed(whose.measurement)}",
         )
     raise Refused(f"{name} has {len(found)} limits of {series}, from {days}.", 'Say which: --of DATE, or --of "".')
 

@@ -20,7 +20,7 @@ from collection.acts.loan_rules import (
 )
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.quantity import Money, parse_day
 from collection.views.due import Rechecks
 from collection.views.loans import LoanRow, find_loan, items_of
@@ -51,7 +51,7 @@ def extend(
         if after <= before.last:
             raise Refused(
                 f"{loan} is due on {rows[0].due_on} already, and {after.isoformat()} is not later.",
-                f"Type a later --due; to put the day right: spindlebook loan edit {loan} --due DATE",
+                f"Type a later --due; to put the day right: spindlebook loan edit {typed(loan)} --due DATE",
             )
         if rows[0].direction == "out":
             span = Span(before.last + timedelta(1), after, loan_person(work.conn, loan_id))
@@ -95,7 +95,7 @@ def return_deposit(
 def _still_out(conn: Connection, loan_id: int, loan: str) -> list[LoanRow]:
     rows = [row for row in items_of(conn, loan_id, date.min) if not row.back_on]
     if not rows:
-        raise Refused(f"{loan} is over: all of it is back.", f"See: spindlebook loan show {loan}")
+        raise Refused(f"{loan} is over: all of it is back.", f"See: spindlebook loan show {typed(loan)}")
     return rows
 
 
@@ -109,7 +109,7 @@ def _refuse_longer(
         if safety_failed(work.conn, unit.id):
             raise Refused(
                 f"{unit.tag} failed its last electrical safety check; no reason leaves it out longer.",
-                f"Ask for it back: spindlebook loan back {unit.tag}",
+                f"Ask for it back: spindlebook loan back {typed(unit.tag)}",
             )
         found = list(against_longer(work, unit, span, rechecks, parse_day(row.out_on).last))
         refuse_against(unit, found, all_the_same, "lent longer")
@@ -121,7 +121,7 @@ def _deposit_held(rows: Sequence[LoanRow]) -> Money:
     """Return the deposit of a loan that is over and whose deposit has not gone back."""
     row, still_out = rows[0], [each.tag for each in rows if not each.back_on]
     if row.deposit is None:
-        raise Refused(f"{row.loan} has no deposit.", f"See: spindlebook loan show {row.loan}")
+        raise Refused(f"{row.loan} has no deposit.", f"See: spindlebook loan show {typed(row.loan)}")
     if row.deposit_back is not None:
         raise Refused(
             f"The deposit of {row.loan} went back on {row.deposit_back_on} already.",
@@ -130,7 +130,7 @@ def _deposit_held(rows: Sequence[LoanRow]) -> Money:
     if still_out:
         raise Refused(
             f"{', '.join(still_out)} of {row.loan} is still out, and the deposit stands for all of it.",
-            f"Take it back first: spindlebook loan back {' '.join(still_out)}",
+            f"Take it back first: spindlebook loan back {' '.join(map(typed, still_out))}",
         )
     return row.deposit
 

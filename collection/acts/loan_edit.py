@@ -10,7 +10,7 @@ from collection.acts.days import day_ahead
 from collection.acts.edit import Edited, Given, edit_record
 from collection.acts.loan_rules import loan_person, refuse_beyond_owner, refuse_to_lender
 from collection.acts.work import Work
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.loans import find_loan, items_of
@@ -50,7 +50,7 @@ def edit_item(
         for row in items_of(conn, loan_id, today):
             if row.unit_id == unit.id:
                 return row.item_id, f"{unit.tag} on {spelt}"
-        raise Refused(f"{unit.tag} is not on {spelt}.", f"See: spindlebook loan show {spelt}")
+        raise Refused(f"{unit.tag} is not on {spelt}.", f"See: spindlebook loan show {typed(spelt)}")
 
     return edit_record(engine, "loan edit-unit", "loan_item", find, given, reason=reason, today=today, now=now)
 

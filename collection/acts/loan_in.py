@@ -16,7 +16,7 @@ from collection.acts.loan_out import check_state, loan_span, new_loan
 from collection.acts.loan_rules import borrowed_on, each_once
 from collection.acts.texts import refuse_texts_of
 from collection.acts.work import Work, open_work
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.store.engine import fetch
 from collection.views.loans import LoanRow, items_of, loans_of
 from collection.views.people import find_person
@@ -123,12 +123,12 @@ def _refuse_here(conn: Connection, unit: Unit, first: date) -> None:
     if loan is not None:
         raise Refused(
             f"{unit.tag} is borrowed from {loan.person} since {loan.out_on} already (loan {loan.loan}).",
-            f"Give it back first: spindlebook loan give-back {unit.tag}",
+            f"Give it back first: spindlebook loan give-back {typed(unit.tag)}",
         )
     if unit.loan is not None:
         raise Refused(
             f"{unit.tag} is out to {unit.loan.person} since {unit.loan.out_on}, so nobody lends it to you.",
-            f"Take it back first: spindlebook loan back {unit.tag}",
+            f"Take it back first: spindlebook loan back {typed(unit.tag)}",
         )
 
 
@@ -146,7 +146,7 @@ def _refuse_held(work: Work, unit: Unit, day: date) -> None:
         if not row.back_on:
             raise Refused(
                 f"{unit.tag} is lent on to {row.person} until {row.due_on} (loan {row.loan}).",
-                f"Take it back first: spindlebook loan back {unit.tag}",
+                f"Take it back first: spindlebook loan back {typed(unit.tag)}",
             )
         if row.back_on > day.isoformat():
             raise Refused(
@@ -162,13 +162,13 @@ def _refuse_held(work: Work, unit: Unit, day: date) -> None:
     for kept in reserved(work.conn, unit.id, work.today, date.max):
         raise Refused(
             f"{unit.tag} is reserved for {kept.person} from {kept.from_date} to {kept.to_date}.",
-            f"Give that up first: spindlebook loan unreserve {unit.tag} --from {kept.from_date}",
+            f"Give that up first: spindlebook loan unreserve {typed(unit.tag)} --from {kept.from_date}",
         )
     service = open_service_of(work.conn, unit.id)
     if service is not None:
         raise Refused(
             f"{unit.tag} has a service open since {service.opened_on}.",
-            f"Close it first: spindlebook service close {unit.tag}",
+            f"Close it first: spindlebook service close {typed(unit.tag)}",
         )
 
 

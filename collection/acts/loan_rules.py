@@ -13,7 +13,7 @@ from typing import NamedTuple
 from sqlalchemy.engine import Connection
 
 from collection.acts.work import Work
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.due import Rechecks, due_facts, work_ahead
@@ -52,14 +52,14 @@ def refuse_impossible(conn: Connection, unit: Unit, span: Span) -> None:
     if unit.standing in LOST:
         raise Refused(
             f"{unit.tag} is {unit.standing} since {unit.standing_from}: it is not there to be lent.",
-            f"If it is: spindlebook unit enter {unit.tag} --standing ready",
+            f"If it is: spindlebook unit enter {typed(unit.tag)} --standing ready",
         )
     refuse_beyond_owner(conn, unit, span.last)
     refuse_to_lender(conn, unit, span.person_id)
     if safety_failed(conn, unit.id, span.first):
         raise Refused(
             f"{unit.tag} failed its last electrical safety check; no reason lends it.",
-            f"Once a competent person passed it: spindlebook safety add {unit.tag}",
+            f"Once a competent person passed it: spindlebook safety add {typed(unit.tag)}",
         )
 
 
@@ -76,7 +76,7 @@ def refuse_out(conn: Connection, unit: Unit, span: Span) -> None:
                 f"{unit.tag} is out to {row.person} since {row.out_on}, due {row.due_on} (loan {row.loan})."
                 if row.out_on <= span.first.isoformat()
                 else f"{unit.tag} is lent from {row.out_on} on already (loan {row.loan}).",
-                f"Take it back first: spindlebook loan back {unit.tag}",
+                f"Take it back first: spindlebook loan back {typed(unit.tag)}",
             )
 
 
@@ -86,7 +86,7 @@ def refuse_beyond_owner(conn: Connection, unit: Unit, last: date) -> None:
     if loan is not None and last > parse_day(loan.due_on).last:
         raise Refused(
             f"{unit.tag} is borrowed from {loan.person} until {loan.due_on} (loan {loan.loan}), before {last}.",
-            f"End by then; if the lender agrees to more: spindlebook loan extend {loan.loan} --due DATE",
+            f"End by then; if the lender agrees to more: spindlebook loan extend {typed(loan.loan)} --due DATE",
         )
 
 
@@ -96,7 +96,7 @@ def refuse_to_lender(conn: Connection, unit: Unit, person_id: int) -> None:
     if loan is not None and loan_person(conn, loan.loan_id) == person_id:
         raise Refused(
             f"{unit.tag} is borrowed from {loan.person}, so it is not lent to them (loan {loan.loan}).",
-            f"Give it back: spindlebook loan give-back {unit.tag}",
+            f"Give it back: spindlebook loan give-back {typed(unit.tag)}",
         )
 
 
@@ -133,7 +133,7 @@ def refuse_against(unit: Unit, found: Sequence[str], all_the_same: str, lent: st
         more = f"; and {len(found) - _SHOWN} more" if len(found) > _SHOWN else ""
         raise Refused(
             f"{unit.tag} is not {lent}: {'; '.join(found[:_SHOWN])}{more}.",
-            f'See: spindlebook unit show {unit.tag}; or give a reason: --all-the-same "REASON".',
+            f'See: spindlebook unit show {typed(unit.tag)}; or give a reason: --all-the-same "REASON".',
         )
 
 

@@ -13,7 +13,7 @@ from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
 from collection.analysis.months import add_months
 from collection.analysis.shelf_life import FAIL, PASS, Inspection, UsableThrough
-from collection.errors import NeedsReason, Refused, fold
+from collection.errors import NeedsReason, Refused, fold, typed
 from collection.quantity import parse_day
 from collection.views.shelves import SupplyShelf
 from collection.views.supplies import pick_lot
@@ -149,7 +149,7 @@ def _notes(shelf: SupplyShelf, lot: int, on: date, seen: Inspection) -> list[str
     """Say what follows from an inspection."""
     if seen.result == FAIL:
         supply, name = shelf.supply.name, shelf.name_of(lot)
-        discard = f'spindlebook supply discard "{supply}" --lot "{name}" --reason "failed inspection"'
+        discard = f'spindlebook supply discard {typed(supply)} --lot {typed(name)} --reason "failed inspection"'
         return [f"It is not used any more. When it is thrown away: {discard}"]
     found = shelf.through(lot, on.isoformat())
     until = f"Usable through {found.through}" if found.through else "No end is known"

@@ -20,7 +20,7 @@ from collection.acts.inspections import (
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
 from collection.analysis.checks import compared, first_day_compared
-from collection.errors import Refused, fold, nearest
+from collection.errors import Refused, fold, nearest, typed
 from collection.quantity import parse_day
 from collection.schema.measurement import MEDIUM_ROLES
 from collection.views.fitness import fitness_of
@@ -174,7 +174,7 @@ def _refuse_order(name: str, from_date: str, retired_on: str) -> None:
     if from_date and retired_on and parse_day(retired_on).last < parse_day(from_date).first:
         raise Refused(
             f'"{name}" would be retired on {retired_on}, before it was there ({from_date}).',
-            f'Type the days in their order; the first one: spindlebook medium edit "{name}" --from DATE',
+            f"Type the days in their order; the first one: spindlebook medium edit {typed(name)} --from DATE",
         )
 
 

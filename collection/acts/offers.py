@@ -11,7 +11,7 @@ from collection.acts.edit import Edited, Given, edit_record
 from collection.acts.movements import name_given
 from collection.acts.work import open_work
 from collection.analysis.offers import Offer, say_packs
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import Money, minor_digits
 from collection.store.book import open_book
 from collection.store.engine import fetch
@@ -156,7 +156,8 @@ def _refuse_twice(conn: Connection, seller: Supplier, supply: Supply, steps: int
             price = Money(each.price_minor, each.currency)
             raise Refused(
                 f'"{seller.name}" offers "{supply.name}" by {_told(supply, each)} for {price.text} {price.currency}.',
-                f'To change that, type: spindlebook order edit-offer "{seller.name}" "{supply.name}" --price PRICE',
+                f"To change that, type: spindlebook order edit-offer {typed(seller.name)} {typed(supply.name)}"
+                " --price PRICE",
             )
 
 

@@ -14,7 +14,7 @@ from collection.acts.days import day_ahead, day_given
 from collection.acts.movements import name_given
 from collection.acts.work import Work, open_work
 from collection.analysis.offers import Offer, price_of, say_packs
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import Day, Money, parse_day
 from collection.store.book import open_book
 from collection.store.engine import fetch
@@ -122,7 +122,8 @@ def confirm_order(engine: Engine, name: str, day: str, *, on: str = "", today: d
         if expected < told:
             raise Refused(
                 f'Order "{line.order}": {expected.isoformat()} is before {told.isoformat()}, the day it was named.',
-                f'If it came, type: spindlebook order receive "{line.order}"; if it was named earlier, add --on DATE.',
+                f"If it came, type: spindlebook order receive {typed(line.order)}; if it was named earlier, add --on"
+                " DATE.",
             )
         if (expected - parse_day(line.ordered_on).first).days > _MOST_DAYS:
             raise Refused(
@@ -169,7 +170,7 @@ def open_line(conn: Connection, supply: Supply, order: str) -> OrderLine:
     waiting = ", ".join(f'"{line.supply}"' for line in lines if line.open_packs) or "nothing"
     raise Refused(
         f'Order "{lines[0].order}" waits for no "{supply.name}"; it waits for: {waiting}.',
-        f'If this came without an order, type: spindlebook supply receive "{supply.name}" QUANTITY',
+        f"If this came without an order, type: spindlebook supply receive {typed(supply.name)} QUANTITY",
     )
 
 
@@ -233,7 +234,7 @@ def _became(lines: Sequence[OrderLine]) -> str:
 
 
 def _more(line: OrderLine) -> str:
-    return f'If more came than was ordered, type: spindlebook supply receive "{line.supply}" QUANTITY'
+    return f"If more came than was ordered, type: spindlebook supply receive {typed(line.supply)} QUANTITY"
 
 
 def refuse_before(line: OrderLine, on: Day) -> None:

@@ -9,7 +9,7 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.days import past_day
 from collection.acts.work import open_work
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.views.pairings import Pairing, pairing_list
 from collection.views.units import find_unit, unit_on
 
@@ -40,7 +40,7 @@ def add_pairing(engine: Engine, drive: str, supply_unit: str, *, on: str = "", t
         if before is not None and before.supply_unit_id == feeding.id:
             raise Refused(
                 f"{fed.tag} is fed by {feeding.tag} since {before.from_date} already.",
-                f"Type: spindlebook pairing list {fed.tag}",
+                f"Type: spindlebook pairing list {typed(fed.tag)}",
             )
         if before is not None:
             _refuse_before(before, day)
@@ -57,7 +57,7 @@ def end_pairing(engine: Engine, drive: str, *, on: str = "", today: date, now: d
         fed, day = find_unit(work.conn, drive), past_day(on, today, "--on")
         rows = [row for row in pairing_list(work.conn, fed.id) if row.drive_id == fed.id and not row.to_date]
         if not rows:
-            raise Refused(f"{fed.tag} is fed by no supply unit.", f"Type: spindlebook pairing add {fed.tag} TAG")
+            raise Refused(f"{fed.tag} is fed by no supply unit.", f"Type: spindlebook pairing add {typed(fed.tag)} TAG")
         _refuse_before(rows[-1], day)
         work.update("pairing", rows[-1].id, None, to_date=day)
         work.commit(f"{fed.tag} is no longer fed by {rows[-1].supply_unit} from {day}")

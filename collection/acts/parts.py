@@ -15,7 +15,7 @@ from collection.acts.service_supplies import Occasion
 from collection.acts.texts import refuse_texts, refuse_texts_of
 from collection.acts.work import Work, open_work
 from collection.analysis.donor_parts import IN_PLACE, part_word
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.quantity import Day, parse_day
 from collection.store.engine import fetch
 from collection.views.parts import BEFORE, NOW, PartRow, built_with, own_part_of, parts_of
@@ -192,7 +192,8 @@ def _only(unit: Unit, rows: list[PartRow]) -> PartRow:
 
 
 def _no_such_part(unit: Unit, part: str) -> Refused:
-    return Refused(f'{unit.tag} has no part "{part}" to go by.', f"See its parts: spindlebook part list {unit.tag}")
+    hint = f"See its parts: spindlebook part list {typed(unit.tag)}"
+    return Refused(f'{unit.tag} has no part "{part}" to go by.', hint)
 
 
 def _refuse_no_reason(reason: str, hint: str) -> None:
@@ -221,7 +222,7 @@ def _refuse_overlap(work: Work, unit: Unit, row: PartRow, days: _Days) -> None:
             until = f" to {other.removed_on}" if other.removed_on else ""
             raise Refused(
                 f"{unit.tag} had another {row.part} from {other.fitted_on}{until}.",
-                f"Put that one right first: spindlebook part edit {unit.tag} --number {other.number}",
+                f"Put that one right first: spindlebook part edit {typed(unit.tag)} --number {other.number}",
             )
 
 

@@ -14,7 +14,7 @@ from collection.acts.instruments import Instruments, choose_instrument, failed_c
 from collection.acts.texts import refuse_texts, refuse_texts_of
 from collection.acts.work import Work, open_work
 from collection.analysis.measures import nominal_speed, plausible, to_measured
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import parse_number, show_day
 from collection.schema.measurement import GRADES
 from collection.store.book import open_book
@@ -282,7 +282,7 @@ def _service_on(conn: Connection, unit: Unit, stage: str, day: date) -> int:
     count = "no service" if not found else f"{len(found)} services"
     raise Refused(
         f'"{stage}" belongs to a service, and {unit.tag} has {count} on {show_day(day.isoformat())}.',
-        f"Type: spindlebook service open {unit.tag}; or leave --stage away for a reading between services.",
+        f"Type: spindlebook service open {typed(unit.tag)}; or leave --stage away for a reading between services.",
     )
 
 
@@ -290,12 +290,12 @@ def _numbered(tag: str, rows: list[ReadingRow], number: int) -> ReadingRow:
     for row in rows:
         if row.number == number:
             return row
-    raise Refused(f"{tag} has no reading {number}; it has {len(rows)}.", f"Type: spindlebook reading list {tag}")
+    raise Refused(f"{tag} has no reading {number}; it has {len(rows)}.", f"Type: spindlebook reading list {typed(tag)}")
 
 
 def _described(tag: str, rows: list[ReadingRow], measurement: str, point: str | None, on: str) -> ReadingRow:
     if not measurement:
-        raise Refused("Which reading is set aside is not said.", f"See: spindlebook reading list {tag}")
+        raise Refused("Which reading is set aside is not said.", f"See: spindlebook reading list {typed(tag)}")
     found = [
         row
         for row in rows
@@ -308,9 +308,10 @@ def _described(tag: str, rows: list[ReadingRow], measurement: str, point: str | 
         return found[0]
     what = f"{measurement}{f' of {on}' if on else ''}"
     if not found:
-        raise Refused(f"{tag} has no counting reading of {what}.", f"See: spindlebook reading list {tag}")
+        raise Refused(f"{tag} has no counting reading of {what}.", f"See: spindlebook reading list {typed(tag)}")
     numbers = ", ".join(str(row.number) for row in found[-5:])
     raise Refused(
         f"{tag} has {len(found)} counting readings of {what}.",
-        f"Name one by its number ({numbers}), as --number {found[-1].number}; see: spindlebook reading list {tag}",
+        f"Name one by its number ({numbers}), as --number {found[-1].number};"
+        f" see: spindlebook reading list {typed(tag)}",
     )

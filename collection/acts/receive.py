@@ -18,7 +18,7 @@ from collection.acts.wanted import received_notes
 from collection.acts.work import Work, open_work
 from collection.analysis.offers import say_packs
 from collection.analysis.shelf_life import parse_made
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import Day, Money, parse_day, show_number
 from collection.schema.supplies import BASES
 from collection.store.book import open_book
@@ -113,7 +113,7 @@ def _no_order_notes(conn: Connection, got: Received, given: GivenLot) -> list[st
     supply, first = got.shelf.supply, got.shelf.lots[got.lots[0]]
     notes = [
         f'Order "{line.order}" waits for {say_packs(line.open_packs)} of it. If this is what came, type: spindlebook'
-        f' undo, then: spindlebook order receive "{line.order}"'
+        f" undo, then: spindlebook order receive {typed(line.order)}"
         for line in order_lines(conn)
         if line.supply_id == supply.id and line.open_packs and line.ordered_on <= first.received_on
     ]
@@ -199,7 +199,7 @@ def _count_notes(shelf: SupplyShelf, on: Day) -> list[str]:
         return []
     name = f'"{shelf.supply.name}"'
     says = f"{name} was counted on {day}. If the new lot stood on the shelf then, count again:"
-    return [f"{says} spindlebook supply count {name} QUANTITY"]
+    return [f"{says} spindlebook supply count {typed(shelf.supply.name)} QUANTITY"]
 
 
 def _lot_names(shelf: SupplyShelf, told: str, receipt: _Receipt) -> list[str]:

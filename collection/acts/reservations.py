@@ -11,7 +11,7 @@ from collection.acts.days import day_ahead
 from collection.acts.loan_rules import each_once, refuse_beyond_owner
 from collection.acts.texts import refuse_texts
 from collection.acts.work import open_work
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.quantity import parse_day
 from collection.views.loans import loans_of
 from collection.views.people import find_person
@@ -103,7 +103,7 @@ def _refuse_taken(conn: Connection, unit: Unit, begin: date, end: date) -> None:
     if unit.standing in LOST:
         raise Refused(
             f"{unit.tag} is {unit.standing} since {unit.standing_from}: it is not there to be lent.",
-            f"If it is: spindlebook unit enter {unit.tag} --standing ready",
+            f"If it is: spindlebook unit enter {typed(unit.tag)} --standing ready",
         )
     for loan in loans_of(conn, unit.id):
         if not loan.back_on and parse_day(loan.due_on).last >= begin:
@@ -114,7 +114,8 @@ def _refuse_taken(conn: Connection, unit: Unit, begin: date, end: date) -> None:
     for row in reserved(conn, unit.id, begin, end):
         raise Refused(
             f"{unit.tag} is reserved for {row.person} from {row.from_date} to {row.to_date}.",
-            f"Type other days; if that is given up: spindlebook loan unreserve {unit.tag} --from {row.from_date}",
+            "Type other days; if that is given up:"
+            f" spindlebook loan unreserve {typed(unit.tag)} --from {row.from_date}",
         )
     refuse_beyond_owner(conn, unit, end)
 
@@ -129,5 +130,5 @@ def _which(rows: Sequence[Reservation], tag: str, person_id: int | None, begin: 
     days = ", ".join(f"{row.from_date} ({row.person})" for row in found)
     raise Refused(
         f"{tag} is reserved {len(found)} times: from {days}.",
-        f"Say which: spindlebook loan unreserve {tag} --from {found[0].from_date}",
+        f"Say which: spindlebook loan unreserve {typed(tag)} --from {found[0].from_date}",
     )

@@ -12,7 +12,7 @@ from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
 from collection.analysis.ledger import WITHOUT_EFFECT
 from collection.analysis.shelf import Shelf
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.views.movements import HistoryRow, history_of
 from collection.views.shelves import SupplyShelf, movements_of
 
@@ -43,7 +43,7 @@ def reverse_movement(engine: Engine, name: str, number: int, *, reason: str = ""
 
 
 def _chosen(shelf: SupplyShelf, history: Sequence[HistoryRow], number: int) -> HistoryRow:
-    listing = f'spindlebook supply history "{shelf.supply.name}"'
+    listing = f"spindlebook supply history {typed(shelf.supply.name)}"
     row = next((row for row in history if row.number == number), None)
     if row is None:
         raise Refused(f'"{shelf.supply.name}" has no movement {number}.', f"See the numbers: {listing}")

@@ -21,7 +21,7 @@ from collection.acts.service_steps import Bench, day_in, finish_service, note_wo
 from collection.acts.texts import refuse_texts, refuse_texts_of
 from collection.acts.work import Work, open_work
 from collection.analysis.limits import Limit, Verdict, verdict
-from collection.errors import Expected, Refused, fold
+from collection.errors import Expected, Refused, fold, typed
 from collection.store.book import open_book
 from collection.store.engine import fetch
 from collection.views.counts import counts
@@ -272,7 +272,7 @@ class _Round:
             if not self._has(unit, one):
                 raise Refused(
                     f"{unit.tag} had {self.given.procedure} that day already, and was not left at {answer.value}.",
-                    f'Type: spindlebook reading add {unit.tag} "{one.measurement.name}" {answer.value}'
+                    f"Type: spindlebook reading add {typed(unit.tag)} {typed(one.measurement.name)} {answer.value}"
                     f' --stage "as left" --on {self.on.isoformat()}',
                 )
 

@@ -12,7 +12,7 @@ from collection.acts.work import Work
 from collection.analysis.donor_parts import IN_PLACE, LOOSE, part_word
 from collection.analysis.mechanisms import MECHANISM
 from collection.analysis.needs import models_of, names_of_model
-from collection.errors import NeedsReason, Refused, fold
+from collection.errors import NeedsReason, Refused, fold, typed
 from collection.quantity import to_steps
 from collection.store.engine import fetch
 from collection.views.mechanisms import mechanisms
@@ -152,7 +152,7 @@ def _not_there(work: Work, occasion: Occasion, donor: Unit, part: str, anyway: s
     if not anyway:
         raise NeedsReason(
             f"The {part} of {donor.tag} {gone}.",
-            f'See what is left: spindlebook part list {donor.tag}; or add --anyway "REASON".',
+            f'See what is left: spindlebook part list {typed(donor.tag)}; or add --anyway "REASON".',
         )
     return (f"the {part} of {donor.tag} {gone}: {anyway}",)
 

@@ -20,7 +20,7 @@ from collection.acts.service_steps import (
 )
 from collection.acts.texts import refuse_texts_of
 from collection.acts.work import Work, open_work
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.views.services import Service, open_service_of
 from collection.views.units import Unit, find_unit, unit_on
 
@@ -108,7 +108,7 @@ def _refuse_open(work: Work, unit: Unit) -> None:
     if service is not None:
         raise Refused(
             f"{unit.tag} has a service open since {service.opened_on}.",
-            f"Type: spindlebook service add {unit.tag}, or spindlebook service close {unit.tag}",
+            f"Type: spindlebook service add {typed(unit.tag)}, or spindlebook service close {typed(unit.tag)}",
         )
 
 
@@ -118,7 +118,8 @@ def _open_bench(work: Work, tag: str, on: date) -> Bench:
     if service is None:
         raise Refused(
             f"{unit.tag} has no service open.",
-            f"Type: spindlebook service open {unit.tag}, or all at once: spindlebook service record {unit.tag}",
+            f"Type: spindlebook service open {typed(unit.tag)},"
+            f" or all at once: spindlebook service record {typed(unit.tag)}",
         )
     return Bench(unit, service.id, day_in(service, on, unit.tag))
 

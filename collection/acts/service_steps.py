@@ -20,7 +20,7 @@ from collection.acts.texts import refuse_texts
 from collection.acts.units import ARRIVED
 from collection.acts.work import Work
 from collection.analysis.readiness import READY, Obstacles, Retest, obstacles
-from collection.errors import NeedsReason, Refused, fold, nearest
+from collection.errors import NeedsReason, Refused, fold, nearest, typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.faults import open_faults_on
@@ -170,7 +170,7 @@ def refuse_out_of_reach(unit: Unit, given: GivenService) -> None:
     if unit.loan is not None:
         raise NeedsReason(
             f"{unit.tag} is on loan since {unit.loan.out_on} and not at hand.",
-            f'Type: spindlebook loan back {unit.tag}; or add --anyway "REASON".',
+            f'Type: spindlebook loan back {typed(unit.tag)}; or add --anyway "REASON".',
         )
     raise NeedsReason(f"{unit.tag} is {unit.standing} and not at hand.", 'Add --anyway "REASON" if it is.')
 
@@ -222,7 +222,7 @@ def _outcome(text: str) -> str:
 def _not_ready(tag: str, standing: str, against: Obstacles) -> NeedsReason:
     hints = [f'--as-left "{name}=VALUE"' for name in against.missing]
     if against.faults:
-        hints.append(f"spindlebook fault close {tag}")
+        hints.append(f"spindlebook fault close {typed(tag)}")
     hints.append('--outcome "on the bench"')
     return NeedsReason(
         f"{tag} is not called {standing}: {'; '.join(against.sentences)}.",

@@ -24,7 +24,7 @@ from collection.acts.movements import Part, name_given, parts_of, reason_given, 
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
 from collection.analysis.take_order import Lot, Taken, take_order
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import Day, parse_day
 from collection.schema.supplies import BASES
 from collection.store.engine import fetch
@@ -171,7 +171,7 @@ def _refuse_more(shelf: SupplyShelf, steps: int, there: int, where: str) -> None
     if steps > there or there <= 0:
         raise Refused(
             f'{supply.show(steps)} of "{supply.name}": the book has {supply.show(there)} {where}.',
-            f'Type less, or count first: spindlebook supply count "{supply.name}" QUANTITY',
+            f"Type less, or count first: spindlebook supply count {typed(supply.name)} QUANTITY",
         )
 
 
@@ -217,7 +217,7 @@ def _one_place(shelf: SupplyShelf, lot: Lot, on: Day, steps: int) -> Part:
     _refuse_more(shelf, steps, lot.steps, f'in lot "{shelf.name_of(lot.id)}"')
     raise Refused(
         f'Lot "{shelf.name_of(lot.id)}" stands in several places, none of which has {shelf.supply.show(steps)}.',
-        f'Bring it together first: spindlebook supply move "{shelf.supply.name}" LOCATION',
+        f"Bring it together first: spindlebook supply move {typed(shelf.supply.name)} LOCATION",
     )
 
 

@@ -13,8 +13,8 @@ from collection.acts.days import day_given
 from collection.acts.entries import Standing, enter_location, enter_standing
 from collection.acts.texts import refuse_texts, refuse_texts_of
 from collection.acts.work import Work, open_work
-from collection.analysis.shelf_check import NOT_HERE, UNKNOWN, Finding, typed
-from collection.errors import Refused
+from collection.analysis.shelf_check import NOT_HERE, UNKNOWN, Finding
+from collection.errors import Refused, typed
 from collection.schema.columns import LONG, SHORT
 from collection.views.people import find_person
 from collection.views.places import find_location

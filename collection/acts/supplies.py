@@ -17,7 +17,7 @@ from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
 from collection.analysis.shelf_life import AGE_UNKNOWN
 from collection.analysis.take_order import Lot, take_order, usable
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import Day, parse_number, show_number, unit_of
 from collection.schema.supplies import BASES, TRACKED
 from collection.store.engine import fetch
@@ -63,7 +63,8 @@ def write_supply(work: Work, given: GivenSupply) -> int:
     name, kind = name_given("supply", given.name), name_given("kind", given.kind)
     taken = fetch(work.conn, "SELECT name FROM supply WHERE name_folded = :name AND void = 0", name=fold(name))
     if taken:
-        raise Refused(f'There is a supply "{taken[0][0]}" already.', f'See it: spindlebook supply show "{taken[0][0]}"')
+        hint = f"See it: spindlebook supply show {typed(taken[0][0])}"
+        raise Refused(f'There is a supply "{taken[0][0]}" already.', hint)
     unit = unit_of(given.measured_in)
     if unit.dimension not in _DIMENSIONS:
         raise Refused(f"A supply is not measured in {unit.symbol}.", "Type --measured-in piece, g, ml or m.")
@@ -200,7 +201,7 @@ def _next_unopened(shelf: SupplyShelf, on: Day) -> Lot:
         return next((lot for lot in closed if usable(lot, on.first)), closed[0])
     raise Refused(
         f'The book has no unopened lot of "{shelf.supply.name}" on {on.text}.',
-        f'See what there is: spindlebook supply show "{shelf.supply.name}"',
+        f"See what there is: spindlebook supply show {typed(shelf.supply.name)}",
     )
 
 
@@ -215,7 +216,7 @@ def _refuse_opened(shelf: SupplyShelf, lot: Lot, on: Day) -> None:
     if said is not None:
         raise Refused(
             f"{name} was opened on {said}; a lot is opened once.",
-            f'If that is wrong: spindlebook supply history "{shelf.supply.name}", then supply reverse',
+            f"If that is wrong: spindlebook supply history {typed(shelf.supply.name)}, then supply reverse",
         )
     if lot.opened_on is not None and lot.opened_on < on.text:
         raise Refused(

@@ -8,7 +8,7 @@ from datetime import date
 from collection.acts.movements import entered_as, parts_of, refuse_amount, refuse_day, write_out
 from collection.acts.work import Work
 from collection.analysis.take_order import Lot, take, take_order, usable
-from collection.errors import PastDate
+from collection.errors import PastDate, typed
 from collection.quantity import Day
 from collection.views.shelves import SupplyShelf, shelf_of
 from collection.views.supplies import Supply
@@ -154,5 +154,5 @@ def _was_usable(shelf: SupplyShelf, lot: int, on: date) -> str:
 
 
 def _inspect_or_say(shelf: SupplyShelf, lot: int, done: str) -> str:
-    inspect = f'spindlebook supply inspect "{shelf.supply.name}" "{shelf.name_of(lot)}"'
+    inspect = f"spindlebook supply inspect {typed(shelf.supply.name)} {typed(shelf.name_of(lot))}"
     return f"Inspect or discard it: {inspect}; or add --past-date-anyway if it was {done} all the same."

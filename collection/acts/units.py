@@ -15,7 +15,7 @@ from collection.acts.entries import Entered, Standing, enter_location, enter_own
 from collection.acts.models import find_model
 from collection.acts.work import Work, open_work
 from collection.analysis.serials import odd_serial
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import Money, parse_day, parse_number
 from collection.schema.columns import LONG, SHORT
 from collection.schema.equipment import SERIAL_STATES
@@ -190,7 +190,7 @@ def _free_tag(work: Work, tag: str) -> str:
         also = "" if fold(taken[0][0]) == fold(tag) else f" (now {taken[0][0]})"
         raise Refused(
             f'Tag "{tag}" was given to a unit before{also}; no tag is given twice.',
-            f"Choose another, or see: spindlebook unit show {tag}",
+            f"Choose another, or see: spindlebook unit show {typed(tag)}",
         )
     return tag
 

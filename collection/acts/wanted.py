@@ -12,7 +12,7 @@ from collection.acts.days import past_day
 from collection.acts.edit import make_row
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.supplies import find_supply
@@ -148,7 +148,7 @@ def _which(unit: Found, rows: list[WantedPart], part: str) -> WantedPart:
             break
     shown = ", ".join(f'"{row.name}"' for row in (found or still))
     if not still:
-        raise Refused(f"{unit.tag} wants no part.", f'Type: spindlebook wanted add {unit.tag} "PART"')
+        raise Refused(f"{unit.tag} wants no part.", f'Type: spindlebook wanted add {typed(unit.tag)} "PART"')
     if not found:
         raise Refused(f'{unit.tag} wants no "{part}".', f"It wants: {shown}.")
     raise Refused(f'{unit.tag} wants {len(found)} parts called "{part}": {shown}.', "Type the whole name of one.")
@@ -160,13 +160,13 @@ def _refuse_wanted(conn: Connection, unit: Found, part: str, supply: str) -> Non
         if kept.measured_in != "piece":
             raise Refused(
                 f'A part is wanted by the piece, and "{kept.name}" is kept in {kept.measured_in}.',
-                f'To use it up: spindlebook supply use "{kept.name}" AMOUNT',
+                f"To use it up: spindlebook supply use {typed(kept.name)} AMOUNT",
             )
     for row in wanted_list(conn, unit.id):
         if row.open and (fold(row.supply) if supply else fold(row.part)) == fold(supply or part):
             raise Refused(
                 f"{unit.tag} wants {row.name} since {row.wanted_on} already ({row.pieces} x).",
-                f'Drop it first: spindlebook wanted drop {unit.tag} "{row.name}" --reason TEXT',
+                f"Drop it first: spindlebook wanted drop {typed(unit.tag)} {typed(row.name)} --reason TEXT",
             )
 
 

@@ -6,12 +6,10 @@ practice, no source.
 
 from __future__ import annotations
 
-import re
-import shlex
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from collection.errors import fold, nearest
+from collection.errors import fold, nearest, typed
 
 RIGHT, ELSEWHERE, NOT_HERE, UNKNOWN = "here", "here, and elsewhere in the book", "not here", "not known"
 ON_LOAN = "here, and on loan in the book"
@@ -75,13 +73,6 @@ def compare(shelf: str, units: Mapping[str, Book], found: Sequence[str]) -> list
         if unit.on_shelf and unit.standing not in NOT_EXPECTED and fold(unit.tag) not in rows:
             rows[fold(unit.tag)] = _not_here(unit)
     return list(rows.values())
-
-
-def typed(name: str) -> str:
-    """Return a name as it is typed in a command: in quotes where it has more than letters, digits, ".", "-" and "_"."""
-    if re.search(r'["$`\\!]', name):
-        return shlex.quote(name)
-    return f'"{name}"' if re.search(r"[^\w.-]", name) or not name else name
 
 
 def _seen(unit: Book, shelf: str) -> Finding:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from collection.cli.card_more import one_arrival
 from collection.cli.due import day_columns, item_rows, one_a_line
 from collection.cli.show import Column, emit, say, say_pairs
+from collection.errors import typed
 from collection.quantity import show_day
 from collection.store.book import open_book
 from collection.views.arrivals import CAUTIONS, Arrival, arrival_checks, arrivals_of
@@ -43,8 +44,9 @@ def show_arrival(face: Face, done: Arrived) -> None:
     say("", *(f"Doubtful: {doubt}" for doubt in doubts))
     if arrival.sender and not arrival.receipt_on:
         say(f"A receipt for {arrival.sender}: spindlebook report receipt {arrival.entry_number} --to receipt.pdf")
-    did = " ".join(f'--did "{row["procedure"]}"' for row in item_rows(due, face.today) if row["procedure"] in checks)
-    say(f"Once it is looked over: spindlebook service record {unit.tag} {did}".rstrip())
+    procedures = [row["procedure"] for row in item_rows(due, face.today)]
+    did = " ".join(f"--did {typed(name)}" for name in procedures if name in checks)
+    say(f"Once it is looked over: spindlebook service record {typed(unit.tag)} {did}".rstrip())
 
 
 def arrival_pairs(arrival: Arrival, form: str) -> list[tuple[str, str]]:

@@ -21,6 +21,7 @@ from collection.cli.card_more import (
 from collection.cli.due import day_columns, item_rows, one_a_line
 from collection.cli.service_show import lubed_object
 from collection.cli.show import Column, emit, say, say_pairs
+from collection.errors import typed
 from collection.quantity import show_day
 from collection.views.card import Card
 from collection.views.findings import Judged, show_range, show_result
@@ -53,10 +54,10 @@ def show_card(card: Card, today: date, form: str) -> None:
     services = [_service(row._asdict(), day) for row in card.services]
     _section("services", services[:_SHOWN_SERVICES], _SERVICE)
     if len(services) > _SHOWN_SERVICES:
-        say(f"and {len(services) - _SHOWN_SERVICES} earlier: spindlebook unit show {card.unit.tag} --json")
+        say(f"and {len(services) - _SHOWN_SERVICES} earlier: spindlebook unit show {typed(card.unit.tag)} --json")
     _section("doubts", [row._asdict() | {"day": day(row.day)} for row in card.doubts], _DOUBT)
     if not card.services and not card.readings:
-        say("", f"no history yet; spindlebook service record {card.unit.tag} gives it one")
+        say("", f"no history yet; spindlebook service record {typed(card.unit.tag)} gives it one")
     if card.never_recorded:
         say("")
         say_pairs([("never recorded", ", ".join(card.never_recorded))])

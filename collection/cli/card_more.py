@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from collection.analysis.turns import show_net
 from collection.cli.show import Column
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.views.adjustments import Screw
@@ -27,7 +28,7 @@ def coming_and_pictures(card: Card, day: Callable[[str], str]) -> Iterator[tuple
     if card.arrivals:
         yield "last arrival", _arrival(card.arrivals[0], day)
     if card.photos:
-        yield "photos", f"{card.photos}: spindlebook photo list {card.unit.tag}"
+        yield "photos", f"{card.photos}: spindlebook photo list {typed(card.unit.tag)}"
 
 
 def seen_and_checked(card: Card, day: Callable[[str], str]) -> Iterator[tuple[str, str]]:

@@ -13,6 +13,7 @@ from collection.cli.photo import named_photo
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
 from collection.cli.tags import complete_tag
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.views.damage import Damage
@@ -169,7 +170,7 @@ def close_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
     with face.view() as conn:
         unit = unit_on(conn, find_unit(conn, closed.tag).id, face.today)
     if unit.standing == "missing":
-        say(f"{unit.tag} stands missing. Found again? spindlebook unit enter {unit.tag} --standing WORD")
+        say(f"{unit.tag} stands missing. Found again? spindlebook unit enter {typed(unit.tag)} --standing WORD")
 
 
 @damage_group.command("show")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from collection.cli.damage import damage_object
 from collection.cli.show import Column, emit, say, say_pairs
+from collection.errors import typed
 from collection.quantity import show_day
 from collection.views.damage_words import check_words, joined, sum_words, worth_words
 
@@ -30,11 +31,11 @@ def show_case(face: Face, name: str) -> None:
     if case.to_do:
         say("")
         say("Still to do", bold=True)
-        told_by = Column("option", f"told by: spindlebook damage edit {damage.name}")
+        told_by = Column("option", f"told by: spindlebook damage edit {typed(damage.name)}")
         emit([each._asdict() for each in case.to_do], [Column("what"), told_by])
-    say("", f"To print: spindlebook report damage {damage.name} --to {damage.name.lower()}.pdf")
+    say("", f"To print: spindlebook report damage {typed(damage.name)} --to {damage.name.lower()}.pdf")
     if damage.still_open:
-        say(f"To close: spindlebook damage close {damage.name} --outcome TEXT")
+        say(f"To close: spindlebook damage close {typed(damage.name)} --outcome TEXT")
 
 
 def case_object(face: Face, name: str) -> dict[str, Any]:
@@ -88,7 +89,7 @@ def _photos(case: DamageCase) -> str:
     if not case.photos:
         return ""
     numbers = ", ".join(map(str, case.photos))
-    return f"{numbers}: spindlebook photo save {case.damage.tag} {case.photos[0]} FILE"
+    return f"{numbers}: spindlebook photo save {typed(case.damage.tag)} {case.photos[0]} FILE"
 
 
 def _worth_object(worth: Valued | None) -> dict[str, Any] | None:

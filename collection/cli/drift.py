@@ -13,7 +13,7 @@ from collection.cli.option_reader import option_reader
 from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, emit_lines, json_line, output_options, say
 from collection.cli.tags import complete_measurement, complete_tag
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.views.drift_keys import KEYS, row_object
 
 if TYPE_CHECKING:
@@ -181,4 +181,4 @@ def _below(rows: Sequence[dict[str, Any]], risk: float) -> Iterator[str]:
     untied = sum(not row["corrected"] for row in rows if row["readings"])
     if untied:
         yield f"{untied} tied to no reference, so their levels are as read: spindlebook instrument list"
-    yield f"Each reading of a unit, and what it foretells: spindlebook drift {rows[0]['tag']}"
+    yield f"Each reading of a unit, and what it foretells: spindlebook drift {typed(rows[0]['tag'])}"

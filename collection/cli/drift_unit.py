@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from collection.cli.drift import what_of
 from collection.cli.face import Face
 from collection.cli.show import Column, Mode, emit, say, say_pairs
-from collection.errors import Refused, fold, nearest
+from collection.errors import Refused, fold, nearest, typed
 from collection.views.drift_keys import KEYS, row_object
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def unit_series(face: Face, asked: Asked) -> tuple[str, list[SeriesDrift]]:
         found = unit_drift(connection, unit.id, face.today, asked.by, accepted, asked.measurement)
     if asked.measurement is not None and not found:
         raise Refused(
-            f'{unit.tag} has no reading of "{asked.measurement}".', f"See: spindlebook reading list {unit.tag}"
+            f'{unit.tag} has no reading of "{asked.measurement}".', f"See: spindlebook reading list {typed(unit.tag)}"
         )
     return settings.date_form, found if asked.point is None else _at(found, asked.point, unit.tag)
 
@@ -253,7 +253,7 @@ def _suspicions(one: SeriesDrift, form: str) -> Iterator[str]:
         if reading.jump is not None and reading.jump_size and reading.jump >= SUSPECT:
             asked = jump_sentence(reading.taken_on, reading.jump_size, one.row.measured_in)
             yield f"{show_day(reading.taken_on, form)}: {asked}"
-    set_aside = f"spindlebook reading set-aside {one.row.tag}"
+    set_aside = f"spindlebook reading set-aside {typed(one.row.tag)}"
     if len(stray) == 1:
         point = f' --point "{one.row.point}"' if one.row.point else ""
         yield (
@@ -263,5 +263,5 @@ def _suspicions(one: SeriesDrift, form: str) -> Iterator[str]:
     elif stray:
         yield (
             "Likely stray readings count for next to nothing. If one was a slip: spindlebook reading list "
-            f"{one.row.tag} tells its number for {set_aside} --number N --reason WHY"
+            f"{typed(one.row.tag)} tells its number for {set_aside} --number N --reason WHY"
         )

@@ -10,6 +10,7 @@ from collection.cli.face import Face
 from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, note, output_options, say, say_pairs
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.views.emergency import Carried, Emergency
@@ -71,7 +72,7 @@ def _tell_after(found: Emergency, shown: int) -> None:
     if found.elsewhere:
         note(f"Not here, so not on the list: {found.elsewhere} on loan, away or missing.")
     if found.carried and not any(each.rank for each in found.carried):
-        note(f"None of them has a rank yet: spindlebook unit edit {found.carried[0].unit.tag} --rescue-rank 1")
+        note(f"None of them has a rank yet: spindlebook unit edit {typed(found.carried[0].unit.tag)} --rescue-rank 1")
     if not any(each.rank for each in found.contacts):
         note('Nobody has a rank to be called by yet: spindlebook person edit "NAME" --call-rank 1')
 

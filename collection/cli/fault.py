@@ -12,6 +12,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.analysis.symptoms import Alike, Known
@@ -43,7 +44,7 @@ def add_command(face: Face, /, tag: str, symptom: str, as_json: bool, **told: An
         emit_object(_object(fault))
         return
     say(f'{fault.tag}: fault {fault.number} "{fault.symptom}", noticed {fault.noticed_on}.')
-    say(f"To close it: spindlebook fault close {fault.tag} --cause TEXT --cure TEXT")
+    say(f"To close it: spindlebook fault close {typed(fault.tag)} --cause TEXT --cure TEXT")
     _tell_seen_before(face, fault)
 
 
@@ -55,7 +56,7 @@ def _tell_seen_before(face: Face, fault: Fault) -> None:
     with face.view() as conn:
         closed = [each for each in faults_like(conn, fault.symptom) if each.fault.closed_on]
     if closed:
-        say(f'{summed_up(closed)}. See: spindlebook fault find "{fault.symptom}"')
+        say(f"{summed_up(closed)}. See: spindlebook fault find {typed(fault.symptom)}")
 
 
 @fault_group.command("close")

@@ -10,7 +10,7 @@ from collection.cli.guide_ask import Again, ask_reason
 from collection.cli.guide_step import Bench
 from collection.cli.guide_walk import Walk
 from collection.cli.show import Column, emit, has_person, note, say
-from collection.errors import NeedsReason, Refused
+from collection.errors import NeedsReason, Refused, typed
 from collection.quantity import show_day
 from collection.store.book import open_book
 from collection.views.service_guide import OpenGuide, guide_of, open_guides, place_of
@@ -37,7 +37,7 @@ def begin(face: Face, tag: str) -> None:
         way = "resume" if guided else "close"
         raise Refused(
             f"{unit.tag} has a service open since {service.opened_on}.",
-            f"Type: spindlebook service {way} {unit.tag}",
+            f"Type: spindlebook service {way} {typed(unit.tag)}",
         )
     say(f"{unit.tag}  {f'{unit.maker} {unit.model}'.strip()}, {unit.standing or 'no standing'}", bold=True)
     say(_HOW, "")
@@ -62,7 +62,7 @@ def resume(face: Face, tag: str | None) -> None:
     (guide,) = open_ones
     if not has_person():
         raise Refused(
-            f"There is no terminal to ask at about {guide.tag}.", f"Type: spindlebook service add {guide.tag}"
+            f"There is no terminal to ask at about {guide.tag}.", f"Type: spindlebook service add {typed(guide.tag)}"
         )
     with face.view() as conn:
         unit = unit_on(conn, guide.unit_id, face.today)

@@ -19,7 +19,7 @@ from collection.cli.guide_step import Bench, Block, Step
 from collection.cli.guide_work import parts_block, supplies_block, tasks_block
 from collection.cli.service_show import show_report
 from collection.cli.show import note, say
-from collection.errors import Expected, NeedsReason, PastDate, Refused
+from collection.errors import Expected, NeedsReason, PastDate, Refused, typed
 from collection.views.service_guide import last_kept, place_of
 from collection.views.service_guide_work import kept_readings, kept_uses, last_served
 from collection.views.service_report import doubts_of, service_report
@@ -212,7 +212,8 @@ class Walk:
         if self.bench.service_id is None:
             return "Nothing was kept."
         tag = self.bench.unit.tag
-        return f"What was answered is kept, and the service of {tag} is open.\nGo on: spindlebook service resume {tag}"
+        said = f"What was answered is kept, and the service of {tag} is open."
+        return f"{said}\nGo on: spindlebook service resume {typed(tag)}"
 
 
 def _told(step: Step, answer: Answer) -> GivenService | None:

@@ -12,6 +12,7 @@ from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects,
 from collection.cli.loan_words import one_of_each, state_options, states
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -128,7 +129,7 @@ def _tell(face: Face, conn: Connection, rows: Sequence[LoanRow]) -> None:
         _tell_unit(face, conn, row)
         for each in reversed(damage_list(conn, row.unit_id)):
             if each.loan_item_id == row.item_id and each.found_on == row.back_on:
-                say(f"{each.kind.capitalize()} {each.name}, {each.what}: spindlebook damage show {each.name}")
+                say(f"{each.kind.capitalize()} {each.name}, {each.what}: spindlebook damage show {typed(each.name)}")
     for loan in dict.fromkeys(row.loan for row in rows):
         _tell_deposit(conn, face, loan)
 
@@ -146,7 +147,7 @@ def _tell_unit(face: Face, conn: Connection, row: LoanRow) -> None:
     say(f"{unit.tag} stands {unit.standing or 'nowhere yet'}; due: {', '.join(due) or 'nothing'}.")
     for fault in open_faults_on(conn, unit.id, face.today):
         if fault.noticed_on == row.back_on:
-            say(f'Fault "{fault.symptom}" is open. Seen before? spindlebook fault find "{fault.symptom}"')
+            say(f'Fault "{fault.symptom}" is open. Seen before? spindlebook fault find {typed(fault.symptom)}')
 
 
 def _tell_deposit(conn: Connection, face: Face, loan: str) -> None:
@@ -156,4 +157,5 @@ def _tell_deposit(conn: Connection, face: Face, loan: str) -> None:
     rows = items_of(conn, find_loan(conn, loan)[0], face.today)
     if rows[0].deposit and not rows[0].deposit_back and all(row.back_on for row in rows):
         ended = "over" if any(row.lost for row in rows) else "back"
-        say(f"All of {loan} is {ended}. Its deposit of {sum_words(rows[0].deposit)}: spindlebook loan deposit {loan}")
+        deposit = sum_words(rows[0].deposit)
+        say(f"All of {loan} is {ended}. Its deposit of {deposit}: spindlebook loan deposit {typed(loan)}")

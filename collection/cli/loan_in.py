@@ -12,6 +12,7 @@ from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects
 from collection.cli.loan_words import one_of_each, state_options, states
 from collection.cli.show import Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
+from collection.errors import typed
 
 _TAGS = click.argument("tags", nargs=-1, required=True, metavar="TAG...", shell_complete=complete_tag)
 _ALONG = 'What came with it that has no tag, as "cable" or "D1: cable".'
@@ -54,7 +55,7 @@ def in_command(face: Face, /, tags: tuple[str, ...], along: tuple[str, ...], mod
     )
     emit(loan_objects(rows), loan_columns(day_form(face), back=False), mode, under=MORE)
     if mode == "table":
-        say(f"To give back: spindlebook loan give-back {' '.join(row.tag for row in rows)}")
+        say(f"To give back: spindlebook loan give-back {' '.join(typed(row.tag) for row in rows)}")
 
 
 @click.command("give-back")

@@ -12,6 +12,7 @@ from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects,
 from collection.cli.loan_words import one_of_each, state_options, states
 from collection.cli.show import Mode, emit, note, output_options, say
 from collection.cli.tags import complete_tag
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.acts.loan_given import GivenTerms
@@ -145,4 +146,7 @@ def _tell(face: Face, rows: Sequence[LoanRow]) -> None:
     for row in late:
         if row.direction == "out" and row.loan != loan:
             say(f"{person} still has {row.tag}, due {day(row.due_on)}.")
-    say(f"To sign: spindlebook report loan-slip {loan}", f"To take back: spindlebook loan back {' '.join(tags)}")
+    say(
+        f"To sign: spindlebook report loan-slip {typed(loan)}",
+        f"To take back: spindlebook loan back {' '.join(map(typed, tags))}",
+    )

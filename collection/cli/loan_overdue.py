@@ -10,6 +10,7 @@ from collection.cli.face import Face
 from collection.cli.loan_rows import way
 from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, output_options, say
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.views.loans_overdue import Overdue
@@ -53,7 +54,8 @@ def _tell_reminders(found: list[Overdue]) -> None:
             say("", f"To send to {_reached(row)}:", bold=True)
             say("", *row.reminder)
         else:
-            say("", f"To go back to {_reached(row)}, who lent it: spindlebook loan give-back {' '.join(row.tags)}")
+            words = " ".join(map(typed, row.tags))
+            say("", f"To go back to {_reached(row)}, who lent it: spindlebook loan give-back {words}")
 
 
 def _reached(row: Overdue) -> str:

@@ -12,6 +12,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.views.reservations import Reservation
@@ -38,8 +39,8 @@ def reserve_command(face: Face, /, tags: tuple[str, ...], mode: Mode, **told: st
     rows = reserve(face.engine(), tags, **told, today=face.today, now=face.now)
     emit([_object(face, row) for row in rows], _columns(face), mode)
     if mode == "table":
-        tags_now = " ".join(row.tag for row in rows)
-        say(f'To lend: spindlebook loan out {tags_now} --to "{rows[0].person}" --due {rows[0].to_date}')
+        tags_now = " ".join(typed(row.tag) for row in rows)
+        say(f"To lend: spindlebook loan out {tags_now} --to {typed(rows[0].person)} --due {rows[0].to_date}")
 
 
 @click.command("unreserve")

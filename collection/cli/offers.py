@@ -13,6 +13,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import first_of_group, in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_supply
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.views.offer_list import OfferRow, SupplierRow
@@ -34,7 +35,7 @@ def supplier_command(face: Face, /, name: str, **told: Any) -> None:
     from collection.acts.offers import add_supplier
 
     added = add_supplier(face.engine(), name, **told, today=face.today, now=face.now)
-    say(f'Added the supplier "{added}".', f'Next: spindlebook order offer "{added}" SUPPLY PACK PRICE')
+    say(f'Added the supplier "{added}".', f"Next: spindlebook order offer {typed(added)} SUPPLY PACK PRICE")
 
 
 @click.command("suppliers")

@@ -21,6 +21,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import first_of_group, in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_supply
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -58,8 +59,8 @@ def place_command(face: Face, supplier: str, lines: tuple[str, ...], name: str, 
         shipping = "" if placed.shipping is None else f", {placed.shipping.text} of it shipping"
         say(f"Together {_money(placed.total)}{shipping}.")
     say(
-        f'When they name a day: spindlebook order confirm "{placed.order}" DATE',
-        f'When it comes: spindlebook order receive "{placed.order}"',
+        f"When they name a day: spindlebook order confirm {typed(placed.order)} DATE",
+        f"When it comes: spindlebook order receive {typed(placed.order)}",
     )
     note(*placed.notes)
 
@@ -184,7 +185,8 @@ def _arrived(line: ArrivedLine) -> str:
 
 def _late(order: str) -> str:
     return (
-        f'Order "{order}" is overdue. Ask, then type: spindlebook order confirm "{order}" DATE, or receive, or cancel.'
+        f'Order "{order}" is overdue. Ask, then type: spindlebook order confirm {typed(order)} DATE,'
+        " or receive, or cancel."
     )
 
 

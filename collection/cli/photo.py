@@ -12,6 +12,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.acts.attachments import GivenPhoto
@@ -51,7 +52,7 @@ def add_command(face: Face, /, tag: str, file: Path, title: str, taken_on: str, 
         emit_object(photo_object(made))
         return
     say(f'{made.tag}: picture {made.number} "{made.title}", {made.media_type}, {show_size(made.size)}.')
-    say(f"To see it: spindlebook photo save {made.tag} {made.number} FILE")
+    say(f"To see it: spindlebook photo save {typed(made.tag)} {made.number} FILE")
     hidden = why_not_shown(given.content, made.media_type)
     if hidden:
         note(f"It is kept as it is, but no report shows it: {hidden}")
@@ -75,9 +76,8 @@ def list_command(face: Face, tag: str, sort: str, mode: Mode) -> None:
         unit = find_unit(conn, tag)
         listed = attachments_of(conn, unit.id)
     rows = [photo_object(each) for each in listed]
-    emit(
-        in_order(rows, _COLUMNS, sort), _COLUMNS, mode, empty=f"No picture. Type: spindlebook photo add {unit.tag} FILE"
-    )
+    empty = f"No picture. Type: spindlebook photo add {typed(unit.tag)} FILE"
+    emit(in_order(rows, _COLUMNS, sort), _COLUMNS, mode, empty=empty)
 
 
 @photo_group.command("save")

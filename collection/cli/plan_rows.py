@@ -20,6 +20,7 @@ from collection.analysis.bench_words import (
     takes_words,
 )
 from collection.cli.show import Column
+from collection.errors import typed
 from collection.quantity import show_day
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ def cautions_hint(names: Sequence[str]) -> Iterator[str]:
     if names:
         what = f"this work: {', '.join(names)}" if len(names) <= _FEW else f"{len(names)} of these procedures"
         read = "Read them first" if len(names) == 1 else "Read each of them first, as with"
-        yield f'Cautions stand before {what}. {read}: spindlebook procedure show "{names[0]}"'
+        yield f"Cautions stand before {what}. {read}: spindlebook procedure show {typed(names[0])}"
 
 
 class Calendar:

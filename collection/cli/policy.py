@@ -12,6 +12,7 @@ from collection.cli.face import Face
 from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, note, output_options, say
+from collection.errors import typed
 from collection.quantity import show_day
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def add_command(face: Face, /, policy: str, **told: Any) -> None:
     insured = f"insured for {made.insured.text} {made.insured.currency}" if made.insured else "no sum insured told"
     say(f'Added the policy "{made.name}", from {made.from_date} to {made.to_date or "no day told"}: {insured}.')
     if made.insured is None:
-        note(f'To tell the sum: spindlebook policy edit "{made.name}" --insured 1500.00')
+        note(f"To tell the sum: spindlebook policy edit {typed(made.name)} --insured 1500.00")
 
 
 @policy_group.command("edit")

@@ -10,6 +10,7 @@ from collection.cli.face import Face
 from collection.cli.report_page import PageTo, page_options
 from collection.cli.round_options import round_options
 from collection.cli.tags import complete_tag
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.acts.rounds import GivenRound, Round
@@ -100,9 +101,10 @@ def _command(given: GivenRound, chosen: Chosen, tags: list[str]) -> str:
     named = chosen.tags or (chosen.due and given.measurement)
     if named:
         words |= {"--location": "", "--standing": ""}
-    told = "".join(f' {option} "{text}"' for option, text in words.items() if text)
+    told = "".join(f" {option} {typed(text)}" for option, text in words.items() if text)
     if named:
-        told += f" --on DAY {' '.join(tags) if given.measurement else 'TAG...'}"  # of a procedure: of those done
+        done = " ".join(map(typed, tags)) if given.measurement else "TAG..."  # of a procedure: of those done
+        told += f" --on DAY {done}"
     else:
         told += f"{' --due' if chosen.due else ''} --on DAY"
     return f"spindlebook round{told}"

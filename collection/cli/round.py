@@ -14,7 +14,7 @@ from collection.cli.face import Face, state_folder
 from collection.cli.round_options import round_options
 from collection.cli.show import Mode, answer, confirm, has_person, note, output_options, say
 from collection.cli.tags import complete_tag
-from collection.errors import Refused
+from collection.errors import Refused, typed
 
 if TYPE_CHECKING:
     from collection.acts.rounds import Answer, GivenRound, Line, Round, RoundDone
@@ -315,7 +315,7 @@ def _command(kept: KeptRound) -> str:
     head = kept.head
     series = head["measurement"] + (f"[{head['point']}]" if head["point"] else "")
     words = {"--of": series, "--did": head["procedure"], **{f"--{name}": head[name] for name in ("instrument", "disk")}}
-    told = "".join(f' {option} "{text}"' for option, text in words.items() if text)
+    told = "".join(f" {option} {typed(text)}" for option, text in words.items() if text)
     return f"spindlebook round{told} --on {head['on']}"
 
 

@@ -10,6 +10,7 @@ import click
 from collection.cli.edits import service_edit_command
 from collection.cli.face import Face
 from collection.cli.tags import complete_instrument, complete_procedure, complete_tag
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.acts.service_given import GivenService
@@ -293,5 +294,5 @@ def _not_booked(offered: list[Any], tag: str, *, is_open: bool) -> list[str]:
     if not offered:
         return []
     amounts = ", ".join(each.shown for each in offered)
-    later = f"spindlebook service add {tag} --by-the-sheet" if is_open else "spindlebook undo, then add --by-the-sheet"
-    return [f"Nothing was booked out of the drawer. By the sheet it is {amounts}; to book it: {later}"]
+    later = f"spindlebook service add {typed(tag)}" if is_open else "spindlebook undo, then add"
+    return [f"Nothing was booked out of the drawer. By the sheet it is {amounts}; to book it: {later} --by-the-sheet"]

@@ -9,6 +9,7 @@ from typing import Any
 from collection.analysis.lubricants import CLEANED
 from collection.cli.due import day_columns, item_rows, one_a_line
 from collection.cli.show import Column, emit, say, say_pairs
+from collection.errors import typed
 from collection.quantity import show_day
 from collection.views.adjustments import Adjustment
 from collection.views.findings import show_range
@@ -41,7 +42,7 @@ def show_report(report: ServiceReport, form: str, today: date) -> None:
     _section("lubricated", [lubed_row(row) for row in report.lubed], _LUBED)
     due = list(one_a_line(item_rows(report.due, today)))
     if report.unit.standing == "awaiting parts":
-        say("", f'Wanted parts go on the shopping list: spindlebook wanted add {report.unit.tag} "PART"')
+        say("", f'Wanted parts go on the shopping list: spindlebook wanted add {typed(report.unit.tag)} "PART"')
     _section("due next", due, [Column("procedure"), *day_columns(form), Column("why")])
 
 

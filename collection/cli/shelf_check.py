@@ -106,7 +106,7 @@ def _asked(face: Face, location: str) -> list[str]:
 
 
 def _sum_up(made: ShelfChecked, *, dry_run: bool, moved: bool) -> None:
-    from collection.analysis.shelf_check import typed
+    from collection.errors import typed
 
     right = sum(not row.differs for row in made.findings)
     differing = len(made.findings) - right

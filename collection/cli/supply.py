@@ -15,7 +15,7 @@ from collection.cli.supply_inspect import inspect_command
 from collection.cli.supply_look import history_command, list_command, show_command
 from collection.cli.supply_told import caution, tell
 from collection.cli.tags import complete_supply
-from collection.errors import Refused
+from collection.errors import Refused, typed
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -99,7 +99,7 @@ def add_command(face: Face, /, **told: Any) -> None:
 
     supply = add_supply(face.engine(), GivenSupply(**told), today=face.today, now=face.now)
     say(f'Added "{supply.name}", counted in steps of {supply.show(1)}.')
-    say(f'Next: spindlebook supply receive "{supply.name}" QUANTITY')
+    say(f"Next: spindlebook supply receive {typed(supply.name)} QUANTITY")
 
 
 @supply_group.command("receive", cls=AmountCommand)

@@ -10,6 +10,7 @@ from collection.cli.face import Face
 from collection.cli.show import say
 from collection.cli.supply_told import caution, tell
 from collection.cli.tags import complete_supply
+from collection.errors import typed
 
 
 @click.command("inspect")
@@ -46,4 +47,4 @@ def _say_look(face: Face, supply: str, lot: str) -> None:
         row = stock_of_lot(connection, face.today, supply, lot)
     signs, source = signs_of_decay(row.supply.ageing)
     say(lot_line(row), f"Look for: {signs} ({source}).")
-    say(f'Then type: spindlebook supply inspect "{row.supply.name}" "{lot}" --result pass, or --result fail')
+    say(f"Then type: spindlebook supply inspect {typed(row.supply.name)} {typed(lot)} --result pass, or --result fail")

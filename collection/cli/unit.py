@@ -19,6 +19,7 @@ from collection.cli.unit_dispose import disposals_command, dispose_command, edit
 from collection.cli.unit_move import move_command, places_command
 from collection.cli.unit_uses import uses_command
 from collection.cli.value import cost_command
+from collection.errors import typed
 from collection.quantity import show_day
 
 P = ParamSpec("P")
@@ -159,7 +160,7 @@ def add_command(face: Face, /, tag: str, on: str, reason: str, new_location: boo
     made = " (new model)" if added.new_model else ""
     say(f"Added {added.tag}, {added.model}{made}: {added.standing}.")
     _tell_doubts(added.doubts)
-    say(f"Next: spindlebook service record {added.tag}")
+    say(f"Next: spindlebook service record {typed(added.tag)}")
 
 
 @unit_group.command("edit")

@@ -12,6 +12,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.views.exits import Exit
@@ -100,10 +101,10 @@ def _tell(made: Exit) -> None:
     price = f" for {made.price.text} {made.price.currency}" if made.price else ""
     say(f"{made.tag} is gone since {made.left_on}: {made.how}{to}{price}. Its tag is given to no other unit.")
     if made.to:
-        say(f"Its page, to go with it: spindlebook report unit-history {made.tag} --no-prices --no-people")
-    edit = f"spindlebook unit edit-disposal {made.tag}"
+        say(f"Its page, to go with it: spindlebook report unit-history {typed(made.tag)} --no-prices --no-people")
+    edit = f"spindlebook unit edit-disposal {typed(made.tag)}"
     if made.to and not made.receipt_on:
-        say(f"To be signed: spindlebook report disposal {made.tag}; and then: {edit} --receipt DATE")
+        say(f"To be signed: spindlebook report disposal {typed(made.tag)}; and then: {edit} --receipt DATE")
     if not made.authority:
         note(f"Nobody is named who decided it: {edit} --authority PERSON")
 

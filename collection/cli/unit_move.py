@@ -11,6 +11,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
+from collection.errors import typed
 
 
 @click.command("move")
@@ -69,5 +70,5 @@ def places_command(face: Face, tag: str, sort: str, mode: Mode) -> None:
         Column("note"),
     )
     rows = [{key: value or None for key, value in row._asdict().items()} for row in found]
-    empty = f"No location of {unit.tag} is known. Type: spindlebook unit move {unit.tag} --to LOCATION"
+    empty = f"No location of {unit.tag} is known. Type: spindlebook unit move {typed(unit.tag)} --to LOCATION"
     emit(in_order(rows, columns, sort), columns, mode, empty=empty)

@@ -11,6 +11,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
+from collection.errors import typed
 from collection.views.list_rows import WANTED_KEYS, wanted_row
 
 _ON = click.option("--on", default="", metavar="DATE", help="Since when (else today).")
@@ -42,7 +43,7 @@ def add_command(face: Face, /, tag: str, part: str, **told: Any) -> None:
     used_for = f", for its {row.part}" if row.supply not in ("", row.part) else ""
     say(f"{row.tag} wants {row.pieces} x {row.name}{used_for}.")
     if wanted.there is None:
-        say(f'No supply is told. When it is there: spindlebook wanted got {row.tag} "{row.part}"')
+        say(f"No supply is told. When it is there: spindlebook wanted got {typed(row.tag)} {typed(row.part)}")
     else:
         say(f"In the drawer: {wanted.there}.")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from collection.errors import typed
 from collection.exchange.report_page import foot
 from collection.quantity import show_day
 from collection.views.bench_sheet import BenchSheet, Job, ToRead
@@ -57,7 +58,7 @@ def _sheet(sheet: BenchSheet, form: str) -> dict[str, Any]:
         "jobs": [_job(job, form) for job in sheet.jobs],
         "supplies": [_supply(each) for each in sheet.supplies],
         "parts": [_part(each, form) for each in sheet.parts],
-        "command": f"spindlebook service {_way(sheet)} {unit.tag}",
+        "command": f"spindlebook service {_way(sheet)} {typed(unit.tag)}",
     }
 
 

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.store.engine import fetch
 
 
@@ -68,7 +68,7 @@ def attachment_numbered(conn: Connection, unit_id: int, tag: str, number: int) -
             return each
     numbers = ", ".join(str(each.number) for each in listed)
     has = f"it has {numbers}" if numbers else "it has none"
-    raise Refused(f"{tag} has no picture {number}; {has}.", f"Type: spindlebook photo list {tag}")
+    raise Refused(f"{tag} has no picture {number}; {has}.", f"Type: spindlebook photo list {typed(tag)}")
 
 
 def content_of(conn: Connection, found: Attachment) -> bytes:

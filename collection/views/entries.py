@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from sqlalchemy.engine import Connection
 
 from collection.analysis.schedule import tag_order
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.people import Person
@@ -83,7 +83,7 @@ def _named(conn: Connection, listed: list[Entry], name: str) -> list[Entry]:
         raise Refused(refusal.what, "Name an entry number or a tag of: spindlebook unit arrivals") from None
     last = next((row for row in listed if row.unit.id == unit.id), None)
     if last is None:
-        raise Refused(f"{unit.tag} has no arrival in the book.", f"Note one: spindlebook arrival {unit.tag}")
+        raise Refused(f"{unit.tag} has no arrival in the book.", f"Note one: spindlebook arrival {typed(unit.tag)}")
     return [row for row in listed if row.entry_number == last.entry_number] if last.entry_number else [last]
 
 

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from sqlalchemy.engine import Connection
 
 from collection.analysis.schedule import tag_order
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.quantity import Money, parse_day
 from collection.store.engine import fetch
 from collection.views.condition_checks import condition_checks
@@ -99,7 +99,7 @@ def _leaving(conn: Connection, unit_id: int, tag: str, today: date) -> Leaving:
     told = exits_of(conn, unit_id)
     if not told:
         raise Refused(
-            f"No disposal of {tag} is told.", f"Type: spindlebook unit dispose {tag} --how WORD --reason TEXT"
+            f"No disposal of {tag} is told.", f"Type: spindlebook unit dispose {typed(tag)} --how WORD --reason TEXT"
         )
     sql = "SELECT marks, accessories, condition FROM unit WHERE id = :id"
     marks, accessories, condition = (text or "" for text in fetch(conn, sql, id=unit_id)[0])

@@ -12,7 +12,7 @@ from sqlalchemy.engine import Connection
 from collection.analysis.interval_words import needs, rests_on, sentence
 from collection.analysis.intervals import LONGER, SHORTER, Place, Visit, propose
 from collection.analysis.schedule import LEFT_OUT
-from collection.errors import fold
+from collection.errors import fold, typed
 from collection.views.findings import Measurement, measurements
 from collection.views.interval_corrected import corrections
 from collection.views.interval_visits import CameIn, Doings, came_in, founds_of
@@ -202,4 +202,4 @@ def _lines(group: Sequence[IntervalRow]) -> list[str]:
 def edit_line(row: IntervalRow) -> str:
     """Return the line that gives a procedure the interval proposed."""
     counted = f"{row.within} of {row.came} within limits as found"
-    return f'spindlebook procedure edit "{row.procedure}" --every-months {row.months} --reason "{counted}"'
+    return f"spindlebook procedure edit {typed(row.procedure)} --every-months {row.months} --reason {typed(counted)}"

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy.engine import Connection
 
 from collection.analysis.schedule import tag_order
-from collection.errors import Refused, fold, nearest
+from collection.errors import Refused, fold, nearest, typed
 from collection.quantity import Money, parse_day
 from collection.store.engine import fetch
 from collection.views.units import find_unit
@@ -103,7 +103,7 @@ def find_loan(conn: Connection, name: str) -> tuple[int, str]:
         raise Refused(f'No loan and no unit is called "{name}".', f"{hint}See: spindlebook loan list --all") from None
     rows = [row for way in ("out", "in") for row in loans_of(conn, unit.id, way) if not row.back_on]
     if not rows:
-        raise Refused(f"{unit.tag} is not on loan.", f"Its loans: spindlebook loan list --all --unit {unit.tag}")
+        raise Refused(f"{unit.tag} is not on loan.", f"Its loans: spindlebook loan list --all --unit {typed(unit.tag)}")
     return rows[0].loan_id, rows[0].loan
 
 

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 from sqlalchemy.engine import Connection
 
 from collection.analysis.checks import Check, check_due, uses_left
-from collection.errors import Refused, fold, nearest
+from collection.errors import Refused, fold, nearest, typed
 from collection.store.engine import fetch
 from collection.views.counts import counts
 from collection.views.instrument_list import last_checks
@@ -109,7 +109,8 @@ def find_medium(conn: Connection, name: str, today: date) -> MediumRow:
         if fold(row.name) == fold(name):
             return row
     near = nearest(name, (row.name for row in rows))
-    hint = f"Nearest: {', '.join(near)}." if near else f'If it is new: spindlebook medium add "{name}" --role reference'
+    new = f"If it is new: spindlebook medium add {typed(name)} --role reference"
+    hint = f"Nearest: {', '.join(near)}." if near else new
     raise Refused(f'There is no disk "{name}".', hint)
 
 

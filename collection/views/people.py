@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.errors import Refused, fold, nearest
+from collection.errors import Refused, fold, nearest, typed
 from collection.store.engine import fetch
 
 FORGET = "person forget"
@@ -45,7 +45,7 @@ def find_person(conn: Connection, name: str, *, forgotten_too: bool = False) -> 
     known = [person.name for person in person_list(conn)]
     near = [each for each in known if fold(name) in fold(each)][:3] or nearest(name, known)
     hint = f"Nearest: {', '.join(near)}. " if near else ""
-    raise Refused(f'There is no person "{name}".', f'{hint}A new one: spindlebook person add "{name}"')
+    raise Refused(f'There is no person "{name}".', f"{hint}A new one: spindlebook person add {typed(name)}")
 
 
 def is_forgotten(conn: Connection, person: Person) -> bool:

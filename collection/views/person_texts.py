@@ -14,7 +14,7 @@ from typing import Any
 
 from sqlalchemy.engine import Connection
 
-from collection.errors import fold
+from collection.errors import fold, typed
 from collection.schema import EDITABLE, TABLES
 from collection.store.engine import fetch
 from collection.views.people import Person, is_forgotten
@@ -92,7 +92,7 @@ EDITS: dict[str, tuple[str, str, dict[str, str]]] = {
 _TOLD = {"unit_entry": "dated entry", "purchase_order": "order", "limit_range": "limit", "act": "history"}
 _FORMER = "a former text, in the history"
 _DIGITS = 5  # that a telephone number has at least to be told from amounts and names of lots
-_WORDS = 3  # letters that a part of a name has at least to be looked for by itself
+_WORDS = 3  # letters that a part of a name has at least to be looked for by itself: "of", "de" are none; "Bo" is
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +136,7 @@ def naming(person: Person, *, strictly: bool = False) -> Callable[[str], bool]:
     """
     phone = fold(person.phone) if sum(each.isdigit() for each in person.phone) >= _DIGITS else ""
     terms = {fold(person.name), fold(person.email), phone} - {""}
-    parts = {part for part in re.split(r"[\s,.;]+", person.name) if len(part) >= _WORDS}
+    parts = {part for part in re.split(r"[\s,.;]+", person.name) if len(part) >= (2 if part[:1].isupper() else _WORDS)}
     if strictly:
         terms |= set(map(fold, parts))
     whole, part = _any_of(terms), _any_of(parts | {part.upper() for part in parts})
@@ -185,7 +185,7 @@ def _mention(conn: Connection, name: str, row_id: int, column: str, text: str) -
 
 
 def _typed(table: str, command: str, names: list[str]) -> str:
-    quoted = [f'"{name}"' if re.search(r"[^\w.-]", name) else name for name in names]
+    quoted = [typed(name) for name in names]
     if table == "service":
         return f"{command} {quoted[0]} --service {quoted[1]}"
     return f"{command} {' '.join(quoted)}"

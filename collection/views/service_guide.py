@@ -7,7 +7,7 @@ from typing import NamedTuple
 from sqlalchemy.engine import Connection
 
 from collection.analysis.guide import Place, read_place
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.quantity import show_day
 from collection.store.engine import fetch
 from collection.views.units import find_unit
@@ -48,7 +48,7 @@ def guide_of(conn: Connection, tag: str) -> OpenGuide:
     for guide in open_guides(conn):
         if guide.unit_id == unit.id:
             return guide
-    raise Refused(f"{unit.tag} has no guided service open.", f"Type: spindlebook service record {unit.tag}")
+    raise Refused(f"{unit.tag} has no guided service open.", f"Type: spindlebook service record {typed(unit.tag)}")
 
 
 def place_of(conn: Connection, service_id: int) -> Place | None:

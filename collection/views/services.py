@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.store.engine import fetch
 from collection.views.counts import counts
 from collection.views.units import Found
@@ -47,7 +47,7 @@ def find_service(conn: Connection, unit: Found, name: str = "") -> Service:
             f"Type its name: {', '.join(each.name for each in found)}.",
         )
     last = ", ".join(f'"{each.name}"' for each in known[-3:])
-    hint = f"Its last: {last}." if last else f"Type: spindlebook service record {unit.tag}"
+    hint = f"Its last: {last}." if last else f"Type: spindlebook service record {typed(unit.tag)}"
     raise Refused(f'{unit.tag} has no service "{name}".' if name else f"{unit.tag} has no service yet.", hint)
 
 

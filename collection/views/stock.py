@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from sqlalchemy.engine import Connection
 
 from collection.analysis.take_order import usable
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.views.drawer import Held, HeldLot, drawer
 from collection.views.fitted_rubber import FittedRubber, fitted_rubber
 from collection.views.needs import needs_of_due_work
@@ -80,7 +80,7 @@ def stock_of_lot(conn: Connection, today: date, name: str, lot: str) -> StockRow
             return row
     raise Refused(
         f'Nothing of lot "{lot}" of "{name}" is left in the book.',
-        f'If there is some, count it first: spindlebook supply count "{name}" QUANTITY --lot "{lot}"',
+        f"If there is some, count it first: spindlebook supply count {typed(name)} QUANTITY --lot {typed(lot)}",
     )
 
 

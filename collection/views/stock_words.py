@@ -11,6 +11,7 @@ from collection.analysis.stock_plan.given import SHEET_USES, AmountGiven
 from collection.analysis.take_order import usable
 from collection.analysis.use_rates import BOOK, CLASS, SAID
 from collection.analysis.work_days import Habit
+from collection.errors import typed
 from collection.quantity import show_amount, show_day
 from collection.views.orders import OrderLine
 from collection.views.stock_counts import CountSaid
@@ -159,7 +160,7 @@ def _unplanned_words(gathered: Gathered, day: ShowDay) -> Iterator[str]:
         name = gathered.held.supply.name
         yield (
             "nothing is known of use that nobody planned: it is not in the sum. About how many a year? "
-            f'Type: spindlebook supply edit "{name}" --guess-a-year NUMBER'
+            f"Type: spindlebook supply edit {typed(name)} --guess-a-year NUMBER"
         )
     else:
         events = "no use" if not given.events else f"{given.events} uses" if given.events > 1 else "1 use"

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 from sqlalchemy.engine import Connection
 
 from collection.analysis.shelf_life import Inspection, Life, LotFacts, SupplyFacts
-from collection.errors import Refused, fold, nearest
+from collection.errors import Refused, fold, nearest, typed
 from collection.quantity import show_amount
 from collection.store.engine import fetch
 from collection.views.counts import counts
@@ -135,7 +135,7 @@ def pick_lot(supply: Supply, lots: Sequence[LotRow], name: str) -> LotRow:
         if fold(lot.name) == fold(name):
             return lot
     names = ", ".join(f'"{lot.name}"' for lot in lots[-10:])
-    hint = f"Its lots: {names}." if lots else f'It has none; type: spindlebook supply receive "{supply.name}"'
+    hint = f"Its lots: {names}." if lots else f"It has none; type: spindlebook supply receive {typed(supply.name)}"
     raise Refused(f'"{supply.name}" has no lot "{name}".', hint)
 
 

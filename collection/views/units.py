@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from sqlalchemy.engine import Connection
 
 from collection.analysis.schedule import tag_order
-from collection.errors import Refused, fold, nearest
+from collection.errors import Refused, fold, nearest, typed
 from collection.store.engine import fetch
 from collection.views.counts import counts
 
@@ -125,7 +125,7 @@ def refuse_gone(unit: Unit) -> None:
     if unit.standing == "gone":
         raise Refused(
             f"{unit.tag} is gone since {unit.standing_from}, and nobody can look at it.",
-            f'If it is here again: spindlebook unit enter {unit.tag} --standing "on the bench"',
+            f'If it is here again: spindlebook unit enter {typed(unit.tag)} --standing "on the bench"',
         )
 
 

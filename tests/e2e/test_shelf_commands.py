@@ -169,7 +169,7 @@ See: spindlebook unit show D3; or give a reason: --all-the-same "REASON".
         ),
         (
             ["loan", "out", "D1", "--to", "Bram", "--due", "2026-04-01"],
-            'There is no person "Bram".\nNearest: Bram Oakhollow. A new one: spindlebook person add "Bram"\n',
+            'There is no person "Bram".\nNearest: Bram Oakhollow. A new one: spindlebook person add Bram\n',
         ),
         (["loan", "back", "D1"], "D1 is not on loan.\nType: spindlebook loan list\n"),
         (["fault", "close", "D1", "--cure", "x"], "D1 has no open fault.\nType: spindlebook fault list D1 --all\n"),

@@ -85,7 +85,7 @@ def test_a_lot_is_used_through_its_last_day(drawer: Drawer, day: str, allowed: b
 
     assert (
         'Of 1 g of "white grease" only 0 g are within their date; lot "old" was usable through 2026-02-28'
-        ' (printed expiry 2026-02). Inspect or discard it: spindlebook supply inspect "white grease" "old";'
+        ' (printed expiry 2026-02). Inspect or discard it: spindlebook supply inspect "white grease" old;'
         " or add --past-date-anyway if it was used all the same."
     ) == str(refusal.value)
     assert before == digest(drawer.engine)

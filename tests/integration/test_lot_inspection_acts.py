@@ -55,7 +55,7 @@ def belts(engine: Engine) -> Drawer:
 def test_a_belt_that_passed_gets_the_one_extension_of_its_rubber(belts: Drawer) -> None:
     """Past its date nothing takes it; inspected it is next again, and undone it is past its date again."""
     assert {"old": ("2025-12-31", "past its date")} == look(belts)
-    with pytest.raises(PastDate, match='Inspect or discard it: spindlebook supply inspect "flat belt" "old"'):
+    with pytest.raises(PastDate, match='Inspect or discard it: spindlebook supply inspect "flat belt" old'):
         belts.use("1")
     booked = inspect(belts, "OLD", note="soft")
 

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import ast
+import shlex
+from collections.abc import Iterator
+from pathlib import Path
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from collection.errors import Expected, Moved, NoBook, Refused, fold, nearest
+from collection.errors import Expected, Moved, NoBook, Refused, fold, nearest, typed
 
 
 def test_an_expected_error_reads_as_its_sentence_followed_by_its_hint() -> None:
@@ -73,3 +78,49 @@ def test_no_more_than_three_names_are_offered() -> None:
 def test_no_name_is_offered_when_none_is_alike() -> None:
     """A wild guess is worse than none."""
     assert [] == nearest("zzzz", ["D1", "PS2"])
+
+
+def test_a_name_is_typed_in_quotes_where_a_shell_would_part_it() -> None:
+    """Letters of any script need none; what a shell would read inside of quotes stands in stronger ones."""
+    assert ["'D\"1'", "'$1'", "D1-2"] == [typed(each) for each in ('D"1', "$1", "D1-2")]
+    assert ["D1", "Ä-1.b", '"shelf A"', '""'] == [typed(each) for each in ("D1", "Ä-1.b", "shelf A", "")]
+    assert ['" -D1"', "' -$1'"] == [typed(each) for each in ("-D1", "-$1")]
+
+
+@given(
+    st.text(st.characters(exclude_categories=("C", "Z")) | st.sampled_from(" '\"$`\\\\!-#*~&;|<>(){}[]?"), min_size=1)
+)
+def test_a_shell_reads_a_name_as_typed_as_one_word_that_is_no_option(name: str) -> None:
+    """All look-ups fold, so a blank before a dash does not matter."""
+    (word,) = shlex.split(typed(name))
+
+    assert fold(name) == fold(word)
+    assert not word.startswith("-")
+
+
+_NAMES = ("tag", "tags", "loan", "person", "location", "supply", "supply_unit", "symptom")
+
+
+def _untyped(node: ast.JoinedStr) -> Iterator[str]:
+    """Yield what a text with a command in it puts into that as it is, though it is a name."""
+    before = ""
+    for part in node.values:
+        if isinstance(part, ast.Constant):
+            before += str(part.value)
+        elif isinstance(part, ast.FormattedValue) and "spindlebook " in before:
+            value = ast.unparse(part.value)
+            if "typed(" not in value and value.replace("[0]", "").split(".")[-1].strip("'[]") in _NAMES:
+                yield value
+
+
+def test_a_command_to_type_has_its_names_as_a_shell_takes_them() -> None:
+    """Wherever the program says what to type next."""
+    found = [
+        f"{file.name}:{node.lineno}: {value}"
+        for file in sorted((Path(__file__).parents[2] / "collection").rglob("*.py"))
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.JoinedStr)
+        for value in _untyped(node)
+    ]
+
+    assert [] == found

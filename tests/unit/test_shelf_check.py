@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from collection.analysis.shelf_check import Book, Finding, compare, typed
+from collection.analysis.shelf_check import Book, Finding, compare
 from collection.errors import Refused, fold
 from collection.exchange.tag_file import read_tags, tags_from
 
@@ -105,12 +105,6 @@ def test_the_nearest_tags_are_looked_up_for_twenty_texts_that_are_no_tag_and_no_
     rows = compare("shelf A", UNITS, [f"D1{chr(97 + at)}" for at in range(21)])
 
     assert [2] * 20 + [1] == [len(row.do) for row in rows if row.finding == "not known"]
-
-
-def test_a_name_is_typed_in_quotes_where_a_shell_would_part_it() -> None:
-    """Letters of any script need none; what a shell would read inside of quotes stands in stronger ones."""
-    assert ["'D\"1'", "'$1'"] == [typed(each) for each in ('D"1', "$1")]
-    assert ["D1", "Ä-1.b", '"shelf A"', '""'] == [typed(each) for each in ("D1", "Ä-1.b", "shelf A", "")]
 
 
 def test_tags_are_read_a_line_each_with_or_without_a_mark_at_the_beginning(tmp_path: Path) -> None:
