@@ -68,7 +68,6 @@ def history_command(
 
     if sum((bool(tag), bool(person), act is not None)) > 1:
         raise click.UsageError("Give one of TAG, --person and --act.")
-    fields = history.Act._fields
     with face.view() as connection:
         zone = open_book(connection).settings.time_zone
         if act is not None:
@@ -77,15 +76,20 @@ def history_command(
         if tag:
             from collection.views.units import find_unit
 
-            found = Records.of(fields, history.acts_on_unit(connection, find_unit(connection, tag).id))
+            found = history.acts_on_unit(connection, find_unit(connection, tag).id)
         elif person:
             from collection.views.people import find_person
 
             named = find_person(connection, person, forgotten_too=True)
-            found = Records.of(fields, history.acts_on_person(connection, named.id))
+            found = history.acts_on_person(connection, named.id)
         else:
-            found = Records(fields, history.columns_of_acts(connection, None if everything else last or _USUAL))
-    emit(found if everything else found[:last], _act_columns(zone), mode, empty="Nothing yet.")
+            found = history.acts(connection, None if everything else last or _USUAL)
+    emit(
+        Records(history.Act._fields, found if everything else found[:last]),
+        _act_columns(zone),
+        mode,
+        empty="Nothing yet.",
+    )
 
 
 @click.command("verify")
@@ -129,29 +133,16 @@ def _show_act(connection: Connection, number: int, zone: str, mode: Mode) -> Non
 
 def shown_in(zone: str) -> Callable[[Any], str]:
     """Return how a person reads an instant: in the time zone of the book."""
-    from datetime import datetime, timedelta
+    from datetime import datetime
     from functools import cache
     from zoneinfo import ZoneInfo
 
     here = ZoneInfo(zone)
 
-    def ends(part: str, first: str, last: str) -> list[datetime]:
-        return [datetime.fromisoformat(f"{part}{rest}Z").astimezone(here) for rest in (first, last)]
-
-    @cache
-    def hours_ahead(day: str) -> int | None:
-        """Return by how many hours clocks here are ahead on a day of UTC; None where these change or are not whole."""
-        first, last = (each.utcoffset() or timedelta() for each in ends(day, "T00:00:00", "T23:59:59"))
-        hours, rest = divmod(first, timedelta(hours=1))
-        return hours if first == last and not rest else None
-
     @cache
     def hour_of(hour: str) -> str:
         """Return what an hour of UTC is called here; "" where the minutes differ, or clocks are changed within it."""
-        ahead = hours_ahead(hour[:10])
-        if ahead is not None and 0 <= int(hour[11:]) + ahead < 24:
-            return f"{hour[:10]} {int(hour[11:]) + ahead:02}"
-        first, last = ends(hour, ":00:00", ":59:59")
+        first, last = (datetime.fromisoformat(f"{hour}:{rest}Z").astimezone(here) for rest in ("00:00", "59:59"))
         whole = first.minute == 0 and first.utcoffset() == last.utcoffset()
         return first.isoformat(" ", "hours")[:13] if whole else ""
 
