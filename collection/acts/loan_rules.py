@@ -35,6 +35,13 @@ class Span(NamedTuple):
     person_id: int
 
 
+class Objection(NamedTuple):
+    """What stands against a loan, in words that name no person; mend: what to type once it is mended, or ""."""
+
+    says: str
+    mend: str = ""
+
+
 def each_once(conn: Connection, tags: Sequence[str]) -> list[int]:
     """Return the units of these tags. Raises Refused for an unknown one and for one that is named twice."""
     ids: list[int] = []
@@ -59,7 +66,7 @@ def refuse_impossible(conn: Connection, unit: Unit, span: Span) -> None:
     if safety_failed(conn, unit.id, span.first):
         raise Refused(
             f"{unit.tag} failed its last electrical safety check; no reason lends it.",
-            f"Once a competent person passed it: spindlebook safety add {typed(unit.tag)}",
+            _once_passed(unit),
         )
 
 
@@ -105,42 +112,49 @@ def borrowed_on(conn: Connection, unit_id: int) -> LoanRow | None:
     return next((row for row in loans_of(conn, unit_id, "in") if not row.back_on), None)
 
 
-def against_lending(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None) -> list[str]:
-    """Return what stands against lending a unit, in words that name no person; a reason overrides it."""
+def against_lending(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None) -> list[Objection]:
+    """Return what stands against lending a unit; a reason overrides it."""
     found = []
     if unit.standing != "ready":
-        found.append(f"it is {unit.standing}, not ready" if unit.standing else "it is not called ready")
-    found += [f'fault "{fault.symptom}" is open' for fault in open_faults_on(work.conn, unit.id, span.first)]
+        found.append(Objection(f"it is {unit.standing}, not ready" if unit.standing else "it is not called ready"))
+    faults = open_faults_on(work.conn, unit.id, span.first)
+    found += [Objection(f'fault "{fault.symptom}" is open') for fault in faults]
     found += against_longer(work, unit, span, rechecks, span.first)
     return found
 
 
-def against_longer(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None, out: date) -> Iterator[str]:
+def against_longer(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None, out: date) -> Iterator[Objection]:
     """Yield what stands against a unit being out until the last day of a span; out: the day it goes, or went, out."""
     yield from _due_work(work, unit, span.last, rechecks)
     yield from (
-        f"it is reserved from {row.from_date} to {row.to_date}"
+        Objection(f"it is reserved from {row.from_date} to {row.to_date}")
         for row in reserved(work.conn, unit.id, span.first, span.last, but_for=span.person_id)
     )
     unsafe = safety_against(work.conn, unit.id, span.last, out)
     if unsafe:
-        yield unsafe
+        yield Objection(unsafe, _once_passed(unit))
 
 
-def refuse_against(unit: Unit, found: Sequence[str], all_the_same: str, lent: str = "lent") -> None:
+def _once_passed(unit: Unit) -> str:
+    return f"Once a competent person passed it: spindlebook safety add {typed(unit.tag)} pass --by PERSON"
+
+
+def refuse_against(unit: Unit, found: Sequence[Objection], all_the_same: str, lent: str = "lent") -> None:
     """Refuse a unit that something stands against, unless there is a reason to lend it all the same."""
     if found and not all_the_same.strip():
         more = f"; and {len(found) - _SHOWN} more" if len(found) > _SHOWN else ""
+        mend = "".join(f"{each.mend}; " for each in found if each.mend)
         raise Refused(
-            f"{unit.tag} is not {lent}: {'; '.join(found[:_SHOWN])}{more}.",
-            f'See: spindlebook unit show {typed(unit.tag)}; or give a reason: --all-the-same "REASON".',
+            f"{unit.tag} is not {lent}: {'; '.join(each.says for each in found[:_SHOWN])}{more}.",
+            f"{mend}{'see' if mend else 'See'}: spindlebook unit show {typed(unit.tag)};"
+            ' or give a reason: --all-the-same "REASON".',
         )
 
 
-def mark(work: Work, loan_id: int, unit: Unit, found: Sequence[str], all_the_same: str) -> None:
+def mark(work: Work, loan_id: int, unit: Unit, found: Sequence[Objection], all_the_same: str) -> None:
     """Mark a loan as one that was made although something stood against it."""
     if found:
-        says = f"lent all the same ({all_the_same.strip()}): {'; '.join(found)}"
+        says = f"lent all the same ({all_the_same.strip()}): {'; '.join(each.says for each in found)}"
         work.doubt("loan", loan_id, "unit", unit.tag, says[:_MOST])
 
 
@@ -157,7 +171,7 @@ def loan_person(conn: Connection, loan_id: int) -> int:
     return int(fetch(conn, "SELECT person_id FROM loan WHERE id = :id", id=loan_id)[0][0])
 
 
-def _due_work(work: Work, unit: Unit, last: date, rechecks: Rechecks | None) -> Iterator[str]:
+def _due_work(work: Work, unit: Unit, last: date, rechecks: Rechecks | None) -> Iterator[Objection]:
     """Yield what is due on a unit, or falls due while it is out, each procedure once."""
     told: set[str] = set()
     for item in work_ahead(due_facts(work.conn, work.today, unit.id, rechecks)):
@@ -165,4 +179,4 @@ def _due_work(work: Work, unit: Unit, last: date, rechecks: Rechecks | None) -> 
             continue
         told.add(fold(item.procedure))
         when = "is due since" if item.due <= work.today else "falls due on"
-        yield f"{item.procedure} {when} {item.due.isoformat()}"
+        yield Objection(f"{item.procedure} {when} {item.due.isoformat()}")

@@ -111,16 +111,22 @@ def test_a_recheck_by_drift_counts_as_what_falls_due(bench: Engine) -> None:
 
 def test_a_mains_unit_goes_out_with_a_safety_check_or_a_reason_and_never_after_a_failed_one(bench: Engine) -> None:
     """A check is good through its last day; one that failed is overridden by no reason, until the next one passes."""
-    assert "P1 is not lent: it is fed from the mains and has no electrical safety check" in _refused(_lend, bench, "P1")
+    told = _refused(_lend, bench, "P1")
+    assert "P1 is not lent: it is fed from the mains and has no electrical safety check" in told
+    assert "Once a competent person passed it: spindlebook safety add P1 pass --by PERSON; see: " in told
     checked: dict[str, Any] = {"by": ILSE, "good_through": "2026-04-01", "on": "2026-01-05"}
     add_safety_check(bench, "P1", "pass", **checked, **AT)
-    assert "is good through 2026-04-01 only" in _refused(_lend, bench, "P1", due="2026-04-02")
+    lapsed = _refused(_lend, bench, "P1", due="2026-04-02")
+    assert "is good through 2026-04-01 only" in lapsed
+    assert "passed it: spindlebook safety add P1 pass --by PERSON; see: " in lapsed
+    assert "safety add" not in _refused(_lend, bench, "D2", due="2026-04-02")
     _lend(bench, "P1")
     _back(bench, "P1")
 
     add_safety_check(bench, "P1", "fail", by=ILSE, **AT)
     told = _refused(_lend, bench, "P1", all_the_same="only for a day")
     assert "P1 failed its last electrical safety check; no reason lends it." in told
+    assert told.endswith("Once a competent person passed it: spindlebook safety add P1 pass --by PERSON")
     add_safety_check(bench, "P1", "pass", by=ILSE, **AT)
     _lend(bench, "P1", all_the_same="rails are read on Sunday")
     add_safety_check(bench, "P1", "fail", by=ILSE, **AT)
