@@ -32,8 +32,11 @@ _WORD = re.compile(r"\w+")
 
 def end_of(conn: Connection, day: date) -> datetime:
     """Return the instant at which a day ends in the time zone of the book."""
-    zone = ZoneInfo(open_book(conn).settings.time_zone)
-    return datetime.combine(day + timedelta(days=1), time(), tzinfo=zone)
+    return datetime.combine(day + timedelta(days=1), time(), tzinfo=_zone(conn))
+
+
+def _zone(conn: Connection) -> ZoneInfo:
+    return ZoneInfo(open_book(conn).settings.time_zone)
 
 
 @contextmanager
@@ -60,9 +63,10 @@ def _last_act(source: Connection, instant: datetime) -> int:
     at = instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
     last = fetch(source, "SELECT max(id) FROM act WHERE at < :at", at=at)[0][0]
     if last is None:
-        began = fetch(source, "SELECT min(at) FROM act")[0][0][:10]
+        began = datetime.fromisoformat(fetch(source, "SELECT min(at) FROM act")[0][0])
+        first = began.astimezone(_zone(source)).date()
         raise Refused(
-            f"The book was begun on {began} and knew nothing before.", "What it knows of that day now: --as-of DAY"
+            f"The book was begun on {first} and knew nothing before.", f"The first day that can be asked is {first}."
         )
     return int(last)
 

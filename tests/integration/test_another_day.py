@@ -11,6 +11,7 @@ import pytest
 from sqlalchemy.engine import Engine
 
 from tests.support.bench import IPA, SWAB, set_up_bench
+from tests.support.books import act
 from tests.support.cli import run_cli
 from tests.support.shelf import shelf
 from tests.support.times import NOW, TODAY
@@ -159,6 +160,26 @@ def test_a_day_of_which_nothing_can_be_told_is_refused(sqlite_book: Path, option
     assert 1 == ran.code
     assert says in ran.err
     assert 2 == len(ran.err.splitlines())
+
+
+@pytest.mark.parametrize("option", ["--as-of", "--known-on"])
+def test_before_the_book_began_its_history_says_the_first_day_that_can_be_asked(
+    engine: Engine, book_url: str, option: str
+) -> None:
+    """That day by the clocks of the book, which may be another than that of UTC; it is answered."""
+    later = TODAY + timedelta(days=2)
+    with act(engine) as work:
+        work.update("book", 1, time_zone="Pacific/Kiritimati")
+        work.commit("moved to where each day begins first")
+
+    ran = run_cli(["history", option, "2026-03-01"], db=book_url, today=later)
+
+    assert 1 == ran.code
+    assert [
+        "The book was begun on 2026-03-02 and knew nothing before.",
+        "The first day that can be asked is 2026-03-02.",
+    ] == ran.err.splitlines()
+    assert 0 == run_cli(["history", option, "2026-03-02"], db=book_url, today=later).code
 
 
 def test_today_is_a_day_of_which_lists_tell(sqlite_book: Path) -> None:

@@ -184,13 +184,13 @@ def test_a_schedule_of_a_past_day_is_the_one_that_was_made_then(engine: Engine) 
 
 
 def test_before_it_began_the_book_knew_nothing(engine: Engine) -> None:
-    """A schedule of such a day is refused, and the way to what is known now is told."""
+    """A schedule of such a day is refused, and the first day that there is one of is told."""
     with pytest.raises(Refused) as refused:
         stood(engine, NOW)
 
     assert (
         "The book was begun on 2026-03-01 and knew nothing before.",
-        "What it knows of that day now: --as-of DAY",
+        "The first day that can be asked is 2026-03-01.",
     ) == (
         refused.value.what,
         refused.value.hint,
