@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -10,9 +11,12 @@ from collection.cli.face import Face
 from collection.cli.loan_out import terms_of, terms_options
 from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects
 from collection.cli.loan_words import one_of_each, state_options, states
-from collection.cli.show import Mode, emit, output_options, say
+from collection.cli.show import Mode, emit, note, output_options, say
 from collection.cli.tags import complete_tag
 from collection.errors import typed
+
+if TYPE_CHECKING:
+    from collection.views.loans import LoanRow
 
 _TAGS = click.argument("tags", nargs=-1, required=True, metavar="TAG...", shell_complete=complete_tag)
 _ALONG = 'What came with it that has no tag, as "cable" or "D1: cable".'
@@ -37,7 +41,8 @@ def in_command(face: Face, /, tags: tuple[str, ...], along: tuple[str, ...], mod
       --cover "theirs, 200 EUR, the way included" --agreement 2026/14
 
     A unit must be in the book (spindlebook arrival TAG --model NAME). Its lender becomes its owner where none is known.
-    Until it is given back it is lent on only until the day it is due. Keys of --json: those of loan list.
+    Whose it is in the book stays so, and is told where that is not the lender. Until it is given back it is lent on
+    only until the day it is due. Keys of --json: those of loan list.
     """  # noqa: D301  \b is how click is told to keep lines as they are
     from collection.acts.loan_given import GoingOut
     from collection.acts.loan_in import borrow
@@ -54,8 +59,24 @@ def in_command(face: Face, /, tags: tuple[str, ...], along: tuple[str, ...], mod
         now=face.now,
     )
     emit(loan_objects(rows), loan_columns(day_form(face), back=False), mode, under=MORE)
+    _tell_owners(face, rows)
     if mode == "table":
         say(f"To give back: spindlebook loan give-back {' '.join(typed(row.tag) for row in rows)}")
+
+
+def _tell_owners(face: Face, rows: Sequence[LoanRow]) -> None:
+    """Say which units belong to somebody else than who lends them: it may be right, and the lender answers for it."""
+    from collection.views.loans import owned_by_others
+
+    with face.view() as conn:
+        found = owned_by_others(conn, rows)
+    for row, owner in found:
+        owns = f"spindlebook unit enter {typed(row.tag)} --owner {typed(row.person)} --on {row.out_on}"
+        note(
+            f"{row.tag} belongs to {owner}, as the book has it, and {row.person} lends it.",
+            f"If the owner is wrong: {owns}",
+            f"If the lender is: spindlebook loan edit {typed(row.loan)} --to PERSON --reason TEXT",
+        )
 
 
 @click.command("give-back")
