@@ -17,7 +17,7 @@ from sqlalchemy.engine import Connection
 from collection.errors import fold, typed
 from collection.schema import EDITABLE, TABLES
 from collection.store.engine import fetch
-from collection.views.people import Person, is_forgotten
+from collection.views.people import FORGOTTEN, Person, is_forgotten
 
 _NOT_WRITTEN = frozenset({"entered", "entered_in", "sha256", "hash", "command", "media_type", "made_by", "time_zone"})
 _UNIT = "SELECT u.tag FROM {table} t JOIN unit u ON u.id = t.unit_id WHERE t.id = :id"
@@ -112,7 +112,8 @@ def mentions_of(conn: Connection, person: Person) -> list[Mention]:
     """Return the texts of records that count in which the person is named, those that can be changed first.
 
     Looked for are the whole name, e-mail address, telephone number of five digits or more, and each part of the name of
-    three letters or more, as whole words. What the history keeps of texts that were changed is told as well.
+    three letters or more, or of two that begin with a capital, as whole words. What the history keeps of texts that
+    were changed is told as well.
     """
     if is_forgotten(conn, person):
         return []
@@ -136,7 +137,9 @@ def naming(person: Person, *, strictly: bool = False) -> Callable[[str], bool]:
     """
     phone = fold(person.phone) if sum(each.isdigit() for each in person.phone) >= _DIGITS else ""
     terms = {fold(person.name), fold(person.email), phone} - {""}
-    parts = {part for part in re.split(r"[\s,.;]+", person.name) if len(part) >= (2 if part[:1].isupper() else _WORDS)}
+    # The number that is left of who was forgotten names nobody, also on days before they were.
+    name = "" if fold(person.name).startswith(FORGOTTEN) else person.name
+    parts = {part for part in re.split(r"[\s,.;]+", name) if len(part) >= (2 if part[:1].isupper() else _WORDS)}
     if strictly:
         terms |= set(map(fold, parts))
     whole, part = _any_of(terms), _any_of(parts | {part.upper() for part in parts})

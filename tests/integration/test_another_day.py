@@ -216,3 +216,6 @@ def test_the_past_is_told_though_somebody_was_forgotten_since(book_url: str, eng
     then = json.loads(_printed("loan list", book_url, later, "--known-on", TODAY.isoformat()))
 
     assert [("D1", "forgotten person 1", None)] == [(row["tag"], row["person"], row["back_on"]) for row in then]
+    shown = run_cli(("person", "show", "forgotten person 1", "--known-on", TODAY.isoformat()), db=book_url, today=later)
+    assert "D1" in shown.out
+    assert "No text elsewhere names them." in shown.out

@@ -208,6 +208,21 @@ def test_the_reason_is_given_and_names_nobody(bench: Engine, reason: str, words:
     assert words in _refused(bench, reason)
 
 
+def test_a_name_of_two_letters_is_one_and_the_word_between_names_is_none(engine: Engine) -> None:
+    """What is told as "Bo" is found; "of" in the name of a club stands in every second sentence."""
+    set_up_bench(engine, TODAY, NOW)
+    add_person(engine, "Bo Eld of Wick", role="member", today=TODAY, now=NOW)
+    for note in ("kept for Bo", "set of belts"):
+        edit_unit(engine, "D1", {"note": note}, today=TODAY, now=NOW)
+
+    with pytest.raises(Refused, match="names the person"):
+        _forget(engine, "Bo Eld of Wick", "bo asked")
+
+    with reading(engine) as conn:
+        assert ["kept for Bo"] == [each.text for each in mentions_of(conn, find_person(conn, "Bo Eld of Wick"))]
+    assert LEFT == _forget(engine, "Bo Eld of Wick", "out of the club")
+
+
 def test_texts_that_name_a_person_are_found_with_what_changes_them(bench: Engine) -> None:
     """Whole words of notes, however spelt, and former texts; what no command changes names none."""
     for note in ("for BRAM OAKHOLLOW", "bramble, oakhollows", "ask Oakhollow"):
