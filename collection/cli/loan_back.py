@@ -9,7 +9,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects, sum_words
-from collection.cli.loan_words import one_of_each, state_options, states
+from collection.cli.loan_words import finder, one_of_each, state_options, states
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
 from collection.errors import typed
@@ -60,8 +60,9 @@ def back_command(face: Face, /, tags: tuple[str, ...], on: str, by: str, mode: M
     from collection.acts.loan_back import take_back
     from collection.acts.loan_given import ComingBack
 
-    state = states(tags, told)
-    each = {name: one_of_each(tags, told[name], option) for option, name, *_ in _EACH}
+    find = finder(face)
+    state = states(tags, told, find)
+    each = {name: one_of_each(tags, told[name], option, find) for option, name, *_ in _EACH}
     units = [
         ComingBack(
             tag,

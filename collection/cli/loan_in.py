@@ -10,7 +10,7 @@ import click
 from collection.cli.face import Face
 from collection.cli.loan_out import terms_of, terms_options
 from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects
-from collection.cli.loan_words import one_of_each, state_options, states
+from collection.cli.loan_words import finder, one_of_each, state_options, states
 from collection.cli.show import Mode, emit, note, output_options, say
 from collection.cli.tags import complete_tag
 from collection.errors import typed
@@ -47,7 +47,8 @@ def in_command(face: Face, /, tags: tuple[str, ...], along: tuple[str, ...], mod
     from collection.acts.loan_given import GoingOut
     from collection.acts.loan_in import borrow
 
-    state, goes = states(tags, told), one_of_each(tags, along, "--along")
+    find = finder(face)
+    state, goes = states(tags, told, find), one_of_each(tags, along, "--along", find)
     rows = borrow(
         face.engine(),
         [GoingOut(tag, goes[tag], state[tag]) for tag in tags],
@@ -97,7 +98,8 @@ def give_back_command(
     from collection.acts.loan_given import ComingBack
     from collection.acts.loan_in import give_back
 
-    state, lacks = states(tags, told), one_of_each(tags, missing, "--missing")
+    find = finder(face)
+    state, lacks = states(tags, told, find), one_of_each(tags, missing, "--missing", find)
     units = [ComingBack(tag, state[tag], missing=lacks[tag]) for tag in tags]
     rows = give_back(face.engine(), units, on=on, by=by, today=face.today, now=face.now)
     emit(loan_objects(rows), loan_columns(day_form(face), back=True), mode, under=MORE)

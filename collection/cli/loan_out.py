@@ -9,7 +9,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects, shown_day
-from collection.cli.loan_words import one_of_each, state_options, states
+from collection.cli.loan_words import finder, one_of_each, state_options, states
 from collection.cli.show import Mode, emit, note, output_options, say
 from collection.cli.tags import complete_tag
 from collection.errors import typed
@@ -65,7 +65,8 @@ def out_command(
     from collection.acts.loan_given import GoingOut
     from collection.acts.loan_out import lend
 
-    state, goes = states(tags, told), one_of_each(tags, along, "--along")
+    find = finder(face)
+    state, goes = states(tags, told, find), one_of_each(tags, along, "--along", find)
     units = [GoingOut(tag, goes[tag], state[tag]) for tag in tags]
     _caution(face, tags)
     rows = lend(

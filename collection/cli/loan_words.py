@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from collection.cli.face import Face
 from collection.cli.tags import complete_instrument
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 
 if TYPE_CHECKING:
     from collection.acts.loan_given import GivenState
 
+Find = Callable[[str], int | None]
 _STATE = (
     ("--condition", "conditions", "TEXT", "In what condition, as it is or as D1: scratched lid."),
     ("--grade", "grades", "WORD", "That in one word: pass, marginal or fail; as it is or as D1: pass."),
@@ -34,18 +37,32 @@ def state_options(command: Callable[..., None]) -> Callable[..., None]:
     return command
 
 
+def finder(face: Face) -> Find:
+    """Return how to find the unit of a tag or an alias; the book is asked when the first one is looked for."""
+
+    @cache
+    def units() -> dict[str, int]:
+        from collection.views.units import unit_ids
+
+        with face.view() as conn:
+            return unit_ids(conn)
+
+    return lambda tag: units().get(fold(tag))
+
+
 def of_units(
-    tags: Sequence[str], texts: Sequence[str], option: str, *, all_alike: bool = False
+    tags: Sequence[str], texts: Sequence[str], option: str, find: Find, *, all_alike: bool = False
 ) -> dict[str, list[str]]:
     """Return what is told of each tag; all_alike: a text without a tag speaks of every unit.
 
-    Raises Refused for a text that does not say of which of several units, or names another.
+    find: the unit of a tag or an alias, None for none. Raises Refused for a text that begins with the tag of another
+    unit, and for one that does not say of which of several.
     """
     by_tag = {fold(tag): tag for tag in tags}
     told: dict[str, list[str]] = {tag: [] for tag in tags}
     for text in texts:
         head, colon, rest = text.partition(":")
-        named = by_tag.get(fold(head)) if colon else None
+        named = by_tag.get(fold(head)) or _named(tags, text, option, find) if colon else None
         if named is not None:
             told[named].append(rest.strip())
         elif len(tags) == 1:
@@ -56,17 +73,34 @@ def of_units(
         else:
             raise Refused(
                 f'{option} "{text}" does not say of which of {", ".join(tags)}.',
-                f'Type it as {option} "{tags[0]}: {(rest if colon else text).strip()}".',
+                f"Type it as {option} {typed(f'{tags[0]}: {(rest if colon else text).strip()}')}.",
             )
     return told
 
 
-def one_of_each(tags: Sequence[str], texts: Sequence[str], option: str, *, all_alike: bool = False) -> dict[str, str]:
+def _named(tags: Sequence[str], text: str, option: str, find: Find) -> str | None:
+    """Return which tag another name of its unit stands for, before a colon. Raises Refused where it is of another."""
+    head = text.partition(":")[0]
+    unit = find(head)
+    if unit is None:
+        return None
+    for tag in tags:
+        if find(tag) == unit:
+            return tag
+    raise Refused(
+        f'{option} "{text}" begins with the tag of a unit that is not named here ({", ".join(tags)}).',
+        f"Name {head.strip()} too; or if it is told of {tags[0]}: {option} {typed(f'{tags[0]}: {text}')}.",
+    )
+
+
+def one_of_each(
+    tags: Sequence[str], texts: Sequence[str], option: str, find: Find, *, all_alike: bool = False
+) -> dict[str, str]:
     """Return the one text that is told of each tag, "" for none; several are put together by a semicolon."""
-    return {tag: "; ".join(told) for tag, told in of_units(tags, texts, option, all_alike=all_alike).items()}
+    return {tag: "; ".join(told) for tag, told in of_units(tags, texts, option, find, all_alike=all_alike).items()}
 
 
-def states(tags: Sequence[str], told: dict[str, Any]) -> dict[str, GivenState]:
+def states(tags: Sequence[str], told: dict[str, Any], find: Find) -> dict[str, GivenState]:
     """Return the state of each unit, out of what `state_options` gave, which is taken out of `told`.
 
     Raises Refused as `of_units`, for what is no reading, and for a file that cannot be read.
@@ -76,10 +110,10 @@ def states(tags: Sequence[str], told: dict[str, Any]) -> dict[str, GivenState]:
     from collection.cli.service_words import parse_reading
     from collection.exchange.photo_files import read_photo
 
-    conditions = one_of_each(tags, told.pop("conditions"), "--condition", all_alike=True)
-    grades = one_of_each(tags, told.pop("grades"), "--grade", all_alike=True)
-    readings = of_units(tags, told.pop("readings"), "--reading")
-    photos = of_units(tags, told.pop("photos"), "--photo")
+    conditions = one_of_each(tags, told.pop("conditions"), "--condition", find, all_alike=True)
+    grades = one_of_each(tags, told.pop("grades"), "--grade", find, all_alike=True)
+    readings = of_units(tags, told.pop("readings"), "--reading", find)
+    photos = of_units(tags, told.pop("photos"), "--photo", find)
     instrument, new_instrument = told.pop("instrument"), told.pop("new_instrument")
     return {
         tag: GivenState(
