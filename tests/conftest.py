@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from compileall import compile_dir
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -151,6 +151,23 @@ def today() -> date:
 def now() -> datetime:
     """Return the instant of every test."""
     return NOW
+
+
+@pytest.fixture(autouse=True)
+def connections_let_go() -> Iterator[None]:
+    """Close what a test left open on a server: an engine keeps one connection until it is disposed of."""
+    from sqlalchemy import QueuePool, event
+
+    opened: list[Any] = []
+
+    def remember(connection: object, _record: object) -> None:
+        opened.append(connection)
+
+    event.listen(QueuePool, "connect", remember)
+    yield
+    event.remove(QueuePool, "connect", remember)
+    for connection in opened:
+        connection.close()
 
 
 @pytest.fixture(autouse=True)

@@ -14,7 +14,7 @@ from collection.acts.service_given import GivenService
 from collection.acts.start import refuse_left_over, start_book
 from collection.errors import NoBook, Refused
 from collection.store.book import BookSettings, open_book
-from collection.store.engine import open_engine, reading
+from collection.store.engine import opened, reading
 
 # The unit that has waited longest in the invented club, opened once for all its overdue work.
 SERVICED = "D5"
@@ -58,14 +58,11 @@ def refuse_unless_demo(place: Path) -> None:
     refuse_left_over(place)
     if not place.exists():
         return
-    engine = open_engine(str(place))
     try:
-        with reading(engine) as connection:
+        with opened(str(place)) as engine, reading(engine) as connection:
             made_by_demo = open_book(connection).made_by == "demo"
     except NoBook:
         made_by_demo = False
-    finally:
-        engine.dispose()
     if not made_by_demo:
         raise Refused(
             f"{place} was not made by the demo; it was left as it is.",
@@ -75,12 +72,9 @@ def refuse_unless_demo(place: Path) -> None:
 
 def _fill(file: Path, name: str, tables: Sequence[Table], today: date, now: datetime, tick: Tick | None) -> None:
     start_book(str(file), BookSettings(name=name), today=today, now=now, made_by="demo")
-    engine = open_engine(str(file))
-    try:
+    with opened(str(file)) as engine:
         with reading(engine) as connection:
             plan = plan_import(connection, tables, today=today)
         if not plan.writable:
             raise RuntimeError(f"the demo's own rows are refused: {list(plan.rows())[:3]}")
         bring_in(engine, plan, today=today, now=now, where="the invented club", tick=tick)
-    finally:
-        engine.dispose()

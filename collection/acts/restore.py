@@ -20,9 +20,10 @@ from collection.store.copy import replace_rows
 from collection.store.engine import HEAD, fetch, open_engine, reading, writing
 from collection.store.kept import free_names
 from collection.store.manifest import Manifest
-from collection.store.migrate import new_schema, what_stands
+from collection.store.migrate import new_schema
 from collection.store.move import contents
 from collection.store.place import beside, put_in_place
+from collection.store.stands import what_stands
 
 _DAMAGE = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 _WHY = "before restore"

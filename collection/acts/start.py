@@ -11,7 +11,7 @@ from collection.errors import Refused
 from collection.schema.journal import DATE_FORMS
 from collection.store.backup import journal_path
 from collection.store.book import BookSettings
-from collection.store.engine import book_url, open_engine
+from collection.store.engine import book_url, opened
 from collection.store.migrate import create_schema, new_schema, refuse_filled
 from collection.store.place import beside, put_in_place
 
@@ -43,6 +43,10 @@ def refuse_existing(location: str) -> None:
 
 
 def _refuse_taken(path: Path) -> None:
+    if path.is_file() and not path.stat().st_size:
+        raise Refused(
+            f"There is an empty file at {path}; nothing is overwritten.", "Remove it, or choose another name."
+        )
     if os.path.lexists(path):
         raise Refused(
             f"There is something at {path} already; nothing is overwritten.",
@@ -83,10 +87,8 @@ def _start_file(path: Path, settings: BookSettings, today: date, now: datetime, 
     try:
         with beside(path) as aside:
             create_schema(str(aside))
-            engine = open_engine(str(aside))
-            with open_work(engine, "start", today=today, now=now) as work:
+            with opened(str(aside)) as engine, open_work(engine, "start", today=today, now=now) as work:
                 _first_act(work, settings, made_by)
-            engine.dispose()
             put_in_place(aside, path)
     except FileExistsError:
         _refuse_taken(path)

@@ -229,7 +229,7 @@ class Work:
         mark = "?" if self.conn.dialect.name == "sqlite" else "%s"
         sql = f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({', '.join([mark] * len(columns))})"
         if rows:
-            self.conn.exec_driver_sql(sql, list(rows))
+            self.conn.exec_driver_sql(sql, list(rows) if len(rows) > 1 else tuple(rows[0]))
 
     def _journalled(self, table: str, values: dict[str, Any], salt: str | None) -> str:
         if table == "person":
@@ -298,11 +298,9 @@ class Work:
     def _follow_sequences(self) -> None:
         """Ids are given out here; PostgreSQL's own sequences must not fall behind them."""
         if self.conn.dialect.name == "postgresql":
-            follow = (
-                f"setval(pg_get_serial_sequence('{table}', 'id'), {max(following - 1, 1)})"
-                for table, following in self._next_ids.items()
-            )
-            self.conn.exec_driver_sql(f"SELECT {', '.join(follow)}")
+            follow = (f"setval(pg_get_serial_sequence('{table}', 'id'), %s)" for table in self._next_ids)
+            lasts = tuple(max(following - 1, 1) for following in self._next_ids.values())
+            self.conn.exec_driver_sql(f"SELECT {', '.join(follow)}", lasts)
 
 
 def _business_columns(table: str) -> list[str]:

@@ -24,7 +24,7 @@ from collection.exchange import frames_read
 from collection.exchange.frames_read import list_columns, list_names, list_rows
 from collection.quantity import Money
 from collection.store.book import open_book
-from collection.store.engine import open_engine, reading
+from collection.store.engine import opened, reading
 from collection.views.drift_keys import KEYS, row_object
 from collection.views.drift_rows import InstrumentDrift
 
@@ -153,9 +153,5 @@ def _frame(rows: Sequence[dict[str, Any]], columns: Sequence[str], numbers: Sequ
 
 @contextmanager
 def _viewed(book: str) -> Iterator[Connection]:
-    engine = open_engine(book)
-    try:
-        with reading(engine) as connection:
-            yield connection
-    finally:
-        engine.dispose()
+    with opened(book) as engine, reading(engine) as connection:
+        yield connection

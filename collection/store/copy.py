@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy.engine import Connection
 
 from collection.schema import TABLES
-from collection.store.engine import HEAD, open_engine
+from collection.store.engine import HEAD, opened
 from collection.store.migrate import create_schema
 from collection.store.stream import batches
 
@@ -41,10 +41,12 @@ def file_shape(connection: Connection) -> Shape:
 def copy_into_file(source: Connection, file: str, revision: str = HEAD) -> None:
     """Write the book that ``source`` sees into an empty file, as a SQLite book of the schema ``revision``."""
     create_schema(file, revision)
-    engine = open_engine(file, enforce_references=False)
-    with engine.connect().execution_options(spindlebook_write=True) as target, target.begin():
+    with (
+        opened(file, enforce_references=False) as engine,
+        engine.connect().execution_options(spindlebook_write=True) as target,
+        target.begin(),
+    ):
         copy_rows(source, target, file_shape(target))
-    engine.dispose()
 
 
 def replace_rows(source: Connection, target: Connection, shape: Shape | None = None) -> None:

@@ -16,7 +16,7 @@ from sqlalchemy.engine import Connection
 from collection.errors import Refused
 from collection.schema import TABLES
 from collection.store.copy import copy_rows, file_shape, replace_rows
-from collection.store.engine import fetch, open_engine
+from collection.store.engine import fetch, opened
 from collection.store.migrate import create_schema, migrate_to
 
 _NAMED = """
@@ -31,8 +31,11 @@ def copy_back(source: Connection, file: Path, revision: str) -> None:
     Raises Refused that names what would be lost.
     """
     create_schema(str(file), revision)
-    engine = open_engine(str(file), enforce_references=False)
-    with engine.connect().execution_options(spindlebook_write=True) as target, target.begin():
+    with (
+        opened(str(file), enforce_references=False) as engine,
+        engine.connect().execution_options(spindlebook_write=True) as target,
+        target.begin(),
+    ):
         shape = file_shape(target)
         for lost in _lost(source, {name: set(columns) for name, columns in shape.items()}):
             raise Refused(
@@ -46,7 +49,6 @@ def copy_back(source: Connection, file: Path, revision: str) -> None:
                 f"The book cannot go back to schema {revision}, which does not take what it holds ({error.orig}).",
                 _KEPT,
             ) from None
-    engine.dispose()
 
 
 def replace_book(older: Connection, target: Connection, revision: str) -> None:

@@ -10,6 +10,7 @@ readers see one snapshot (REPEATABLE READ), writers queue for one advisory lock,
 import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 from time import monotonic, sleep
 from typing import Any
@@ -18,6 +19,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import URL, Connection, Engine
 
 from collection.errors import Expected, NoBook
+from collection.store.stands import what_stands
 
 APPLICATION_ID = 0x5350424B  # "SPBK"
 HEAD = "0005"
@@ -29,8 +31,13 @@ _NO_BOOK = (1, 26)  # SQLITE_ERROR (a table is missing), SQLITE_NOTADB ("Result 
 _FORM = "Form: postgresql+psycopg://USER@HOST/NAME"
 _LET_IN = "Write it before the @, as USER:PASSWORD@HOST, or keep it in the file .pgpass in your home."
 # What a person entered stays out of messages and logs.
-_QUIETLY: dict[str, Any] = {"poolclass": sa.NullPool, "hide_parameters": True}
+_QUIETLY: dict[str, Any] = {"hide_parameters": True}
+# To connect takes a server longer than an act does, so one connection is kept until the engine is disposed of; it is
+# asked whether it still lives before it is used again. A file is opened anew each time: nobody else is kept waiting.
+_KEPT: dict[str, Any] = {"poolclass": sa.QueuePool, "pool_size": 1, "max_overflow": -1, "pool_pre_ping": True}
 _PATIENCE = 5.0  # seconds for which a writer waits for others, on either database
+# One way to the server and back; the patience is set first, since what stands in FROM is asked for first.
+TAKE_LOCK = f"SELECT pg_advisory_xact_lock({WRITER_LOCK}) FROM set_config('lock_timeout', '{_PATIENCE:.0f}s', true)"
 _PRAGMAS = (
     f"busy_timeout = {_PATIENCE * 1000:.0f}",
     "recursive_triggers = ON",
@@ -59,8 +66,10 @@ def book_url(location: str) -> URL:
     except (sa.exc.ArgumentError, ValueError):
         raise NoBook("--db: this database URL cannot be read.", _FORM) from None
     if url.get_backend_name() == "postgresql":
-        if "@" in (url.host or ""):  # what stands before it belongs to a password that nobody may see
-            raise NoBook("--db: this database URL has more than one @; in a password write %40 for it.", _FORM)
+        if location.count("@") > 1:  # part of a password, which nobody may see, would be taken for a host or a name
+            raise NoBook(
+                "--db: this database URL has more than one @; write %40 for any but the one before the host.", _FORM
+            )
         if any("password" in name for name in url.query):  # only one before the @ is hidden where a URL is shown
             raise NoBook("--db: this database URL has a password after its ?; there it would be shown.", _LET_IN)
         return url.set(drivername="postgresql+psycopg")
@@ -91,7 +100,7 @@ def show_location(location: str) -> str:
 
 
 def open_engine(location: str, *, enforce_references: bool = True) -> Engine:
-    """An engine for ``location``; nothing is opened or created yet.
+    """An engine for ``location``; nothing is opened or created yet. Whoever asks for it disposes of it.
 
     ``enforce_references=False`` is for migrations only: SQLite's copy-and-rename of a table would otherwise delete or
     refuse the rows that refer to it ("ALTER TABLE" 7, sqlite.org).
@@ -100,11 +109,21 @@ def open_engine(location: str, *, enforce_references: bool = True) -> Engine:
     if url.get_backend_name() == "sqlite":
         return _sqlite_engine(url, enforce_references)
     try:
-        engine = sa.create_engine(url, **_QUIETLY, connect_args={"connect_timeout": 5})
+        engine = sa.create_engine(url, **_QUIETLY, **_KEPT, connect_args={"connect_timeout": 5})
     except ModuleNotFoundError:
         raise NoBook("PostgreSQL needs its driver.", "Type: pip install 'spindlebook[postgresql]'") from None
     sa.event.listen(engine, "begin", _lock_out_other_writers)
     return engine
+
+
+@contextmanager
+def opened(location: str, *, enforce_references: bool = True) -> Iterator[Engine]:
+    """The same engine for as long as the block lasts; then its connection to a server is closed."""
+    engine = open_engine(location, enforce_references=enforce_references)
+    try:
+        yield engine
+    finally:
+        engine.dispose()
 
 
 def _sqlite_engine(url: URL, enforce_references: bool) -> Engine:
@@ -113,7 +132,7 @@ def _sqlite_engine(url: URL, enforce_references: bool) -> Engine:
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         wanted = ".".join(map(str, OLDEST_SQLITE))
         raise Expected(f"SQLite {sqlite3.sqlite_version} is too old; {wanted} or newer is needed.", "Update Python.")
-    engine = sa.create_engine(url, **_QUIETLY)
+    engine = sa.create_engine(url, **_QUIETLY, poolclass=sa.NullPool)
 
     @sa.event.listens_for(engine, "connect")
     def prepare(connection: Any, _record: object) -> None:
@@ -158,8 +177,7 @@ def _begin_after_others(connection: Connection) -> None:
 
 def _lock_out_other_writers(connection: Connection) -> None:
     if connection.get_execution_options().get(_WRITE):
-        connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{_PATIENCE:.0f}s'")
-        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITER_LOCK})")
+        connection.exec_driver_sql(TAKE_LOCK)
 
 
 def must_exist(engine: Engine) -> None:
@@ -175,6 +193,8 @@ def must_exist(engine: Engine) -> None:
         raise NoBook(f"There is no book at {file}.", "Type: spindlebook start (or: spindlebook demo)")
     with file.open("rb") as content:
         header = content.read(72)
+    if not header:
+        raise NoBook(f"{file} is an empty file, no book.", "Remove it, then type: spindlebook start")
     if header[:16] != b"SQLite format 3\0" or header[68:] != APPLICATION_ID.to_bytes(4, "big"):
         raise _foreign(str(file))
 
@@ -186,11 +206,25 @@ def _foreign(name: str) -> NoBook:
     )
 
 
+def _nothing_yet(name: str) -> NoBook:
+    return NoBook(
+        f"{name} is empty: no book stands there yet.",
+        "Type: spindlebook start; or bring one there with move-to or restore",
+    )
+
+
+def _is_taken(connection: Connection) -> bool:
+    try:
+        return what_stands(connection) is not None
+    except sa.exc.DatabaseError:  # what was asked before has failed, so there is something
+        return True
+
+
 def recognise(connection: Connection, revision: str = HEAD) -> None:
     """Refuse whatever is not a book of this program's version, or of another ``revision`` that is asked for."""
     version = schema_version(connection)
     if version is None:
-        raise _foreign(_name(connection))
+        raise _foreign(_name(connection)) if _is_taken(connection) else _nothing_yet(_name(connection))
     if version != revision:
         older = version < HEAD
         raise NoBook(
@@ -260,7 +294,13 @@ def writing(engine: Engine) -> Iterator[Connection]:
 
 def fetch(connection: Connection, sql: str, **parameters: Any) -> list[tuple[Any, ...]]:
     """Raw rows of a SELECT with ``:name`` parameters; no per-value processing, for reads of any size."""
-    result = connection.execute(sa.text(sql), parameters)
+    result = connection.execute(_text(sql), parameters)
     rows: list[tuple[Any, ...]] = list(result.cursor.fetchall())
     result.close()
     return rows
+
+
+@lru_cache(maxsize=1000)
+def _text(sql: str) -> sa.TextClause:
+    """A statement whose parameters are looked for once: acts ask the same again and again."""
+    return sa.text(sql)

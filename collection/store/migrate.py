@@ -5,26 +5,18 @@ SQLite is migrated on a connection without foreign keys, because its way to chan
 """
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy.engine import Connection, Engine
 
 from collection.errors import NoBook, Refused
-from collection.store.engine import APPLICATION_ID, HEAD, open_engine, schema_version
+from collection.store.engine import APPLICATION_ID, HEAD, opened, schema_version
 from collection.store.shipped import shipped
+from collection.store.stands import what_stands
 
 if TYPE_CHECKING:
     from alembic.config import Config
-
-# Everything with a name of its own but what the server itself and its extensions bring ("pg_class", "pg_depend",
-# PostgreSQL manual). information_schema would leave out what this account has no right to.
-_STANDS = """
-SELECT n.nspname || '.' || c.relname FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
-WHERE n.nspname <> 'information_schema' AND left(n.nspname, 3) <> 'pg_'
-AND NOT EXISTS (SELECT 1 FROM pg_depend d WHERE d.classid = 'pg_class'::regclass AND d.objid = c.oid
-AND d.deptype = 'e') ORDER BY 1 LIMIT 1
-"""
 
 
 def create_schema(location: str, revision: str = HEAD) -> None:
@@ -36,22 +28,22 @@ def create_schema(location: str, revision: str = HEAD) -> None:
 @contextmanager
 def new_schema(location: str, revision: str = HEAD) -> Iterator[Connection]:
     """Make every table in an empty database, in the transaction of the block; refused as ``create_schema``."""
-    engine = open_engine(location, enforce_references=False)
-    with engine.connect().execution_options(spindlebook_write=True) as connection, connection.begin():
+    with (
+        opened(location, enforce_references=False) as engine,
+        engine.connect().execution_options(spindlebook_write=True) as connection,
+        connection.begin(),
+    ):
         _refuse_when_not_empty(connection)
         if engine.dialect.name == "sqlite":
             connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
         migrate_to(connection, revision)
         yield connection
-    engine.dispose()
 
 
 def refuse_filled(location: str) -> None:
     """Refuse a database in which anything stands already."""
-    engine = open_engine(location)
-    with engine.connect() as connection:
+    with opened(location) as engine, engine.connect() as connection:
         _refuse_when_not_empty(connection)
-    engine.dispose()
 
 
 def upgrade_schema(engine: Engine, keep: Callable[[str], None]) -> str:
@@ -60,8 +52,11 @@ def upgrade_schema(engine: Engine, keep: Callable[[str], None]) -> str:
     keep: makes a verified backup of the book at its revision; it is called under the writer's lock before anything is
     changed, and not at all where nothing is to be changed. Raises NoBook for a foreign or newer database.
     """
-    bare = _without_references(engine)
-    with bare.connect().execution_options(spindlebook_write=True) as connection, connection.begin():
+    with (
+        _without_references(engine) as bare,
+        bare.connect().execution_options(spindlebook_write=True) as connection,
+        connection.begin(),
+    ):
         before = schema_version(connection)
         if before is None:
             raise NoBook("This is not a book of this program; it was left as it is.", "Type: spindlebook where")
@@ -73,15 +68,14 @@ def upgrade_schema(engine: Engine, keep: Callable[[str], None]) -> str:
         if before != HEAD:
             keep(before)
             migrate_to(connection, HEAD)
-    bare.dispose()
     return before
 
 
-def _without_references(engine: Engine) -> Engine:
+def _without_references(engine: Engine) -> AbstractContextManager[Engine]:
     url = engine.url
     on_file = url.get_backend_name() == "sqlite"
     place = str(url.database) if on_file else url.render_as_string(hide_password=False)
-    return open_engine(place, enforce_references=False)
+    return opened(place, enforce_references=False)
 
 
 def known_revisions() -> set[str]:
@@ -89,13 +83,6 @@ def known_revisions() -> set[str]:
     from alembic.script import ScriptDirectory
 
     return {script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()}
-
-
-def what_stands(connection: Connection) -> str | None:
-    """The name of something that stands in a database; None when it is empty."""
-    sql = "SELECT name FROM sqlite_master LIMIT 1" if connection.dialect.name == "sqlite" else _STANDS
-    name = connection.exec_driver_sql(sql).scalar()
-    return None if name is None else str(name)
 
 
 def _refuse_when_not_empty(connection: Connection) -> None:

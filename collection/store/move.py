@@ -15,9 +15,10 @@ from collection.schema import TABLES
 from collection.store.book import open_book
 from collection.store.chain import rows_digest
 from collection.store.copy import copy_into_file, in_batches, replace_rows
-from collection.store.engine import HEAD, book_url, must_exist, open_engine, reading, schema_version
-from collection.store.migrate import new_schema, what_stands
+from collection.store.engine import HEAD, book_url, must_exist, open_engine, opened, reading, schema_version
+from collection.store.migrate import new_schema
 from collection.store.place import beside, put_in_place
+from collection.store.stands import what_stands
 
 Contents = dict[str, tuple[int, str]]
 _KEPT_EMPTY = "nothing was copied."
@@ -66,14 +67,13 @@ def refuse_unfit(url: URL, lock: Connection) -> None:
     if url.get_backend_name() == "sqlite":
         _refuse_file(Path(str(url.database)), lock)
         return
-    engine = open_engine(url.render_as_string(hide_password=False))
-    with told_when_cut(f"to {shown(url)}"), engine.connect() as connection:
+    place = url.render_as_string(hide_password=False)
+    with opened(place) as engine, told_when_cut(f"to {shown(url)}"), engine.connect() as connection:
         _refuse_same(connection, lock, url)
         first = what_stands(connection)
         if first is not None:
             raise _taken(url, _held(connection, lock, f"{first} and perhaps more, of another program"))
         _refuse_powerless(connection, url)
-    engine.dispose()
 
 
 @contextmanager
@@ -87,10 +87,8 @@ def copied(source: Connection, url: URL) -> Iterator[Connection]:
         file = Path(str(url.database))
         with beside(file) as aside:
             copy_into_file(source, str(aside))
-            engine = open_engine(str(aside))
-            with reading(engine) as copy:
+            with opened(str(aside)) as engine, reading(engine) as copy:
                 yield copy
-            engine.dispose()
             try:
                 put_in_place(aside, file)
             except FileExistsError:

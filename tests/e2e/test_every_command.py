@@ -379,8 +379,8 @@ def no_books(tmp_path_factory: pytest.TempPathFactory, sqlite_template: Path) ->
     shutil.copy(sqlite_template, folder / "newer")
     with closing(sqlite3.connect(folder / "newer")) as connection, connection:
         connection.execute("UPDATE alembic_version SET version_num = '9999'")
-    foreign = dict.fromkeys(("empty", "text", "foreign"), "is not a book of this program")
-    said = {"folder": "There is no book at", **foreign, "newer": "newer version"}
+    foreign = dict.fromkeys(("text", "foreign"), "is not a book of this program")
+    said = {"folder": "There is no book at", "empty": "is an empty file, no book", **foreign, "newer": "newer version"}
     return {folder / name: words for name, words in said.items()}
 
 

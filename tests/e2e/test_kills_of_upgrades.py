@@ -41,17 +41,20 @@ def test_a_killed_upgrade_leaves_the_older_book_or_the_newer_one(
 ) -> None:
     """No row of the older book is lost at any moment, and the same command again brings it up."""
     server = postgres if database == "postgresql" else None
-    with _older(server, tmp_path / "first", RELEASED[0]) as place:
-        seconds = forks.measure([["--db", place, "upgrade"]])["begin"]
+    seconds: dict[str, float] = {}
     left, deaths = set(), list[Died]()
     for number, moment in enumerate(spread(f"upgrade on {database}", EACH)):
         revision = RELEASED[number % len(RELEASED)]
+        if revision not in seconds:
+            with _older(server, tmp_path / f"whole {revision}", revision) as place:
+                seconds[revision] = forks.measure([["--db", place, "upgrade"]])["begin"]
         file = tmp_path / f"book {number}"
         with _older(server, file, revision) as place:
             engine, shape = open_engine(place), shape_of(book_of(revision, tmp_path / f"shape {number}"))
             before = rows_of(engine, shape)
 
-            deaths.append(forks.kill([["--db", place, "upgrade"]], at=1, since="begin", wait=moment * seconds))
+            wait = moment * seconds[revision]
+            deaths.append(forks.kill([["--db", place, "upgrade"]], at=1, since="begin", wait=wait))
             settled(engine)
 
             with engine.connect() as connection:

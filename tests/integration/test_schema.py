@@ -18,6 +18,7 @@ from collection.schema.triggers import statements
 from collection.store.book import BookSettings
 from collection.store.engine import HEAD, book_url, fetch, open_engine, reading, show_location
 from collection.store.migrate import create_schema, known_revisions
+from tests.support.postgres import Server
 from tests.support.times import NOW, TODAY
 
 
@@ -197,15 +198,44 @@ def test_settings_at_the_limit_are_taken(tmp_path: Path, volts: int) -> None:
     assert (tmp_path / "new").exists()
 
 
-@pytest.mark.parametrize("content", [b"", b"a letter", b"SQLite format 3\0" + bytes(4000)])
-def test_a_foreign_file_is_refused_and_unchanged(tmp_path: Path, content: bytes) -> None:
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"", "is an empty file, no book"),
+        (b"a letter", "is not a book of this program"),
+        (b"SQLite format 3\0" + bytes(4000), "is not a book of this program"),
+    ],
+)
+def test_a_foreign_file_is_refused_and_unchanged(tmp_path: Path, content: bytes, said: str) -> None:
     """Empty files, texts and other databases are not books."""
     file = tmp_path / "foreign"
     file.write_bytes(content)
 
-    with pytest.raises(NoBook, match="is not a book of this program"), reading(open_engine(str(file))):
+    with pytest.raises(NoBook, match=said), reading(open_engine(str(file))):
         pass
     assert file.read_bytes() == content
+
+
+def test_an_empty_file_is_not_taken_for_the_place_of_a_new_book(tmp_path: Path) -> None:
+    """It may be what is left of something: whoever knows removes it."""
+    (tmp_path / "empty").touch()
+
+    with pytest.raises(Refused, match="There is an empty file at"):
+        start_book(str(tmp_path / "empty"), BookSettings(), today=TODAY, now=NOW)
+    assert not (tmp_path / "empty").stat().st_size
+
+
+def test_a_database_in_which_nothing_stands_yet_is_said_to_be_empty(postgres: Server) -> None:
+    """Whoever was given an empty database is told how a book comes into it; one with another's table is foreign."""
+    with postgres.copy("template0") as url:
+        engine = open_engine(url)
+        with pytest.raises(NoBook, match="is empty: no book stands there yet") as told, reading(engine):
+            pass
+        assert "spindlebook start" in told.value.hint
+        with engine.begin() as connection:
+            connection.exec_driver_sql("CREATE TABLE letter (id int)")
+        with pytest.raises(NoBook, match="is not a book of this program"), reading(engine):
+            pass
 
 
 def test_a_missing_file_is_not_created(tmp_path: Path) -> None:

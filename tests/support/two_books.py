@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import sqlalchemy as sa
 from sqlalchemy.engine import Connection, Engine
 
 from collection.schema import EDITABLE, TABLES
@@ -154,9 +153,7 @@ def connections_kept() -> Iterator[None]:
         if not engines.is_url(location):
             return plain(location, **told)
         if location not in opened:
-            with pytest.MonkeyPatch.context() as pooled:
-                pooled.setitem(engines._QUIETLY, "poolclass", sa.QueuePool)
-                opened[location] = plain(location, **told)
+            opened[location] = plain(location, **told)
             opened[location].dispose = lambda close=True: None  # type: ignore[method-assign]
         return opened[location]
 
