@@ -22,12 +22,17 @@ def restore_command(face: Face, file: Path, yes: bool) -> None:
     older version is brought to this one on the way. Which ones are kept: spindlebook backup list; of these the name
     is enough.
     """
+    from zoneinfo import ZoneInfo
+
     from collection.acts.restore import restore
     from collection.store.backup import check_backup
+    from collection.store.kept import Kept, zone_of
 
     file = _among_kept(face, file)
     manifest = check_backup(file)
-    say(f"{file}: made {manifest.made_at}, {sum(manifest.rows.values()):,} rows, as its manifest says.")
+    zone = zone_of(file)
+    made = Kept(file, manifest).made_at.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M")
+    say(f"{file}: made {made} ({zone}), {sum(manifest.rows.values()):,} rows, as its manifest says.")
     if not yes and not confirm("Put it in the place of the present book?"):
         say("Nothing was changed. To go on without being asked: --yes")
         return

@@ -12,6 +12,7 @@ from pathlib import Path
 from sqlalchemy.engine import Engine
 
 from collection.errors import Refused
+from collection.store.engine import fetch, open_engine
 from collection.store.manifest import Manifest, backup_path, manifest_path, read_manifest
 from collection.store.place import beside
 
@@ -63,6 +64,16 @@ def backups_in(folder: Path, book: str | None) -> list[Kept]:
             if book in (manifest.book, None):
                 found.append(Kept(file, manifest))
     return sorted(found, key=lambda kept: (kept.made_at, kept.file.name))
+
+
+def zone_of(file: Path) -> str:
+    """The time zone of the book that a checked backup holds, in whatever schema."""
+    engine = open_engine(str(file))
+    try:
+        with engine.connect() as connection:
+            return str(fetch(connection, "SELECT time_zone FROM book")[0][0])
+    finally:
+        engine.dispose()
 
 
 def others_in(folder: Path, known: Sequence[Kept]) -> list[Path]:

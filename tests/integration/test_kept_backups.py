@@ -237,6 +237,20 @@ def test_a_list_says_which_may_go_and_what_else_stands_there(sqlite_book: Path) 
     assert ran.err == "1 other file stands there: of another book, of an older version, or of a damaged one.\n"
 
 
+def test_what_is_restored_says_when_it_was_made_by_the_clocks_of_its_book(sqlite_book: Path) -> None:
+    """As every list of instants does; the book that it is put in the place of may be gone."""
+    with act(open_engine(str(sqlite_book))) as work:
+        work.update("book", 1, time_zone="Asia/Kathmandu")
+        work.commit("moved east")
+    assert 0 == run_cli(["backup"], db=sqlite_book).code
+    sqlite_book.unlink()
+
+    ran = run_cli(["restore", "book-20260301T120000Z", "--yes"], db=sqlite_book)
+
+    assert ": made 2026-03-01 17:45 (Asia/Kathmandu), " in ran.out.splitlines()[0]
+    assert "T12:00" not in ran.out
+
+
 def test_kept_backups_are_listed_when_the_book_itself_is_gone(sqlite_book: Path, tmp_path: Path) -> None:
     """That is when one looks for them; the name alone brings one back."""
     assert 0 == run_cli(["backup"], db=sqlite_book).code
