@@ -13,8 +13,7 @@ from collection.analysis.keeping import Rule, kept_by
 from collection.errors import Refused
 from collection.store.backup import Taken, back_up, condition
 from collection.store.engine import HEAD, fetch, must_exist, reading
-from collection.store.kept import Kept, backups_in, free_names
-from collection.store.manifest import manifest_path
+from collection.store.kept import Kept, backups_in, free_names, remove
 
 
 @dataclass(frozen=True)
@@ -80,14 +79,10 @@ def judge(backups: Iterable[Kept], zone: str, rule: Rule) -> list[Judged]:
 
 
 def prune(judged: Iterable[Judged]) -> None:
-    """Remove the backups that may go, each with its manifest; at least one good one stays.
-
-    The file goes first: a manifest alone is in nobody's way. What is gone already is no failure.
-    """
+    """Remove the backups that may go, each with its manifest; at least one good one stays."""
     judged = list(judged)
     if not any(each.condition == "good" and each.stays for each in judged):
         raise Refused("No good backup would stay; nothing was removed.", "See them with: spindlebook backup list")
     for each in judged:
         if not each.stays:
-            each.kept.file.unlink(missing_ok=True)
-            manifest_path(each.kept.file).unlink(missing_ok=True)
+            remove(each.kept)

@@ -141,11 +141,15 @@ def prune_command(face: Face, folder: Path | None, newest: int, days: int, month
     """
     from collection.acts.backups import prune
     from collection.analysis.keeping import Rule
+    from collection.store.kept import end_removals
 
     judged, zone = _judged(face, folder, Rule(newest, days, months))
     emit(_rows(judged), _columns(zone, stays=True), mode, empty="There is no backup of the book.")
     going = [each.kept for each in judged if not each.stays]
     tell = say if mode == "table" else note
+    ended = end_removals(folder or backups_folder(face))
+    if ended:
+        tell(f"Removed what {_of(ended, 'removal')} that {'was' if ended == 1 else 'were'} cut off had left.")
     megabytes = sum(kept.manifest.size for kept in going) / 1_000_000
     if not going:
         tell("Nothing to do: all stay.")
@@ -213,10 +217,17 @@ def _columns(zone: str, *, stays: bool = False) -> list[Column]:
 
 
 def _tell_others(where: Path, judged: Sequence[Judged]) -> None:
-    """Say what else stands there: backups of other books, of a version before 2, or without their manifest."""
-    from collection.store.kept import others_in
+    """Say what else stands there: backups of other books, of a version before 2, without a manifest, or half gone."""
+    from collection.store.kept import cut_off, others_in
 
+    cut = len(cut_off(where))
+    if cut:
+        note(f"{_of(cut, 'removal')} {'was' if cut == 1 else 'were'} cut off. To end it: spindlebook backup prune")
     others = others_in(where, [each.kept for each in judged])
     if others:
-        files = "1 other file stands" if len(others) == 1 else f"{len(others)} other files stand"
-        note(f"{files} there: of another book, of an older version, or of a damaged one.")
+        files = f"{_of(len(others), 'other file')} {'stands' if len(others) == 1 else 'stand'}"
+        note(f"{files} there: of another book, of an older version, of a damaged one, or a manifest alone.")
+
+
+def _of(number: int, what: str) -> str:
+    return f"1 {what}" if number == 1 else f"{number} {what}s"

@@ -16,6 +16,8 @@ from collection.store.engine import fetch, open_engine
 from collection.store.manifest import Manifest, backup_path, manifest_path, read_manifest
 from collection.store.place import beside
 
+_GOING = ".going"
+
 
 @dataclass(frozen=True)
 class Kept:
@@ -66,6 +68,39 @@ def backups_in(folder: Path, book: str | None) -> list[Kept]:
     return sorted(found, key=lambda kept: (kept.made_at, kept.file.name))
 
 
+def remove(kept: Kept) -> None:
+    """Remove a backup with its manifest; what is gone already is no failure.
+
+    The manifest gets a hidden name first, which says that both are to go: cut off between any two steps, what is left
+    is no backup any more and stands in nobody's way, and ``end_removals`` takes it away.
+    """
+    hidden = _hidden(kept.file)
+    with suppress(FileNotFoundError):
+        manifest_path(kept.file).replace(hidden)
+    kept.file.unlink(missing_ok=True)
+    hidden.unlink(missing_ok=True)
+
+
+def cut_off(folder: Path) -> list[Path]:
+    """The backups of a folder whose removal was cut off; their files may be there still."""
+    marks = sorted(folder.glob(f".*{_GOING}")) if folder.is_dir() else []
+    return [mark.with_name(mark.name[1 : -len(_GOING)]) for mark in marks]
+
+
+def end_removals(folder: Path) -> int:
+    """Remove what removals that were cut off have left; returns of how many backups."""
+    files = cut_off(folder)
+    for file in files:
+        if not manifest_path(file).exists():  # one has it where the name was given again since
+            file.unlink(missing_ok=True)
+        _hidden(file).unlink(missing_ok=True)
+    return len(files)
+
+
+def _hidden(file: Path) -> Path:
+    return file.with_name(f".{file.name}{_GOING}")
+
+
 def zone_of(file: Path) -> str:
     """The time zone of the book that a checked backup holds, in whatever schema."""
     engine = open_engine(str(file))
@@ -77,8 +112,8 @@ def zone_of(file: Path) -> str:
 
 
 def others_in(folder: Path, known: Sequence[Kept]) -> list[Path]:
-    """The files of a folder that belong to none of the ``known`` backups."""
-    own = {path for kept in known for path in (kept.file, manifest_path(kept.file))}
+    """The files of a folder that belong to none of the ``known`` backups, nor to one whose removal was cut off."""
+    own = {path for kept in known for path in (kept.file, manifest_path(kept.file))}.union(cut_off(folder))
     return [path for path in sorted(folder.iterdir()) if path not in own and not path.name.startswith(".")]
 
 

@@ -2,6 +2,8 @@
 
 import errno
 import json
+from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -16,7 +18,7 @@ from collection.analysis.keeping import Rule
 from collection.errors import Refused
 from collection.store.backup import back_up, condition
 from collection.store.engine import open_engine, reading
-from collection.store.kept import Kept, backups_in, made_so_far, others_in, remember
+from collection.store.kept import Kept, backups_in, made_so_far, others_in, remember, remove
 from collection.store.manifest import manifest_path, write_manifest
 from collection.views.backup_age import BackupAge, age_of_last
 from tests.support.books import act, add_unit, scalar
@@ -106,6 +108,54 @@ def test_prune_never_takes_the_last_good_one(sqlite_book: Path, tmp_path: Path) 
     with pytest.raises(Refused, match="No good backup would stay"):
         prune([replace(judged[1], stays=""), judged[2]])  # only the damaged one would
     assert made[1].file.exists()
+
+
+@pytest.mark.parametrize("steps", [0, 1, 2, 3])
+def test_a_prune_that_is_cut_off_leaves_nothing_in_the_way_and_the_next_one_ends_it(
+    sqlite_book: Path, monkeypatch: pytest.MonkeyPatch, steps: int
+) -> None:
+    """Between any two of its steps: the list has whole backups only and says that something was left over."""
+    for _ in range(2):
+        assert 0 == run_cli(["backup"], db=sqlite_book).code
+    folder = sqlite_book.parent / "kept"
+    old, new = backups_in(folder, None)
+    left = iter(range(steps))
+
+    def killed(do: Callable[..., object]) -> Callable[..., object]:
+        def step(*args: object, **given: object) -> object:
+            if next(left, None) is None:
+                raise KeyboardInterrupt
+            return do(*args, **given)
+
+        return step
+
+    with monkeypatch.context() as patch, suppress(KeyboardInterrupt):
+        patch.setattr(Path, "replace", killed(Path.replace))
+        patch.setattr(Path, "unlink", killed(Path.unlink))
+        remove(old)
+    assert ([new] if steps else [old, new]) == backups_in(folder, None)
+    listed = run_cli(["backup", "list"], db=sqlite_book)
+    assert ("" if steps in (0, 3) else "1 removal was cut off. To end it: spindlebook backup prune\n") == listed.err
+    pruned = run_cli(["backup", "prune", "--newest", "1", "--days", "0", "--months", "0", "--yes"], db=sqlite_book)
+
+    assert (steps in (1, 2)) == ("Removed what 1 removal that was cut off had left.\n" in pruned.out)
+    assert sorted(folder.iterdir()) == [new.file, manifest_path(new.file)]
+    assert "" == run_cli(["backup", "list"], db=sqlite_book).err
+
+
+def test_what_a_prune_left_takes_no_backup_away_that_was_given_its_name_since(sqlite_book: Path) -> None:
+    """A manifest alone, as an earlier program left it, is told of and stays: its file may be elsewhere."""
+    for _ in range(2):
+        assert 0 == run_cli(["backup"], db=sqlite_book).code
+    folder = sqlite_book.parent / "kept"
+    first, second = backups_in(folder, None)
+    (folder / f".{first.file.name}.going").write_bytes(manifest_path(first.file).read_bytes())
+    second.file.unlink()
+
+    assert "1 other file stands there" in run_cli(["backup", "list"], db=sqlite_book).err
+    assert 0 == run_cli(["backup", "prune", "--yes"], db=sqlite_book).code
+
+    assert set(folder.iterdir()) == {first.file, manifest_path(first.file), manifest_path(second.file)}
 
 
 def test_the_days_of_the_rule_are_those_of_the_books_time_zone(sqlite_book: Path, tmp_path: Path) -> None:
@@ -234,7 +284,10 @@ def test_a_list_says_which_may_go_and_what_else_stands_there(sqlite_book: Path) 
     ran = run_cli(["backup", "list"], db=sqlite_book)
 
     assert "2 of 9 may go: spindlebook backup prune\n" in ran.out
-    assert ran.err == "1 other file stands there: of another book, of an older version, or of a damaged one.\n"
+    assert (
+        "1 other file stands there: of another book, of an older version, of a damaged one, or a manifest alone.\n"
+        == ran.err
+    )
 
 
 def test_what_is_restored_says_when_it_was_made_by_the_clocks_of_its_book(sqlite_book: Path) -> None:
