@@ -118,7 +118,7 @@ def where_command(face: Face, as_json: bool) -> None:
         said = words(error)
         if said is None:
             raise
-        facts |= {"exists": False if isinstance(error, NoBook) else None, "says": " ".join(said[:2]).strip()}
+        facts |= {"exists": False if isinstance(error, NoBook) else None, "says": _one_line(*said[:2])}
     facts |= {"data_folder": str(data_folder()), "state_folder": str(state_folder())}
     if as_json:
         emit_object(facts)
@@ -132,6 +132,12 @@ def where_command(face: Face, as_json: bool) -> None:
     for label, value in told.items():
         if value is not None:
             say(f"{label:<{width}}  {('yes' if value else 'no') if isinstance(value, bool) else value}")
+
+
+def _one_line(what: str, hint: str) -> str:
+    """Return a refusal's two lines as one."""
+    apart = " " if what.endswith((".", "?", ":")) else ". "
+    return f"{what}{apart}{hint}" if hint else what
 
 
 # Settings that are set later, and those whose name on the screen is that of their option.

@@ -73,11 +73,21 @@ def person_forget_command(face: Face, name: str, reason: str, yes: bool) -> None
     left = forget_person(face.engine(), name, reason=reason, today=face.today, now=face.now)
     say(f'Forgotten. What happened counts on under "{left}".')
     if not sweep(face.engine()):
-        note("Old bytes of the record may still be in the database, which is in use elsewhere, or full.")
-        note("Its own shell drops them: VACUUM")
+        _tell_unswept(face.location)
     say("Backups, exported files and printed pages from before still hold the name: delete those that you can spare.")
     if texts:
         say("The texts above hold it too; change those that can be changed.")
+
+
+def _tell_unswept(location: str) -> None:
+    from collection.store.engine import is_url
+
+    if is_url(location):
+        note("Old bytes of the record may still be in the database: this account does not own it, or it is full.")
+        note("Its owner's account drops them, in psql: VACUUM person")
+    else:
+        note("Old bytes of the record may still be in the file: it is in use elsewhere, or there is no room.")
+        note("Its own shell drops them, with nobody else at work: VACUUM")
 
 
 def _tell_kept(found: PersonHistory, form: str) -> None:

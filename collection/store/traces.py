@@ -34,6 +34,7 @@ def sweep(engine: Engine) -> bool:
     try:
         if on_server:
             driver: Any = raw.driver_connection
+            raw.detach()  # what is set here must not meet whoever is given the connection next
             driver.autocommit = True
             driver.add_notice_handler(said.append)
         raw.cursor().execute("VACUUM person" if on_server else "VACUUM")

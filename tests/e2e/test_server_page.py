@@ -129,5 +129,9 @@ def test_keepers_work_viewers_look_and_the_owner_restores(server_book: str, tmp_
     assert before == digest(open_engine(server_book))
     assert 0 == run_cli(restore, db=owner).code
     assert before == digest(open_engine(server_book))
-    added = run_cli(["location", "add", "loft"], db=keeper)
-    assert 0 == added.code, added
+    for words in (["location", "add", "loft"], ["person", "add", "Arvo Lindqvale"]):
+        added = run_cli(words, db=keeper)
+        assert 0 == added.code, added
+    left = run_cli(["person", "forget", "Arvo Lindqvale", "--reason", "left", "--yes"], db=keeper)
+    assert "this account does not own it" in left.err, left
+    assert "VACUUM person" in left.err

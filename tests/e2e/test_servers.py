@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import socket
 import threading
 import time
@@ -53,6 +54,8 @@ def test_a_server_that_is_not_there_is_named_without_the_password() -> None:
                 assert first.startswith("There is no connection to the book: ")
                 assert place.split(":")[0] in first
                 assert OTHER_BOOK == hint
+                where = json.loads(run_cli(["where", "--json"], db=f"postgresql://keeper:{SECRET}@{place}/book").out)
+                assert where["says"] == f"{first}. {hint}".replace("..", ".")
 
 
 @pytest.mark.parametrize(
