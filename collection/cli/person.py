@@ -50,7 +50,8 @@ def add_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
 def list_command(face: Face, role: str, sort: str, mode: Mode) -> None:
     """List people.
 
-    Keys of --json: person, role, email, phone, address, note.
+    Keys of --json: person, role, email, phone, address, call_rank (the place in which they are called in an
+    emergency), note.
     """
     from collection.views.people import person_list
 
@@ -69,5 +70,5 @@ def _object(person: Person) -> dict[str, Any]:
     return {"person": person.name} | {key: getattr(person, key) or None for key in _DETAILS}
 
 
-_DETAILS = ("role", "email", "phone", "address", "note")
-_COLUMNS = tuple(Column(key) for key in ("person", *_DETAILS))
+_DETAILS = ("role", "email", "phone", "address", "call_rank", "note")
+_COLUMNS = tuple(Column(key, right=key == "call_rank") for key in ("person", *_DETAILS))

@@ -39,7 +39,7 @@ def person_show_command(face: Face, name: str, as_json: bool) -> None:
         return
     person = found.person
     say(person.name, bold=True)
-    say_pairs([(key, getattr(person, key)) for key in ("role", "email", "phone", "address", "note")])
+    say_pairs([(key.replace("_", " "), str(getattr(person, key) or "")) for key in _DETAILS])
     _tell_kept(found, form)
     _tell_texts(texts)
 
@@ -127,7 +127,7 @@ def _object(found: PersonHistory, texts: list[Mention]) -> dict[str, Any]:
     person = found.person
     return {
         "person": person.name,
-        **{key: getattr(person, key) or None for key in ("role", "email", "phone", "address", "note")},
+        **{key: getattr(person, key) or None for key in _DETAILS},
         "loans": [_loan(row) for row in found.loans],
         "owned": [_owned(row) for row in found.owned],
         "kept": [{"number": number, "what": words} for number, words in found.kept],
@@ -147,5 +147,6 @@ def _text(row: Mention) -> dict[str, Any]:
     return {"where": row.where, "field": row.field, "text": row.text}
 
 
+_DETAILS = ("role", "email", "phone", "address", "call_rank", "note")
 _DAYS = ("out_on", "due_on", "back_on")
 _WIDE = 60

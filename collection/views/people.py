@@ -11,11 +11,11 @@ from collection.store.engine import fetch
 
 FORGET = "person forget"
 FORGOTTEN = "forgotten person"
-_SQL = "SELECT id, name, role, email, phone, address, note FROM person WHERE void = 0"
+_SQL = "SELECT id, name, role, email, phone, address, note, call_rank FROM person WHERE void = 0"
 
 
 class Person(NamedTuple):
-    """A person; empty text stands for what is not known."""
+    """A person; empty text stands for what is not known. call_rank: their place when people are called for help."""
 
     id: int
     name: str
@@ -24,6 +24,7 @@ class Person(NamedTuple):
     phone: str
     address: str
     note: str
+    call_rank: int | None = None
 
 
 def person_list(conn: Connection) -> list[Person]:
@@ -63,4 +64,5 @@ def forgotten(conn: Connection) -> set[int]:
 
 
 def _person(row: tuple[object, ...]) -> Person:
-    return Person._make("" if value is None else value for value in row)
+    *texts, call_rank = row
+    return Person._make(["" if value is None else value for value in texts] + [call_rank])

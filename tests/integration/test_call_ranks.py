@@ -1,0 +1,40 @@
+"""Whom to call first in an emergency is seen in the list of people too, where somebody has such a place."""
+
+from __future__ import annotations
+
+import json
+
+from tests.support.cli import run_cli
+
+
+def _run(book: str, *words: str) -> str:
+    ran = run_cli(words, db=book)
+    assert 0 == ran.code, ran.err
+    return ran.out
+
+
+def test_a_list_of_people_shows_the_places_in_which_they_are_called(book_url: str) -> None:
+    """By number, not by text; nobody's column is there while nobody has a place."""
+    for name in ("Ada Field", "Bo Merriam", "Cy Tolland"):
+        _run(book_url, "person", "add", name)
+    assert "call rank" not in _run(book_url, "person", "list")
+    _run(book_url, "person", "edit", "Ada Field", "--call-rank", "10")
+    _run(book_url, "person", "edit", "Cy Tolland", "--call-rank", "2")
+
+    assert "call rank" in _run(book_url, "person", "list").splitlines()[0]
+    rows = json.loads(_run(book_url, "person", "list", "--sort", "call_rank", "--json"))
+    assert [("Cy Tolland", 2), ("Ada Field", 10), ("Bo Merriam", None)] == [
+        (row["person"], row["call_rank"]) for row in rows
+    ]
+    assert "call rank  10\n" in _run(book_url, "person", "show", "Ada Field")
+    assert 10 == json.loads(_run(book_url, "person", "show", "Ada Field", "--json"))["call_rank"]
+
+
+def test_a_place_that_is_taken_away_is_shown_no_more(book_url: str) -> None:
+    """As any other value that is emptied."""
+    _run(book_url, "person", "add", "Ada Field")
+    _run(book_url, "person", "edit", "Ada Field", "--call-rank", "1")
+    _run(book_url, "person", "edit", "Ada Field", "--call-rank", "")
+
+    assert "call rank" not in _run(book_url, "person", "list")
+    assert "call rank" not in _run(book_url, "person", "show", "Ada Field")
