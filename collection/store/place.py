@@ -21,8 +21,9 @@ def beside(file: Path) -> Iterator[Path]:
     try:
         yield temporary
     finally:
-        with suppress(FileNotFoundError):
-            temporary.unlink()
+        for each in (temporary, Path(f"{name}-journal")):  # SQLite's own, left where a full disk broke off what it wrote
+            with suppress(FileNotFoundError):
+                each.unlink()
 
 
 def put_in_place(temporary: Path, file: Path) -> None:

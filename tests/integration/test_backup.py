@@ -20,7 +20,7 @@ from collection.store.backup import back_up, check_backup, journal_path
 from collection.store.book import BookSettings
 from collection.store.engine import open_engine, reading
 from collection.store.manifest import manifest_path
-from collection.store.place import put_in_place
+from collection.store.place import beside, put_in_place
 from collection.views.verify import verify
 from tests.support.books import act, add_person, add_unit, digest, scalar
 from tests.support.times import NOW, TODAY
@@ -358,3 +358,12 @@ def test_a_medium_without_hard_links_takes_books_and_backups(
     with pytest.raises(FileExistsError):
         put_in_place(tmp_path / "new", tmp_path / "copy")
     check_backup(tmp_path / "copy")
+
+
+def test_what_was_broken_off_leaves_no_file_behind(tmp_path: Path) -> None:
+    """Where a disk is full, SQLite cannot even take away the journal of the copy: it holds rows of the book."""
+    with pytest.raises(OSError, match="full"), beside(tmp_path / "copy") as temporary:
+        Path(f"{temporary}-journal").touch()
+        raise OSError(errno.ENOSPC, "full")
+
+    assert [] == list(tmp_path.iterdir())
