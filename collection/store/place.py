@@ -21,7 +21,7 @@ def beside(file: Path) -> Iterator[Path]:
     try:
         yield temporary
     finally:
-        for each in (temporary, Path(f"{name}-journal")):  # SQLite's own, left where a full disk broke off what it wrote
+        for each in (temporary, Path(f"{name}-journal")):  # SQLite's, which a full disk makes it leave
             with suppress(FileNotFoundError):
                 each.unlink()
 
