@@ -104,6 +104,6 @@ def _entry(row: tuple[Any, ...], units: dict[int, Unit], today: date, *, is_last
         contents,
         damage,
         marks,
-        Person._make(person) if person[0] else None,
+        Person(*person) if person[0] else None,
         (today - parse_day(return_by).last).days if waits else None,
     )

@@ -106,7 +106,7 @@ def _slip(conn: Connection, row: tuple[Any, ...], today: date) -> LoanSlip:
     return LoanSlip(
         loan=name,
         direction=direction,
-        person=Person._make(person),
+        person=Person(*person),
         out_on=out_on,
         due_on=due_on,
         purpose=purpose,
