@@ -18,15 +18,16 @@ _MANY = {"due": "due", "bench": "bench days", "loan": "loans", "expiry": "expiri
 @click.command("calendar")
 @click.argument("file", metavar="FILE.ics", type=click.Path(path_type=Path))
 @click.option("--only", multiple=True, type=click.Choice(_KINDS), help="Only these; may be given several times.")
-@click.option("--no-people", is_flag=True, help="Leave borrowers and names of loans out.")
+@click.option("--no-people", is_flag=True, help="Leave people, and names of loans and entries, out.")
 @click.option("--replace", is_flag=True, help="Write over a file of the name.")
 @click.pass_obj
 def calendar_command(face: Face, file: Path, only: tuple[str, ...], no_people: bool, replace: bool) -> None:
     """Write what is due, bench days, loans and expiries as a calendar file.
 
     due: the next opening of each unit with all that goes along, and checks of instruments and disks. bench: the bench
-    days of the next eight weeks with their units. loan: when units are due back, and from when they are reserved.
-    expiry: the last day of lots and policies. What is overdue stands on today.
+    days of the next eight weeks with their units. loan: when units are due back, lent or borrowed, when what
+    was brought goes back (arrival --return-by), and from when units are reserved. expiry: the last day of lots and
+    policies. What is overdue stands on today.
 
     Phones and desks import the file (iCalendar, RFC 5545). A later one changes the entries that moved and adds none
     twice; what is over meanwhile, as a loan that came back, is sent as cancelled for a year.
@@ -51,4 +52,4 @@ def calendar_command(face: Face, file: Path, only: tuple[str, ...], no_people: b
     if "bench" in kinds and book.settings.bench_weekdays is None:
         note("No bench days are set, so none are in it.", "To set them: spindlebook book set --bench-days sat,sun")
     if any(entry.personal for entry in entries):
-        note("Borrowers are named in it: mind who gets the file, or add --no-people.")
+        note("People are named in it: mind who gets the file, or add --no-people.")

@@ -19,6 +19,9 @@ from collection.views.bench_plan import bench_view
 from collection.views.checks import also_due
 from collection.views.drawer import HeldLot, drawer
 from collection.views.due import Rechecks, due_facts
+from collection.views.entries import Entry as Arrival
+from collection.views.entries import entry_list
+from collection.views.loans import borrowed
 from collection.views.policies import policy_list
 from collection.views.supplies import Supply
 from collection.views.units import Unit
@@ -165,12 +168,19 @@ def _bench_day(asked: _Asked, on: date, day: BenchDay | None) -> Entry:
 
 
 def _loans(asked: _Asked) -> Iterator[Entry]:
-    """Yield the day on which each unit on loan is due back, the first day of each reservation, and the ends of both."""
+    """Yield the day on which each unit on loan is due back, or goes back to who brought it, and when one is reserved.
+
+    What is over is told as ended.
+    """
     since = (asked.today - timedelta(days=_ENDED_DAYS)).isoformat()
     for row in fetch(asked.conn, _LOANS_SQL, day=asked.today.isoformat(), since=since):
         yield _loan(asked, *row)
     for row in fetch(asked.conn, _KEPT_SQL, since=since):
         yield _kept(asked, *row)
+    lent = borrowed(asked.conn)
+    for arrival in entry_list(asked.conn, asked.today):
+        if arrival.return_by:
+            yield from _brought(asked, arrival, ended=arrival.days_over is None or arrival.unit.id in lent)
 
 
 def _loan(asked: _Asked, *row: Any) -> Entry:
@@ -191,6 +201,22 @@ def _kept(asked: _Asked, key: str, tag: str, person: str, first: str, last: str,
     if not asked.with_people:
         return Entry(f"reservation-{key}", LOAN, day, title, until, ended=ended)
     return Entry(f"reservation-{key}", LOAN, day, f"{title} for {person}", until, ended=ended, personal=True)
+
+
+def _brought(asked: _Asked, arrival: Arrival, *, ended: bool) -> Iterator[Entry]:
+    """Yield when what was brought goes back; what is borrowed has the day of its loan instead."""
+    last, unit = parse_day(arrival.return_by).last, arrival.unit
+    told = max(last, parse_day(unit.standing_from).first if unit.standing_from else last)
+    if ended and (asked.today - told).days > _ENDED_DAYS:
+        return
+    day, over = (last, ()) if ended else asked.at(last, "to go back since")
+    uid, title = f"arrival-{arrival.key}", f"{unit.tag} goes back"
+    if not asked.with_people:
+        yield Entry(uid, LOAN, day, title, over, unit.location, ended=ended)
+        return
+    title += f" to {arrival.sender.name}" if arrival.sender else ""
+    lines = (*over, *filter(None, (arrival.entry_number and f"entry {arrival.entry_number}", arrival.reason)))
+    yield Entry(uid, LOAN, day, title, lines, unit.location, ended=ended, personal=arrival.sender is not None)
 
 
 def _expiries(asked: _Asked) -> Iterator[Entry]:

@@ -17,20 +17,21 @@ from collection.views.units import Unit, find_unit, unit_list
 
 _AWAY = ("gone", "away")
 _SQL = """
-SELECT a.entry_number, a.unit_id, a.arrived_on, a.reason, a.return_by, a.receipt_on, a.contents, a.damage, u.marks,
-       a.from_id, p.name, p.role, p.email, p.phone, p.address, p.note
+SELECT a.key, a.entry_number, a.unit_id, a.arrived_on, a.reason, a.return_by, a.receipt_on, a.contents, a.damage,
+       u.marks, a.from_id, p.name, p.role, p.email, p.phone, p.address, p.note
 FROM arrival a JOIN unit u ON u.id = a.unit_id LEFT JOIN person p ON p.id = a.from_id
 WHERE a.void = 0 ORDER BY a.arrived_on, a.id
 """
 
 
 class Entry(NamedTuple):
-    """One unit that came once; "" or None for what is not told.
+    """One unit that came once; "" or None for what is not told. key: that of its row, the same for ever.
 
     unit: as of today. days_over: above zero for days past the day by which it goes back, zero or below before; None
     where it stays, has gone back, or came again since.
     """
 
+    key: str
     entry_number: str
     unit: Unit
     arrived_on: str
@@ -53,8 +54,8 @@ def entry_list(conn: Connection, today: date) -> list[Entry]:
     """Return every arrival, the last first."""
     units = {unit.id: unit for unit in unit_list(conn, today)}
     found = fetch(conn, _SQL)
-    last = {row[1]: at for at, row in enumerate(found)}
-    rows = [_entry(row, units, today, is_last=last[row[1]] == at) for at, row in enumerate(found)]
+    last = {row[2]: at for at, row in enumerate(found)}
+    rows = [_entry(row, units, today, is_last=last[row[2]] == at) for at, row in enumerate(found)]
     rows.sort(key=lambda row: tag_order(row.tag))
     return sorted(rows, key=lambda row: row.arrived_on, reverse=True)
 
@@ -90,11 +91,12 @@ def _named(conn: Connection, listed: list[Entry], name: str) -> list[Entry]:
 def _entry(row: tuple[Any, ...], units: dict[int, Unit], today: date, *, is_last: bool) -> Entry:
     """Return an arrival; only what came last can wait to go back, since before that the unit had left again."""
     known: list[Any] = ["" if value is None else value for value in row]
-    number, unit_id, arrived_on, *texts = known
+    key, number, unit_id, arrived_on, *texts = known
     reason, return_by, receipt_on, contents, damage, marks, *person = texts
     unit = units[unit_id]
     waits = is_last and return_by and unit.standing not in _AWAY
     return Entry(
+        key,
         number,
         unit,
         arrived_on,

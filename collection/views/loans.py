@@ -23,6 +23,10 @@ FROM loan_item i JOIN loan l ON l.id = i.loan_id JOIN unit u ON u.id = i.unit_id
 LEFT JOIN person issuer ON issuer.id = l.issued_by_id LEFT JOIN person taker ON taker.id = i.taken_by_id
 WHERE i.void = 0 AND l.void = 0{only} ORDER BY l.out_on, i.id
 """
+_BORROWED_SQL = """
+SELECT i.unit_id FROM loan_item i JOIN loan l ON l.id = i.loan_id
+WHERE i.void = 0 AND l.void = 0 AND l.direction = 'in' AND i.back_on IS NULL
+"""
 LOST_WORD = "lost: "  # begins the condition of what did not come back
 
 
@@ -79,6 +83,11 @@ def loans_of(conn: Connection, unit_id: int, direction: str = "out") -> list[Loa
     """Return the loans of one unit in a direction, the earliest first."""
     only = " AND l.direction = :direction AND i.unit_id = :unit"
     return [_row(row, date.min) for row in fetch(conn, _SQL.format(only=only), unit=unit_id, direction=direction)]
+
+
+def borrowed(conn: Connection) -> set[int]:
+    """Return the units that are borrowed and have not gone back."""
+    return {row[0] for row in fetch(conn, _BORROWED_SQL)}
 
 
 def items_of(conn: Connection, loan_id: int, today: date) -> list[LoanRow]:

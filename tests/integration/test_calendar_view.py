@@ -112,6 +112,45 @@ def test_a_reservation_stands_on_its_first_day_and_is_ended_when_it_is_over_or_c
     assert not any("Ilva" in str(entry) or entry.personal for entry in without)
 
 
+def _arrival(tag: str, on: str, by: str = "", sender: str = "Ilva Tarn") -> list[str]:
+    words = ["arrival", tag, "--model", "VK 410", "--kind", "drive", "--on", on, "--from", sender, "--for", "her talk"]
+    return [*words, *(["--return-by", by] if by else [])]
+
+
+def test_what_was_brought_for_a_time_is_told_until_it_went_back(book_url: str, engine: Engine) -> None:
+    """On the last of its days, or today where that is over; what is borrowed has the day of its loan alone."""
+    for line in (
+        ["person", "add", "Ilva Tarn"],
+        _arrival("D1", "2026-02-01", "2026-04"),
+        _arrival("D2", "2026-02-01", "2026-02-28"),
+        _arrival("D3", "2026-02-01"),
+        _arrival("D4", "2026-02-01", "2026-05-01"),
+        ["loan", "in", "D4", "--from", "Ilva Tarn", "--due", "2026-05-02"],
+        _arrival("D5", "2024-12-01", "2025-01-01"),
+        _arrival("D6", "2024-12-01", "2025-01-01"),
+        ["unit", "enter", "D5", "--standing", "gone", "--reason", "back with her", "--on", "2025-03-01"],
+        ["unit", "enter", "D6", "--standing", "gone", "--reason", "back with her", "--on", "2025-02-28"],
+    ):
+        ran = run_cli(line, db=book_url)
+        assert ran.code == 0, (line, ran.err)
+
+    found = {entry.title: entry for entry in entries(engine, LOAN)}
+    assert {
+        "D1 goes back to Ilva Tarn": (date(2026, 4, 30), False),
+        "D2 goes back to Ilva Tarn": (TODAY, False),
+        "D4 goes back to Ilva Tarn": (date(2026, 5, 1), True),
+        "D4 is due back to Ilva Tarn": (date(2026, 5, 2), False),
+        "D5 goes back to Ilva Tarn": (date(2025, 1, 1), True),
+    } == {title: (entry.day, entry.ended) for title, entry in found.items()}
+    assert ("to go back since 2026-02-28", "entry E2", "her talk") == found["D2 goes back to Ilva Tarn"].about
+    without = entries(engine, LOAN, with_people=False)
+    assert {entry.uid for entry in found.values()} == {entry.uid for entry in without}
+    assert not any("Ilva" in str(entry) or "talk" in str(entry) or entry.personal for entry in without)
+    with reading(engine) as conn:
+        keys = {f"arrival-{row[0]}" for row in fetch(conn, "SELECT key FROM arrival")}
+    assert 4 == len(keys & {entry.uid for entry in without})
+
+
 def test_bench_days_expiries_and_units_that_left(book_url: str, engine: Engine) -> None:
     """Each bench day of eight weeks is told, lots until they are used up, policies until they end, a unit as gone."""
     assert entries(engine, BENCH) == []
