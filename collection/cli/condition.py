@@ -13,11 +13,12 @@ from collection.cli.photo import named_photo
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_instrument, complete_tag
+from collection.views.custody_rows import condition_row
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
-    from collection.views.condition_checks import CheckReading, ConditionCheck
+    from collection.views.condition_checks import ConditionCheck
 
 OCCASION_WORDS = "entry, exit, move, inventory, damage, loan out, loan back or other"
 
@@ -121,29 +122,10 @@ def unchecked_command(face: Face, time: str, location: str, kind: str, sort: str
         say('To check one: spindlebook condition add TAG --condition "..." --by PERSON')
 
 
-def reading_words(one: CheckReading) -> str:
-    """Return a reading of a check in the form in which one is typed."""
-    from collection.views.findings import show_value
-
-    result = one.grade if one.value is None else f"{show_value(one.value)} {one.measured_in}"
-    return f"{one.measurement}{f'[{one.point}]' if one.point else ''}={result} @{one.instrument}"
-
-
 def _object(made: ConditionCheck) -> dict[str, Any]:
-    readings = [reading_words(one) for one in made.readings]
-    pictures = [f'picture {number} "{title}"' for number, title in made.photos]
-    return {
-        "tag": made.tag,
-        "checked_on": made.checked_on,
-        "occasion": made.occasion,
-        "condition": made.condition,
-        "grade": made.grade or None,
-        "by": made.by or None,
-        "loan": made.loan or None,
-        "readings": readings,
-        "photos": [number for number, _ in made.photos],
-        "more": [*readings, *pictures],
-    }
+    """Return the row of a check, and what stands below it for a person: its readings and pictures."""
+    row = condition_row(made)
+    return row | {"more": [*row["readings"], *(f'picture {number} "{title}"' for number, title in made.photos)]}
 
 
 def _day(conn: Connection) -> Callable[[str | None], str]:

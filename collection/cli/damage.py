@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -14,9 +14,7 @@ from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
 from collection.cli.tags import complete_tag
 from collection.errors import typed
-
-if TYPE_CHECKING:
-    from collection.views.damage import Damage
+from collection.views.custody_rows import DAMAGE_KEYS, damage_row
 
 _SAYS = (
     ("circumstances", "TEXT", "How it happened, and where."),
@@ -164,7 +162,7 @@ def close_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
 
     closed = close_damage(face.engine(), name, today=face.today, now=face.now, **told)
     if as_json:
-        emit_object(damage_object(closed))
+        emit_object(damage_row(closed))
         return
     say(f"{closed.name} ({closed.tag}, {closed.what}) closed {closed.closed_on}: {closed.closed_how}.")
     with face.view() as conn:
@@ -211,24 +209,10 @@ def list_command(face: Face, tag: str, closed_too: bool, sort: str, mode: Mode) 
     with face.view() as conn:
         listed = damage_list(conn, find_unit(conn, tag).id if tag else None)
         form = open_book(conn).settings.date_form
-    rows = [damage_object(each) for each in listed if closed_too or each.still_open]
+    rows = [damage_row(each) for each in listed if closed_too or each.still_open]
     columns = _in_table(form, closed=closed_too) if mode == "table" else _COLUMNS
     empty = "No damage and no loss." if closed_too else "No open damage or loss; --all lists closed ones too."
     emit(in_order(rows, _COLUMNS, sort), columns, mode, under="outcome", empty=empty)
-
-
-def damage_object(damage: Damage) -> dict[str, Any]:
-    """Return a damage or loss as a program reads it."""
-    money = damage.estimate or damage.settled
-    values: dict[str, Any] = {
-        "damage": damage.name,
-        "outcome": damage.closed_how or None,
-        "estimate": damage.estimate and damage.estimate.text,
-        "settled": damage.settled and damage.settled.text,
-        "currency": money and money.currency,
-    }
-    keys = [column.key for column in _COLUMNS]
-    return {key: values[key] if key in values else getattr(damage, key) or None for key in keys}
 
 
 def _in_table(form: str, *, closed: bool) -> list[Column]:
@@ -251,11 +235,4 @@ def _in_table(form: str, *, closed: bool) -> list[Column]:
     ]
 
 
-_COLUMNS = tuple(
-    Column(key)
-    for key in (
-        "damage", "tag", "kind", "found_on", "what", "circumstances", "reported_on", "reported_by", "by", "loan",
-        "estimate", "currency", "owner_told_on", "insurer_told_on", "policy", "claim", "actions", "settled_on",
-        "settled", "closed_on", "outcome",
-    )
-)  # fmt: skip
+_COLUMNS = tuple(map(Column, DAMAGE_KEYS))

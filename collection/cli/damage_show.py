@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
-from collection.cli.damage import damage_object
 from collection.cli.show import Column, emit, say, say_pairs
 from collection.errors import typed
 from collection.quantity import show_day
+from collection.views.custody_rows import damage_row
 from collection.views.damage_words import check_words, joined, sum_words, worth_words
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def case_object(face: Face, name: str) -> dict[str, Any]:
     """Return the same as one JSON object."""
     case, _ = _case(face, name)
     return {
-        **damage_object(case.damage),
+        **damage_row(case.damage),
         "owner": case.unit.owner or None,
         "worth": _worth_object(case.worth),
         "condition_before": _check_object(case.before),

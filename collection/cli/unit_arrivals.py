@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -11,9 +11,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, output_options
 from collection.cli.tags import complete_tag
-
-if TYPE_CHECKING:
-    from collection.views.entries import Entry
+from collection.views.custody_rows import ENTRY_KEYS, entry_row
 
 
 @click.command("arrivals")
@@ -38,18 +36,10 @@ def arrivals_command(face: Face, tag: str, to_return: bool, sort: str, mode: Mod
         unit_id = find_unit(conn, tag).id if tag else None
         form = open_book(conn).settings.date_form
     chosen = [row for row in listed if unit_id in (None, row.unit.id)]
-    rows = [_object(row) for row in chosen if row.days_over is not None or not to_return]
+    rows = [entry_row(row) for row in chosen if row.days_over is not None or not to_return]
     columns = _in_table(form) if mode == "table" else _COLUMNS
     empty = "Nothing here goes back on a day." if to_return else "No arrival. Type: spindlebook arrival TAG"
     emit(in_order(rows, _COLUMNS, sort), columns, mode, empty=empty)
-
-
-def _object(row: Entry) -> dict[str, Any]:
-    texts = {
-        key: getattr(row, key) or None for key in ("entry_number", "arrived_on", "reason", "return_by", "receipt_on")
-    }
-    sender = row.sender.name if row.sender else None
-    return texts | {"tag": row.tag, "model": row.unit.model, "from": sender, "days_over": row.days_over}
 
 
 def _in_table(form: str) -> list[Column]:
@@ -71,9 +61,4 @@ def _in_table(form: str) -> list[Column]:
     ]
 
 
-_COLUMNS = tuple(
-    Column(key)
-    for key in (
-        "entry_number", "tag", "model", "arrived_on", "from", "reason", "return_by", "days_over", "receipt_on",
-    )
-)  # fmt: skip
+_COLUMNS = tuple(map(Column, ENTRY_KEYS))

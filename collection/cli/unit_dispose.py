@@ -13,6 +13,7 @@ from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
 from collection.errors import typed
+from collection.views.custody_rows import EXIT_KEYS, exit_row
 
 if TYPE_CHECKING:
     from collection.views.exits import Exit
@@ -52,7 +53,7 @@ def dispose_command(face: Face, /, tag: str, on: str, as_json: bool, **told: str
     given = GivenExit(**{name: text or "" for name, text in told.items()})
     made = dispose(face.engine(), tag, given, on=on, today=face.today, now=face.now)
     if as_json:
-        emit_object(_object(made))
+        emit_object(exit_row(made))
         return
     _tell(made)
 
@@ -91,7 +92,7 @@ def disposals_command(face: Face, tag: str, sort: str, mode: Mode) -> None:
     with face.view() as conn:
         listed = exit_list(conn, face.today, find_unit(conn, tag).id if tag else None)
         form = open_book(conn).settings.date_form
-    rows = [_object(each) for each in listed]
+    rows = [exit_row(each) for each in listed]
     columns = _in_table(form) if mode == "table" else _COLUMNS
     emit(in_order(rows, _COLUMNS, sort), columns, mode, empty="Nothing has left.")
 
@@ -107,11 +108,6 @@ def _tell(made: Exit) -> None:
         say(f"To be signed: spindlebook report disposal {typed(made.tag)}; and then: {edit} --receipt DATE")
     if not made.authority:
         note(f"Nobody is named who decided it: {edit} --authority PERSON")
-
-
-def _object(each: Exit) -> dict[str, Any]:
-    money = {"price": each.price and each.price.text, "currency": each.price and each.price.currency}
-    return {column.key: money.get(column.key, getattr(each, column.key, None)) or None for column in _COLUMNS}
 
 
 def _in_table(form: str) -> list[Column]:
@@ -134,9 +130,4 @@ def _in_table(form: str) -> list[Column]:
     ]
 
 
-_COLUMNS = tuple(
-    Column(key)
-    for key in (
-        "tag", "model", "left_on", "how", "reason", "to", "authority", "price", "currency", "receipt_on", "note",
-    )
-)  # fmt: skip
+_COLUMNS = tuple(map(Column, EXIT_KEYS))

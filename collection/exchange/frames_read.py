@@ -36,6 +36,19 @@ _COLUMNS = {
     "media": "medium role size unit condition from_date@ uses% most_uses% left% last_used@ checked_on@ result"
     " check_every_months% check_due@ retired_on@ retired_reason note",
     "attachments": "tag number% title media_type size% taken_on@ service note",
+    "condition checks": "tag checked_on@ occasion grade condition by loan readings* photos*",
+    "safety checks": "tag checked_on@ result by rule good_through@ note says",
+    "damage": "damage tag kind found_on@ what circumstances reported_on@ reported_by by loan estimate# currency"
+    " owner_told_on@ insurer_told_on@ policy claim actions settled_on@ settled# closed_on@ outcome",
+    "inventory": "tag name kind pieces% serial marks photos% location owner standing last_seen@ evidence by"
+    " not_found_on@",
+    "sightings": "seen_on@ tag says location shelf_check? by note",
+    "places": "tag location from_date@ until@ by note",
+    "arrivals": "entry_number tag model arrived_on@ from reason return_by@ days_over% receipt_on@",
+    "loaned units": "loan direction tag person out_on@ due_on@ back_on@ days_over% along purpose deposit# currency"
+    " condition_out condition_back along_missing cover agreement issued_by taken_by deposit_back_on@ deposit_back#",
+    "reservations": "tag person from_date@ to_date@ state loan purpose closed_on@ reason",
+    "disposals": "tag model left_on@ how reason to authority price# currency receipt_on@ note",
     "history": "act% at! today@ by command summary reason undoes% undone_by%",
 }
 # What a cell of the workbook's form is here. A model may have several nominal speeds, in one cell.
@@ -167,6 +180,73 @@ def _attachments(conn: Connection, _today: date) -> Iterable[Row]:
     return (each._asdict() for listed in attachments_by_unit(conn).values() for each in listed)
 
 
+def _condition_checks(conn: Connection, _today: date) -> Iterable[Row]:
+    from collection.views.condition_checks import condition_checks
+    from collection.views.custody_rows import condition_row
+
+    return map(condition_row, condition_checks(conn))
+
+
+def _safety_checks(conn: Connection, today: date) -> Iterable[Row]:
+    from collection.views.safety import all_safety_rows
+
+    return (row._asdict() for row in all_safety_rows(conn, today))
+
+
+def _damage(conn: Connection, _today: date) -> Iterable[Row]:
+    from collection.views.custody_rows import damage_row
+    from collection.views.damage import damage_list
+
+    return map(damage_row, damage_list(conn))
+
+
+def _inventory(conn: Connection, today: date) -> Iterable[Row]:
+    from collection.views.inventory import inventory
+    from collection.views.unit_list import Wanted
+
+    return (row._asdict() for row in inventory(conn, today, Wanted(), gone_too=True))
+
+
+def _sightings(conn: Connection, _today: date) -> Iterable[Row]:
+    from collection.views.shelf_check import sightings
+
+    return (row._asdict() for row in sightings(conn))
+
+
+def _places(conn: Connection, today: date) -> Iterable[Row]:
+    from collection.views.unit_places import places_by_unit
+
+    return ({"tag": tag, **each._asdict()} for tag, stood in places_by_unit(conn, today).items() for each in stood)
+
+
+def _arrivals(conn: Connection, today: date) -> Iterable[Row]:
+    from collection.views.custody_rows import entry_row
+    from collection.views.entries import entry_list
+
+    return map(entry_row, entry_list(conn, today))
+
+
+def _loaned_units(conn: Connection, today: date) -> Iterable[Row]:
+    from collection.views.custody_rows import loan_row
+    from collection.views.loans import loan_list
+
+    return map(loan_row, loan_list(conn, today, closed_too=True))
+
+
+def _reservations(conn: Connection, today: date) -> Iterable[Row]:
+    from collection.views.custody_rows import reservation_row
+    from collection.views.reservations import reservation_list
+
+    return (reservation_row(row, today) for row in reservation_list(conn, today, closed_too=True))
+
+
+def _disposals(conn: Connection, today: date) -> Iterable[Row]:
+    from collection.views.custody_rows import exit_row
+    from collection.views.exits import exit_list
+
+    return map(exit_row, exit_list(conn, today))
+
+
 def _history(conn: Connection, _today: date) -> Iterable[Row]:
     from collection.views.history import acts
 
@@ -183,5 +263,15 @@ _WORKED_OUT: dict[str, Callable[[Connection, date], Iterable[Row]]] = {
     "wanted": _wanted,
     "media": _media,
     "attachments": _attachments,
+    "condition checks": _condition_checks,
+    "safety checks": _safety_checks,
+    "damage": _damage,
+    "inventory": _inventory,
+    "sightings": _sightings,
+    "places": _places,
+    "arrivals": _arrivals,
+    "loaned units": _loaned_units,
+    "reservations": _reservations,
+    "disposals": _disposals,
     "history": _history,
 }

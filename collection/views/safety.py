@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 from typing import NamedTuple
 
@@ -194,15 +195,26 @@ def safety_rows(conn: Connection, today: date, unit_id: int | None = None) -> li
         newest = safety_row(conn, unit_on(conn, unit_id, today), today)
         months, earlier = safety_months(conn), safety_checks(conn, unit_id)[1:]
         return [] if newest is None else [newest, *(_row(check, months, "") for check in earlier)]
+    return [rows[0] for unit, rows in _rows_by_unit(conn, today) if unit.standing != "gone"]
+
+
+def all_safety_rows(conn: Connection, today: date) -> list[SafetyRow]:
+    """Return all checks of every unit, by tag, the last first; as `safety_rows` does of one unit."""
+    return [row for _, rows in _rows_by_unit(conn, today) for row in rows]
+
+
+def _rows_by_unit(conn: Connection, today: date) -> Iterator[tuple[Unit, list[SafetyRow]]]:
+    """Yield the rows of each unit that is fed from the mains, or was checked, by tag."""
     months, graded, mains = safety_months(conn), failed_by_grade(conn), mains_units(conn)
-    last: dict[int, SafetyCheck] = {}
+    checks: dict[int, list[SafetyCheck]] = {}
     for check in safety_checks(conn):
-        last.setdefault(check.unit_id, check)
-    return [
-        _last_row(unit.tag, last.get(unit.id), graded.get(unit.id), months, mains=unit.id in mains, today=today)
-        for unit in unit_list(conn, today)
-        if unit.standing != "gone" and (unit.id in mains or unit.id in last or unit.id in graded)
-    ]
+        checks.setdefault(check.unit_id, []).append(check)
+    for unit in unit_list(conn, today):
+        made = checks.get(unit.id, [])
+        if made or unit.id in mains or unit.id in graded:
+            last = made[0] if made else None
+            newest = _last_row(unit.tag, last, graded.get(unit.id), months, mains=unit.id in mains, today=today)
+            yield unit, [newest, *(_row(check, months, "") for check in made[1:])]
 
 
 def safety_row(conn: Connection, unit: Unit, today: date) -> SafetyRow | None:

@@ -170,6 +170,13 @@ def test_the_card_of_a_unit_without_history_says_so(full: Path) -> None:
     assert "not valued, and its model has no replacement value" in out
 
 
+def test_a_unit_of_no_known_place_says_how_to_enter_one(full: Path) -> None:
+    """Where nothing was ever entered, the list of its places is empty and no mistake."""
+    ran = run_cli(["unit", "places", "D2"], db=full)
+
+    assert (0, "No location of D2 is known. Type: spindlebook unit move D2 --to LOCATION\n") == (ran.code, ran.out)
+
+
 def test_the_card_of_a_lent_unit_says_who_has_it(full: Path) -> None:
     """Standing and loan stand beside each other."""
     out = run_cli(["unit", "show", "D3"], db=full).out
