@@ -16,6 +16,7 @@ from collection.errors import Refused, typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.exits import GONE, Exit, exits_of
+from collection.views.inventory import last_seen
 from collection.views.reservations import reserved
 from collection.views.services import open_service_of
 from collection.views.units import Unit, find_unit, unit_on
@@ -50,7 +51,7 @@ def dispose(engine: Engine, tag: str, given: GivenExit, *, on: str = "", today: 
 
     For a unit that is gone already with nothing told, what is told is added to that day. Raises Refused for a unit that
     is on loan, borrowed, reserved or in an open service, for one that left as told before, for a way out that is none,
-    without a reason, and without somebody who receives it where the way out asks for one.
+    without a reason, without somebody who receives it where the way out asks for one, and where somebody had it later.
     """
     with open_work(engine, "unit dispose", today=today, now=now, reason=given.reason.strip() or None) as work:
         unit = unit_on(work.conn, find_unit(work.conn, tag).id, today)
@@ -61,6 +62,7 @@ def dispose(engine: Engine, tag: str, given: GivenExit, *, on: str = "", today: 
         _refuse_contradiction(made)
         if unit.standing != GONE:
             _refuse_tied(work.conn, unit, today)
+            _refuse_seen_since(work.conn, unit, day, today)
             enter_standing(work, unit, Standing(GONE, day, f"{made.how}: {made.reason}"))
             end_pairings(work, unit.id, day)
         # No name of a person stands in a summary: it is sealed, and people can be forgotten.
@@ -138,6 +140,17 @@ def _refuse_tied(conn: Connection, unit: Unit, today: date) -> None:
         raise Refused(
             f"{unit.tag} has a service open since {service.opened_on}.",
             f"Close it first: spindlebook service close {typed(unit.tag)} --outcome away",
+        )
+
+
+def _refuse_seen_since(conn: Connection, unit: Unit, day: str, today: date) -> None:
+    """Refuse a (partial) day after which a record shows that the unit was still here."""
+    last = last_seen(conn, today, unit.id).get(unit.id)
+    if last is not None and last.day[: len(day)] > day:
+        raise Refused(
+            f"{unit.tag} was here on {last.day}, after {day}: {last.what}.",
+            "Type a day on which it had left: --on DATE; or take back the act that is wrong:"
+            f" spindlebook history {typed(unit.tag)}",
         )
 
 

@@ -144,6 +144,50 @@ def test_a_unit_that_is_not_free_or_not_told_of_does_not_leave(engine: Engine) -
     assert kept == digest(engine)
 
 
+LATER = {
+    "reading": lambda made, unit: made.reading(made.series(unit), "2026-02-20", 300.0),
+    "service": lambda made, unit: made.service(unit, "2026-02-19", closed_on="2026-02-20"),
+    "moved": lambda made, unit: made.location(unit, "shelf A", "2026-02-20"),
+    "loan back": lambda made, unit: made.lend(unit, "2026-02-18", "2026-03-01", back_on="2026-02-20"),
+    "given back": lambda made, unit: made.lend(unit, "2026-02-18", "2026-03-01", back_on="2026-02-20", direction="in"),
+}
+
+
+@pytest.mark.parametrize("what", LATER)
+def test_nothing_leaves_before_the_last_day_on_which_the_book_has_it_here(engine: Engine, what: str) -> None:
+    """The day before is refused with what was then and how to go on, the day itself and a month with it in are not."""
+    with shelf(engine) as made:
+        LATER[what](made, made.unit("D 1"))
+    scrapped, kept = GivenExit("scrapped", "worn"), digest(engine)
+
+    for on in ("2026-02-19", "2026-01"):
+        with pytest.raises(Expected) as refused:
+            dispose(engine, "D 1", scrapped, on=on, **TIMES)
+        assert f"D 1 was here on 2026-02-20, after {on}: {what}." in str(refused.value)
+        assert str(refused.value).endswith('spindlebook history "D 1"')
+    assert kept == digest(engine)
+    for on in ("2026-02-20", "2026-02", "2026", ""):
+        dispose(engine, "D 1", scrapped, on=on, **TIMES)
+        undo(engine, None, **TIMES)
+
+
+def test_a_record_that_was_taken_back_keeps_nothing_here(engine: Engine) -> None:
+    """Nor is it asked what was before, or of a unit that is gone and is told of only now."""
+    with shelf(engine) as made:
+        made.unit("D1")
+        made.location(made.unit("D2"), "shelf A", "2026-02-20")
+    scrapped = GivenExit("scrapped", "worn")
+    enter(engine, "D1", location="shelf A", on="2026-02-21", **TIMES)
+    with pytest.raises(Expected, match="D1 was here on 2026-02-21"):
+        dispose(engine, "D1", scrapped, on="2026-02-20", **TIMES)
+    undo(engine, None, **TIMES)
+    dispose(engine, "D1", scrapped, on="2026-02-20", **TIMES)
+    enter(engine, "D2", standing="gone", on="2026-02-19", reason="worn", **TIMES)
+    dispose(engine, "D2", scrapped, **TIMES)
+
+    assert ["2026-02-20", "2026-02-19"] == [each.left_on for each in left(engine)]
+
+
 def test_a_reservation_that_is_over_holds_nothing_and_a_receipt_is_added_later(engine: Engine) -> None:
     """The day after its last day it is no promise; a changed price needs a reason, a receipt of the day itself none."""
     with shelf(engine) as made:
