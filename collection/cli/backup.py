@@ -12,6 +12,7 @@ import click
 from collection.cli.backups import backups_folder
 from collection.cli.face import Face, state_folder
 from collection.cli.show import Column, Mode, confirm, emit, note, output_options, progress, say
+from collection.cli.whole import Whole
 
 if TYPE_CHECKING:
     from collection.acts.backups import Judged
@@ -91,9 +92,9 @@ def _rule_options(command: Any) -> Any:
         ("newest", "So many newest ones stay."),
     ):
         least, usual = (1, 7) if name == "newest" else (0, {"days": 14, "months": 12}[name])
-        command = click.option(
-            f"--{name}", type=click.IntRange(least, 10_000), default=usual, show_default=True, help=text
-        )(command)
+        command = click.option(f"--{name}", type=Whole(least, 10_000), default=usual, show_default=True, help=text)(
+            command
+        )
     return command
 
 

@@ -12,6 +12,7 @@ from collection.cli.backups import backup_age, told_of_last
 from collection.cli.edit_options import given_of
 from collection.cli.face import Face, data_folder, state_folder
 from collection.cli.show import ask, emit_object, say
+from collection.cli.whole import Whole
 
 if TYPE_CHECKING:
     from collection.store.book import BookSettings
@@ -20,8 +21,8 @@ if TYPE_CHECKING:
 @click.command("start")
 @click.option("--time-zone", help="Time zone, as Europe/Lisbon.")
 @click.option("--currency", help="Currency of prices and values, ISO 4217, as EUR.")
-@click.option("--volts", type=int, help="Mains voltage, as 230 or 120.")
-@click.option("--hertz", type=int, help="Mains frequency, 50 or 60; strobe readings depend on it.")
+@click.option("--volts", type=Whole(), help="Mains voltage, as 230 or 120.")
+@click.option("--hertz", type=Whole(), help="Mains frequency, 50 or 60; strobe readings depend on it.")
 @click.option("--date-form", type=click.Choice(["iso", "dmy", "mdy"]), help="How dates are shown.")
 @click.option("--name", help="A name for the book.")
 @click.pass_obj

@@ -10,6 +10,7 @@ from collection.cli.face import Face
 from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, note, output_options, say, say_pairs
+from collection.cli.whole import Whole
 from collection.errors import typed
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
 @click.command("emergency")
 @click.option("--location", default="", metavar="NAME", help="Only what is there, or in a place inside it.")
-@click.option("--first", type=click.IntRange(1), metavar="NUMBER", help="Only so many of them.")
+@click.option("--first", type=Whole(1), metavar="NUMBER", help="Only so many of them.")
 @past_options
 @sort_option
 @output_options

@@ -11,6 +11,7 @@ from collection.cli.backups import keep_before_import
 from collection.cli.export_workbook import workbook_command
 from collection.cli.face import Face
 from collection.cli.show import Column, confirm, emit, note, progress, say
+from collection.cli.whole import Whole
 
 if TYPE_CHECKING:
     from collection.acts.bring_in.plan import Plan
@@ -65,7 +66,7 @@ def _day(_ctx: click.Context, _param: click.Parameter, value: str | None) -> str
 )
 @click.option(
     "--spread",
-    type=click.IntRange(1, 1200),
+    type=Whole(1, 1200),
     metavar="MONTHS",
     help="Units without history fall due evenly over so many months.",
 )

@@ -12,6 +12,7 @@ from collection.cli.face import Face
 from collection.cli.option_reader import option_reader
 from collection.cli.report_page import PageTo, page_options
 from collection.cli.tags import complete_tag
+from collection.cli.whole import Whole
 from collection.errors import Refused
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def _read(parse: Callable[[str], T]) -> Callable[[click.Context, click.Parameter
     callback=_read(lambda text: parse_lengths(text, "--gap")),
     help="mm between labels across and down.",
 )
-@click.option("--first", type=click.IntRange(min=1), default=1, metavar="N", help="The first label that is free.")
+@click.option("--first", type=Whole(min=1), default=1, metavar="N", help="The first label that is free.")
 @click.option("--outline", is_flag=True, help="A thin line round each label, to cut along.")
 @page_options
 @click.pass_obj

@@ -13,6 +13,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import first_of_group, in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_supply
+from collection.cli.whole import Whole
 from collection.errors import typed
 
 if TYPE_CHECKING:
@@ -21,12 +22,12 @@ if TYPE_CHECKING:
 
 _SUPPLY = click.argument("supply", shell_complete=complete_supply)
 _OF = click.option("--of", "pack", default="", metavar="AMOUNT", help="Of several, the one whose pack holds so much.")
-_WHICH = click.option("--which", type=click.IntRange(min=1), metavar="PACKS", help="And from so many packs on.")
+_WHICH = click.option("--which", type=Whole(min=1), metavar="PACKS", help="And from so many packs on.")
 
 
 @click.command("supplier")
 @click.argument("name")
-@click.option("--lead-days", type=click.IntRange(0, 3650), metavar="DAYS", help="From order to arrival.")
+@click.option("--lead-days", type=Whole(0, 3650), metavar="DAYS", help="From order to arrival.")
 @click.option("--shipping", default="", metavar="AMOUNT", help="What one order costs to send.")
 @click.option("--currency", default="", metavar="CODE", help="As EUR (else the book's).")
 @click.pass_obj
@@ -71,9 +72,9 @@ def suppliers_command(face: Face, /, sort: str, mode: Mode) -> None:
 @click.argument("pack")
 @click.argument("price")
 @click.option("--currency", default="", metavar="CODE", help="As EUR (else the book's).")
-@click.option("--from-packs", type=click.IntRange(1, 10_000), default=1, help="The price holds from so many packs on.")
-@click.option("--minimum-packs", type=click.IntRange(1, 10_000), help="The least order.")
-@click.option("--lead-days", type=click.IntRange(0, 3650), metavar="DAYS", help="Where it differs from the supplier's.")
+@click.option("--from-packs", type=Whole(1, 10_000), default=1, help="The price holds from so many packs on.")
+@click.option("--minimum-packs", type=Whole(1, 10_000), help="The least order.")
+@click.option("--lead-days", type=Whole(0, 3650), metavar="DAYS", help="Where it differs from the supplier's.")
 @click.pass_obj
 def offer_command(face: Face, /, supplier: str, supply: str, pack: str, price: str, **told: Any) -> None:
     """Add what a supplier asks for one pack of a supply.

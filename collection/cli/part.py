@@ -10,6 +10,7 @@ from collection.cli.face import Face
 from collection.cli.past import past_options
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
+from collection.cli.whole import Whole
 from collection.quantity import show_day
 
 if TYPE_CHECKING:
@@ -111,7 +112,7 @@ def fit_command(
 @part_group.command("remove")
 @click.argument("tag", shell_complete=complete_tag)
 @click.argument("part")
-@click.option("--number", type=click.IntRange(min=1), help="Its number in: spindlebook part list TAG")
+@click.option("--number", type=Whole(min=1), help="Its number in: spindlebook part list TAG")
 @click.option("--on", default="", metavar="DATE", help="Day it was removed (else today).")
 @click.option("--reason", required=True, metavar="TEXT", help="Why.")
 @output_options
@@ -130,7 +131,7 @@ def remove_command(face: Face, /, tag: str, part: str, mode: Mode, **told: Any) 
 @part_group.command("edit")
 @click.argument("tag", shell_complete=complete_tag)
 @click.argument("part")
-@click.option("--number", type=click.IntRange(min=1), help="Its number in: spindlebook part list TAG")
+@click.option("--number", type=Whole(min=1), help="Its number in: spindlebook part list TAG")
 @click.option("--fitted-on", metavar="DATE", help="The day it was fitted.")
 @click.option("--removed-on", metavar="DATE", help='The day it was removed; "" if it is still fitted.')
 @click.option("--note", metavar="TEXT", help="What is noted of it.")

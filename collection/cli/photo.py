@@ -12,6 +12,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, note, output_options, say
 from collection.cli.tags import complete_tag
+from collection.cli.whole import Whole
 from collection.errors import typed
 
 if TYPE_CHECKING:
@@ -82,7 +83,7 @@ def list_command(face: Face, tag: str, sort: str, mode: Mode) -> None:
 
 @photo_group.command("save")
 @click.argument("tag", shell_complete=complete_tag)
-@click.argument("number", type=click.IntRange(min=1))
+@click.argument("number", type=Whole(min=1))
 @click.argument("file", type=_FILE)
 @click.pass_obj
 def save_command(face: Face, tag: str, number: int, file: Path) -> None:
@@ -101,7 +102,7 @@ def save_command(face: Face, tag: str, number: int, file: Path) -> None:
 
 @photo_group.command("edit")
 @click.argument("tag", shell_complete=complete_tag)
-@click.argument("number", type=click.IntRange(min=1))
+@click.argument("number", type=Whole(min=1))
 @click.option("--title", default=None, metavar="TEXT", help="What is to be seen.")
 @click.option("--on", "taken_on", default=None, metavar="DATE", help='When it was taken; "" takes it away.')
 @click.option("--note", default=None, metavar="TEXT", help='Anything else; "" takes it away.')

@@ -11,6 +11,7 @@ from collection.cli.kept import kept_rechecks
 from collection.cli.option_reader import option_reader
 from collection.cli.past import past_options
 from collection.cli.show import Mode, emit, note, output_options, say
+from collection.cli.whole import Whole
 
 
 @option_reader
@@ -33,8 +34,8 @@ def _weekdays_option(_ctx: click.Context, _param: click.Parameter, value: str) -
 @click.option("--from", "first", metavar="DATE", callback=_day_option, help="The first day; today unless told.")
 @click.option("--to", "last", metavar="DATE", callback=_day_option, help="The last day; eight weeks on unless told.")
 @click.option("--days", metavar="DAYS", callback=_weekdays_option, help="Bench days this once, as sat,sun.")
-@click.option("--minutes", type=click.IntRange(1, 1440), metavar="N", help="Minutes of a bench day this once, as 240.")
-@click.option("--lend", type=click.IntRange(1, 10_000), metavar="N", help="Which N units can be ready to be lent.")
+@click.option("--minutes", type=Whole(1, 1440), metavar="N", help="Minutes of a bench day this once, as 240.")
+@click.option("--lend", type=Whole(1, 10_000), metavar="N", help="Which N units can be ready to be lent.")
 @click.option("--on", "by", metavar="DATE", callback=_day_option, help="With --lend: the day of lending.")
 @click.option("--kind", metavar="KIND", help="With --lend: units of this kind; drive unless told.")
 @past_options

@@ -12,6 +12,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, Row, emit, output_options, say
 from collection.cli.tags import complete_instrument, complete_measurement, complete_tag
+from collection.cli.whole import Whole
 
 if TYPE_CHECKING:
     from collection.views.reading_list import ReadingRow
@@ -78,7 +79,7 @@ def add_command(
 @reading_group.command("set-aside")
 @click.argument("tag", shell_complete=complete_tag)
 @click.argument("measurement", required=False, default="", shell_complete=complete_measurement)
-@click.option("--number", type=click.IntRange(min=1), help="Its number in: spindlebook reading list TAG")
+@click.option("--number", type=Whole(min=1), help="Its number in: spindlebook reading list TAG")
 @click.option("--point", help="Its point.")
 @click.option("--on", default="", metavar="DATE", help="Its day.")
 @click.option("--reason", required=True, metavar="TEXT", help="Why it does not count.")
@@ -98,7 +99,7 @@ def set_aside_command(face: Face, /, tag: str, mode: Mode, **told: Any) -> None:
 @reading_group.command("list")
 @click.argument("tag", shell_complete=complete_tag)
 @click.argument("measurement", required=False, default="", shell_complete=complete_measurement)
-@click.option("--last", type=click.IntRange(min=1), default=20, show_default=True, help="How many, the newest.")
+@click.option("--last", type=Whole(min=1), default=20, show_default=True, help="How many, the newest.")
 @click.option("--all", "everything", is_flag=True, help="All of them.")
 @click.option("--stage", default="", metavar="WORD", help="Only as found, as left or between.")
 @click.option(

@@ -6,11 +6,12 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.report_page import PageTo, page_options
+from collection.cli.whole import Whole
 
 
 @click.command("emergency")
 @click.option("--location", default="", metavar="NAME", help="Only what is there, or in a place inside it.")
-@click.option("--first", type=click.IntRange(1), metavar="NUMBER", help="Only so many of them.")
+@click.option("--first", type=Whole(1), metavar="NUMBER", help="Only so many of them.")
 @page_options
 @click.pass_obj
 def emergency_report_command(face: Face, location: str, first: int | None, page: PageTo) -> None:

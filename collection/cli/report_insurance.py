@@ -11,6 +11,7 @@ from collection.cli.face import Face, cache_folder
 from collection.cli.past import past_options
 from collection.cli.report_page import PageTo, page_options
 from collection.cli.show import note, progress, say
+from collection.cli.whole import Whole
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -33,7 +34,7 @@ _USUAL_MONTHS = 12
 @click.option(
     "--valued-within",
     "months",
-    type=click.IntRange(1, 600),
+    type=Whole(1, 600),
     default=_USUAL_MONTHS,
     show_default=True,
     metavar="MONTHS",

@@ -9,6 +9,7 @@ import click
 from collection.cli.face import Face, cache_folder
 from collection.cli.past import past_options
 from collection.cli.report_page import PageTo, page_options
+from collection.cli.whole import Whole
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
 
 @click.command("year")
-@click.argument("year", required=False, type=click.IntRange(1900, 9999))
+@click.argument("year", required=False, type=Whole(1900, 9999))
 @past_options
 @page_options
 @click.pass_obj

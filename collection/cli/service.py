@@ -10,6 +10,7 @@ import click
 from collection.cli.edits import service_edit_command
 from collection.cli.face import Face
 from collection.cli.tags import complete_instrument, complete_procedure, complete_tag
+from collection.cli.whole import Whole
 from collection.errors import typed
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ _WORK = (
     click.option("--turned", multiple=True, metavar="TURN", help='A screw: "speed trimmer=1/8 clockwise".'),
     click.option("--lubed", multiple=True, metavar="LUBRICANT", help='"rails=white grease, cleaned off first".'),
     click.option("--as-left", multiple=True, metavar="READING", help="As --as-found, after the work."),
-    click.option("--minutes", type=click.IntRange(min=0), help="Minutes of work."),
+    click.option("--minutes", type=Whole(min=0), help="Minutes of work."),
     click.option("--from", "source", metavar="FILE", help="Read all this from a JSON file, - for standard input."),
 )
 _OUTCOME = click.option("--outcome", default="", metavar="STANDING", help="How the unit is left: ready, donor ...")

@@ -15,6 +15,7 @@ from collection.cli.supply_inspect import inspect_command
 from collection.cli.supply_look import history_command, list_command, show_command
 from collection.cli.supply_told import caution, tell
 from collection.cli.tags import complete_supply
+from collection.cli.whole import Whole
 from collection.errors import Refused, typed
 
 P = ParamSpec("P")
@@ -86,8 +87,8 @@ supply_group.add_command(lot_edit_command)
 @click.option("--strength", default="", metavar="TEXT", help="As 99 %.")
 @click.option("--size", default="", metavar="TEXT", help="As 5 x 0.6 mm, or NLGI 2.")
 @click.option("--fits", default="", metavar="MODELS", help="Models it fits, separated by semicolons.")
-@click.option("--shelf-life", "shelf_life_months", type=int, metavar="MONTHS", help="Sealed.")
-@click.option("--open-life", "open_life_months", type=int, metavar="MONTHS", help="Once open.")
+@click.option("--shelf-life", "shelf_life_months", type=Whole(), metavar="MONTHS", help="Sealed.")
+@click.option("--open-life", "open_life_months", type=Whole(), metavar="MONTHS", help="Once open.")
 @click.option("--note", default="", metavar="TEXT", help="Anything else.")
 @click.pass_obj
 def add_command(face: Face, /, **told: Any) -> None:

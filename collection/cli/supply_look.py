@@ -12,6 +12,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, emit_object, output_options, say
 from collection.cli.tags import complete_supply
+from collection.cli.whole import Whole
 
 if TYPE_CHECKING:
     from datetime import date
@@ -77,7 +78,7 @@ def show_command(face: Face, supply: str, as_json: bool) -> None:
 
 @click.command("history")
 @click.argument("supply", shell_complete=complete_supply)
-@click.option("--last", type=click.IntRange(min=1), default=20, show_default=True, help="How many movements.")
+@click.option("--last", type=Whole(min=1), default=20, show_default=True, help="How many movements.")
 @click.option("--all", "everything", is_flag=True, help="All movements.")
 @past_options
 @output_options

@@ -11,6 +11,7 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
+from collection.cli.whole import Whole
 from collection.errors import typed
 from collection.views.list_rows import WANTED_KEYS, wanted_row
 
@@ -26,7 +27,7 @@ def wanted_group() -> None:
 @click.argument("tag", shell_complete=complete_tag)
 @click.argument("part")
 @click.option("--supply", default="", metavar="SUPPLY", help="The supply that it is, so that receiving it is noticed.")
-@click.option("--pieces", type=int, default=1, show_default=True, metavar="NUMBER", help="How many.")
+@click.option("--pieces", type=Whole(), default=1, show_default=True, metavar="NUMBER", help="How many.")
 @_ON
 @click.option("--note", default="", metavar="TEXT", help="Anything else.")
 @click.pass_obj

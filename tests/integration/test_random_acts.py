@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, rule, run_state_machine_as_test
 from sqlalchemy.engine import Connection
 
-from collection.store.engine import open_engine
+from collection.store.engine import opened
 from tests.support.act_lines import FIRST, LINES, filled
 from tests.support.bench import set_up_bench
 from tests.support.postgres import Server
@@ -59,13 +59,15 @@ def beginning(
         patch.setenv("HOME", str(folder / "home"))
         books = TwoBooks(str(file), postgres.url(database), folder)
         for place in books.places:
-            set_up_bench(open_engine(place), TODAY, NOW)
+            with opened(place) as engine:
+                set_up_bench(engine, TODAY, NOW)
         states[books.last_act()] = books.state()
         for line in FIRST.strip().splitlines():
             ran = books.run(shlex.split(line))
             assert ran.code == 0, (line, ran)
             states[books.last_act()] = books.state()
             lines[books.last_act()] = shlex.split(line)
+        books.close()  # nobody may be connected to what is copied
     return Beginning(file, postgres, database, folder, states, lines)
 
 

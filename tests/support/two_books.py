@@ -95,6 +95,11 @@ class TwoBooks:
         assert file == server
         return int(file)
 
+    def close(self) -> None:
+        """Let go of both."""
+        for engine in self._engines:
+            engine.dispose()
+
     @staticmethod
     def ask(engine: Engine, question: Callable[[Connection], Any]) -> Any:
         """Return what a view says of a book."""
