@@ -10,6 +10,7 @@ import click
 from collection.cli.face import Face
 from collection.cli.past import known_on_option
 from collection.cli.show import Column, Mode, Records, emit, emit_object, output_options, say, say_pairs
+from collection.cli.whole import Whole
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 # What the history has of personal data; they stand in the record of the person alone.
 _PERSONAL = "(personal)"
 _USUAL = 20
-_NUMBER = click.IntRange(1, 10**9)  # no book has so many acts
+_NUMBER = Whole(1, 10**9)  # no book has so many acts
 
 
 @click.command("undo")
@@ -68,6 +69,7 @@ def history_command(
 
     if sum((bool(tag), bool(person), act is not None)) > 1:
         raise click.UsageError("Give one of TAG, --person and --act.")
+    fields = history.Act._fields
     with face.view() as connection:
         zone = open_book(connection).settings.time_zone
         if act is not None:
@@ -76,20 +78,15 @@ def history_command(
         if tag:
             from collection.views.units import find_unit
 
-            found = history.acts_on_unit(connection, find_unit(connection, tag).id)
+            found = Records.of(fields, history.acts_on_unit(connection, find_unit(connection, tag).id))
         elif person:
             from collection.views.people import find_person
 
             named = find_person(connection, person, forgotten_too=True)
-            found = history.acts_on_person(connection, named.id)
+            found = Records.of(fields, history.acts_on_person(connection, named.id))
         else:
-            found = history.acts(connection, None if everything else last or _USUAL)
-    emit(
-        Records(history.Act._fields, found if everything else found[:last]),
-        _act_columns(zone),
-        mode,
-        empty="Nothing yet.",
-    )
+            found = Records(fields, history.columns_of_acts(connection, None if everything else last or _USUAL))
+    emit(found if everything else found[:last], _act_columns(zone), mode, empty="Nothing yet.")
 
 
 @click.command("verify")
@@ -133,16 +130,29 @@ def _show_act(connection: Connection, number: int, zone: str, mode: Mode) -> Non
 
 def shown_in(zone: str) -> Callable[[Any], str]:
     """Return how a person reads an instant: in the time zone of the book."""
-    from datetime import datetime
+    from datetime import datetime, timedelta
     from functools import cache
     from zoneinfo import ZoneInfo
 
     here = ZoneInfo(zone)
 
+    def ends(part: str, first: str, last: str) -> list[datetime]:
+        return [datetime.fromisoformat(f"{part}{rest}Z").astimezone(here) for rest in (first, last)]
+
+    @cache
+    def hours_ahead(day: str) -> int | None:
+        """Return by how many hours clocks here are ahead on a day of UTC; None where these change or are not whole."""
+        first, last = (each.utcoffset() or timedelta() for each in ends(day, "T00:00:00", "T23:59:59"))
+        hours, rest = divmod(first, timedelta(hours=1))
+        return hours if first == last and not rest else None
+
     @cache
     def hour_of(hour: str) -> str:
         """Return what an hour of UTC is called here; "" where the minutes differ, or clocks are changed within it."""
-        first, last = (datetime.fromisoformat(f"{hour}:{rest}Z").astimezone(here) for rest in ("00:00", "59:59"))
+        ahead = hours_ahead(hour[:10])
+        if ahead is not None and 0 <= int(hour[11:]) + ahead < 24:
+            return f"{hour[:10]} {int(hour[11:]) + ahead:02}"
+        first, last = ends(hour, ":00:00", ":59:59")
         whole = first.minute == 0 and first.utcoffset() == last.utcoffset()
         return first.isoformat(" ", "hours")[:13] if whole else ""
 

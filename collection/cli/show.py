@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any, Literal, ParamSpec, TypeVar, overload
+from itertools import chain, islice
+from types import NoneType
+from typing import Any, Literal, ParamSpec, Self, TypeVar, overload
 
 import click
 
@@ -26,6 +28,7 @@ _STEERING = dict.fromkeys([*range(32), *range(127, 160), *range(0x202A, 0x202F),
 _IN_CELL = _STEERING | {ord(blank): " " for blank in "\t\n\r"}
 _IN_LINE = {code: gone for code, gone in _STEERING.items() if code not in (9, 10)}
 _AT_ONCE = 1_000
+_KEY = '{"\\u0000": '
 _NUMBERS = (int, float, Decimal, Fraction)
 
 
@@ -68,35 +71,39 @@ class Column:
 
 
 class Records(Sequence[Row]):
-    """Rows that are tuples of values under the same keys; a dict is made of one only when it is asked for.
+    """Rows that are kept as columns, one under each key; a dict is made of a row only when it is asked for.
 
     A list of 200,000 takes half the time and memory so.
     """
 
-    def __init__(self, keys: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> None:
-        self._keys, self._rows = tuple(keys), rows
+    def __init__(self, keys: Sequence[str], columns: Sequence[Sequence[Any]]) -> None:
+        self._columns = dict(zip(keys, columns, strict=True))
+
+    @classmethod
+    def of(cls, keys: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> Self:
+        """Turn rows that are tuples of values into columns."""
+        return cls(keys, [[row[at] for row in rows] for at in range(len(keys))])
 
     def __len__(self) -> int:
-        return len(self._rows)
+        return len(next(iter(self._columns.values()), ()))
 
     @overload
     def __getitem__(self, at: int) -> Row: ...
 
     @overload
-    def __getitem__(self, at: slice) -> list[Row]: ...
+    def __getitem__(self, at: slice) -> Records: ...
 
-    def __getitem__(self, at: int | slice) -> Row | list[Row]:
+    def __getitem__(self, at: int | slice) -> Row | Records:
         if isinstance(at, slice):
-            return [dict(zip(self._keys, row, strict=True)) for row in self._rows[at]]
-        return dict(zip(self._keys, self._rows[at], strict=True))
+            return Records(list(self._columns), [values[at] for values in self._columns.values()])
+        return {key: values[at] for key, values in self._columns.items()}
 
-    def values_of(self, key: str) -> list[Any]:
+    def values_of(self, key: str) -> Sequence[Any]:
         """Return what stands under one key in each row."""
-        at = self._keys.index(key)
-        return [row[at] for row in self._rows]
+        return self._columns[key]
 
 
-def _values(rows: Sequence[Row], key: str) -> list[Any]:
+def _values(rows: Sequence[Row], key: str) -> Sequence[Any]:
     return rows.values_of(key) if isinstance(rows, Records) else [row.get(key) for row in rows]
 
 
@@ -125,9 +132,9 @@ def emit(
     rows. JSON and CSV have all columns and are UTF-8 on every system.
     """
     if mode == "json":
-        _write(_json(rows, columns))
+        _write_all(_json_list(_json_lines(rows, columns)))
     elif mode == "csv":
-        _write(_csv(rows, columns))
+        _write_all(_csv(rows, columns))
     elif rows:
         _table(rows, [column for column in columns if column.in_table], under, above)
     elif empty:
@@ -136,7 +143,7 @@ def emit(
 
 def emit_lines(lines: Iterable[str]) -> None:
     """Print a list for a program from rows that are JSON already (see json_line)."""
-    _write(_json_list(lines))
+    _write("".join(_json_list(lines)))
 
 
 def emit_object(thing: Row) -> None:
@@ -190,13 +197,31 @@ def _table(rows: Sequence[Row], columns: Sequence[Column], under: str, above: st
     titles = [column.title for column in columns]
     heading, body = lay_out_columns(titles, texts, right, _width_of(sys.stdout), below, first)
     say(*heading, bold=True)
-    click.echo("\n".join(body))
+    for lines in _batches(body):
+        click.echo("\n".join(lines))
 
 
-def _texts(column: Column, values: Sequence[Any]) -> list[str]:
+def _batches(items: Iterable[T]) -> Iterator[list[T]]:
+    """Yield items so many at a time: a long list is never in memory as one text."""
+    left = iter(items)
+    while some := list(islice(left, _AT_ONCE)):
+        yield some
+
+
+def _texts(column: Column, values: Sequence[Any]) -> Sequence[str]:
     """Return the cells of a column without what steers a terminal; nothing of that counts as printable."""
-    texts = list(map(column.show, values))
+    texts = _plain(values) if column.show is plain else list(map(column.show, values))
     return texts if "".join(texts).isprintable() else [text.translate(_IN_CELL) for text in texts]
+
+
+def _plain(values: Sequence[Any]) -> Sequence[str]:
+    """Return what `plain` makes of each value; most columns hold nothing but texts, whole numbers and gaps."""
+    kinds = set(map(type, values))
+    if kinds <= {str}:
+        return values
+    if kinds <= {str, int, NoneType}:
+        return ["" if value is None else str(value) for value in values]
+    return list(map(plain, values))
 
 
 def _lines_of(value: Any) -> str:
@@ -208,13 +233,8 @@ def _lines_of(value: Any) -> str:
 def _is_right(column: Column, values: Sequence[Any]) -> bool:
     if column.right is not None:
         return column.right
-    told = (value for value in values if value is not None)
-    first = next(told, None)
-    return first is not None and _is_number(first) and all(map(_is_number, told))
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, _NUMBERS) and not isinstance(value, bool)
+    kinds = set(map(type, values)) - {NoneType}
+    return bool(kinds) and all(issubclass(kind, _NUMBERS) and kind is not bool for kind in kinds)
 
 
 def _width_of(stream: Any) -> int | None:
@@ -234,10 +254,15 @@ def _write(text: str) -> None:
     click.echo(text.encode("utf-8", "replace"), nl=False)
 
 
-def _encode(value: Any, indent: int | None = None) -> str:
+def _write_all(pieces: Iterable[str]) -> None:
+    for piece in pieces:
+        _write(piece)
+
+
+def _encode(value: Any, indent: int | None = None, separators: tuple[str, str] | None = None) -> str:
     import json
 
-    return json.dumps(value, ensure_ascii=False, indent=indent, default=_for_json)
+    return json.dumps(value, ensure_ascii=False, indent=indent, separators=separators, default=_for_json)
 
 
 def _for_json(value: Any) -> Any:
@@ -246,20 +271,25 @@ def _for_json(value: Any) -> Any:
     return value.isoformat() if isinstance(value, date) else str(getattr(value, "text", value))
 
 
-def _json(rows: Sequence[Row], columns: Sequence[Column]) -> str:
-    return _json_list(_json_lines(rows, tuple(column.key for column in columns)))
-
-
-def _json_lines(rows: Sequence[Row], keys: tuple[str, ...]) -> Iterator[str]:
-    """Put many rows into text at once, with a word between two of them.
-
-    In a text every quote has a backslash before it, so what stands between two rows is found nowhere else.
-    """
+def _json_lines(rows: Sequence[Row], columns: Sequence[Column]) -> Iterator[str]:
+    """Put many rows into text at once, column by column."""
+    keys = list(dict.fromkeys(column.key for column in columns))
+    form = "{" + ", ".join(f"{_encode(key).replace('%', '%%')}: %s" for key in keys) + "}"
     for start in range(0, len(rows), _AT_ONCE):
-        between: list[Any] = []
-        for row in rows[start : start + _AT_ONCE]:
-            between += ("|", row if tuple(row) == keys else {key: row.get(key) for key in keys})
-        yield _encode(between)[len('["|", ') : -1].replace('}, "|", {', "},\n{")
+        some = rows[start : start + _AT_ONCE]
+        texts = [_json_values(_values(some, key)) for key in keys]
+        yield ",\n".join(map(form.__mod__, zip(*texts, strict=True)))
+
+
+def _json_values(values: Sequence[Any]) -> Sequence[str]:
+    """Return each value as JSON, all put into text at once and parted again.
+
+    Values that hold no others are parted by line ends, of which no JSON text has one, others by a key that nothing
+    has; in a text every quote has a backslash before it.
+    """
+    if not any(issubclass(kind, list | tuple | dict) for kind in set(map(type, values))):
+        return _encode(values, separators=("\n", ": "))[1:-1].split("\n")
+    return _encode([{"\0": value} for value in values])[len(_KEY) + 1 : -2].split("}, " + _KEY)
 
 
 def json_line(row: Row) -> str:
@@ -267,28 +297,40 @@ def json_line(row: Row) -> str:
     return _encode(row)
 
 
-def _json_list(lines: Iterable[str]) -> str:
-    return "[" + ",".join(f"\n{line}" for line in lines) + "\n]\n"
+def _json_list(lines: Iterable[str]) -> Iterator[str]:
+    before = "["
+    for line in lines:
+        yield f"{before}\n{line}"
+        before = ","
+    yield "\n]\n" if before == "," else "[\n]\n"
 
 
-def _csv(rows: Sequence[Row], columns: Sequence[Column]) -> str:
+def _csv(rows: Sequence[Row], columns: Sequence[Column]) -> Iterator[str]:
     import csv
     import io
 
-    text = io.StringIO(newline="")
-    writer = csv.writer(text)
-    writer.writerow([column.key for column in columns])
-    writer.writerows([_csv_cell(row.get(column.key)) for column in columns] for row in rows)
-    return text.getvalue()
+    cells = [_csv_cells(_values(rows, column.key)) for column in columns]
+    for lines in _batches(chain([[column.key for column in columns]], zip(*cells, strict=True))):
+        text = io.StringIO(newline="")
+        csv.writer(text).writerows(lines)
+        yield text.getvalue()
 
 
-def _csv_cell(value: Any) -> str:
-    """Return a CSV cell; what a spreadsheet would run as a formula is led by an apostrophe."""
+def _csv_cells(values: Sequence[Any]) -> Sequence[str]:
+    """Return the cells of a column; what a spreadsheet would run as a formula is led by an apostrophe."""
     from collection.exchange.no_formula import guarded
 
-    if isinstance(value, _NUMBERS):
-        return plain(value)
-    return guarded(";".join(map(plain, value)) if isinstance(value, list | tuple) else plain(value))
+    kinds = set(map(type, values))
+    if kinds <= {str, NoneType}:
+        cells = {text: guarded(text or "") for text in set(values)}
+        return [cells[text] for text in values]
+    if all(issubclass(kind, (*_NUMBERS, NoneType)) for kind in kinds):
+        return _plain(values)
+    return [plain(value) if isinstance(value, _NUMBERS) else guarded(_in_one(value)) for value in values]
+
+
+def _in_one(value: Any) -> str:
+    return ";".join(map(plain, value)) if isinstance(value, list | tuple) else plain(value)
 
 
 def ask(question: str, default: str, parse: Callable[[str], T]) -> T:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterator, Sequence
-from itertools import zip_longest
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from functools import cache
+from itertools import chain, zip_longest
 
 _GAP = "  "
 _LEAST = 8
@@ -15,9 +16,10 @@ def width_of(text: str) -> int:
     """Return how many cells of a terminal a text takes; wide characters take two (Unicode Annex #11)."""
     if text.isascii():
         return len(text)
-    return sum(_cells(character) for character in text)
+    return sum(map(_cells, text))
 
 
+@cache
 def _cells(character: str) -> int:
     if unicodedata.category(character) in ("Mn", "Me", "Cf"):
         return 0
@@ -67,7 +69,8 @@ def lay_out(
     "heading: value".
     """
     columns = list(zip(*rows, strict=True)) or [()] * len(headings)
-    return lay_out_columns(headings, columns, right, width, under, above)
+    heading, body = lay_out_columns(headings, columns, right, width, under, above)
+    return heading, list(body)
 
 
 def lay_out_columns(
@@ -77,33 +80,57 @@ def lay_out_columns(
     width: int | None,
     under: Sequence[str] = (),
     above: Sequence[str] = (),
-) -> tuple[list[str], list[str]]:
-    """Do the same from the texts of each column."""
+) -> tuple[list[str], Iterator[str]]:
+    """Do the same from the texts of each column; the lines of the rows are laid out when they are asked for."""
     natural = [max(width_of(heading), _widest(column)) for heading, column in zip(headings, columns, strict=True)]
     widths = natural if width is None else _fit(natural, headings, columns, right, width)
     heading = [] if widths is None else list(_lines(headings, widths, right))
     if widths == natural and not under and not above:
-        return heading, _side_by_side(columns, natural, right)
-    rows = list(zip(*columns, strict=True))
-    body: list[str] = []
-    for row, first, text in zip(rows, above or [""] * len(rows), under or [""] * len(rows), strict=True):
-        if body and (first or widths is None):
-            body.append("")
-        body += _above(first, width)
-        body += _block(headings, row, width or 0) if widths is None else _lines(row, widths, right)
-        body += _below(text, width)
-    return heading, body
+        return heading, map(str.rstrip, _padded(columns, natural, right))
+    rows = zip(*columns, strict=True)
+    blocks = (_block(headings, row, width or 0) for row in rows) if widths is None else _wrapped(columns, widths, right)
+    none = [""] * len(columns[0])
+    return heading, _between(blocks, above or none, under or none, width, apart=widths is None)
 
 
-def _widest(texts: Sequence[str]) -> int:
-    return max(map(len if all(map(str.isascii, texts)) else width_of, texts), default=0)
+def _between(
+    blocks: Iterable[Iterable[str]], above: Sequence[str], under: Sequence[str], width: int | None, *, apart: bool
+) -> Iterator[str]:
+    """Yield the lines of each row between the text above it and that below it; groups, or all rows, stand apart."""
+    begun = False
+    for lines, first, text in zip(blocks, above, under, strict=True):
+        if begun and (first or apart):
+            yield ""
+        for line in chain(_above(first, width), lines, _below(text, width)):
+            begun = True
+            yield line
 
 
-def _side_by_side(columns: Sequence[Sequence[str]], widths: Sequence[int], right: Sequence[bool]) -> list[str]:
-    """Return the lines of rows of which every cell has room: most lists, some of them very long."""
-    forms = zip(columns, widths, right, strict=True)
-    padded = [[_pad(text, width, number) for text in column] for column, width, number in forms]
-    return [_GAP.join(line).rstrip() for line in zip(*padded, strict=True)]
+def _widest(texts: Collection[str]) -> int:
+    if all(map(str.isascii, texts)):
+        return max(map(len, texts), default=0)
+    return max(map(width_of, set(texts)))
+
+
+def _wrapped(columns: Sequence[Sequence[str]], widths: Sequence[int], right: Sequence[bool]) -> Iterator[Iterable[str]]:
+    """Yield the lines of each row; one whose cells all have room, as most have, is as wide as they are."""
+    whole = sum(widths) + len(_GAP) * (len(widths) - 1)
+    for line, row in zip(_padded(columns, widths, right), zip(*columns, strict=True), strict=True):
+        yield (line.rstrip(),) if width_of(line) == whole else _lines(row, widths, right)
+
+
+def _padded(columns: Sequence[Sequence[str]], widths: Sequence[int], right: Sequence[bool]) -> Iterator[str]:
+    """Return each row as one line, cells without room being left as they are."""
+    forms, cells = [], []
+    for column, width, number in zip(columns, widths, right, strict=True):
+        if all(map(str.isascii, column)):
+            forms.append(f"%{'' if number else '-'}{width}s")
+            cells.append(column)
+        else:
+            padded = {text: _pad(text, width, number) for text in set(column)}
+            forms.append("%s")
+            cells.append([padded[text] for text in column])
+    return map(_GAP.join(forms).__mod__, zip(*cells, strict=True))
 
 
 def _above(text: str, width: int | None) -> Iterator[str]:
@@ -118,8 +145,8 @@ def _below(text: str, width: int | None) -> Iterator[str]:
         yield from (f"{_INDENT}{piece}" for piece in pieces)
 
 
-def _longest_word(text: str) -> int:
-    return max(width_of(word) for word in text.split(" "))
+def _longest_word(texts: Iterable[str]) -> int:
+    return _widest({word for text in texts for word in text.split(" ")})
 
 
 def _fit(
@@ -138,7 +165,7 @@ def _fit(
     if spare >= 0:
         return widths
     words = [
-        max([_longest_word(heading), *map(width_of if number else _longest_word, column)])
+        max(_longest_word([heading]), _widest(column) if number else _longest_word(column))
         for number, heading, column in zip(right, headings, columns, strict=True)
     ]
     while spare < 0:

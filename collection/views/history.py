@@ -5,6 +5,7 @@ from typing import Any, NamedTuple
 from sqlalchemy.engine import Connection
 
 from collection.store.engine import fetch
+from collection.store.stream import batches
 
 _ACTS = (
     "SELECT a.id, a.at, a.today, p.name, a.command, s.summary, a.reason, a.undoes_id, u.by_id FROM act a"
@@ -33,8 +34,21 @@ class Act(NamedTuple):
 
 def acts(connection: Connection, last: int | None = None) -> list[Act]:
     """The last acts of the book, newest first; all of them when ``last`` is None."""
+    return list(map(Act._make, fetch(connection, _of_the_book(last))))
+
+
+def columns_of_acts(connection: Connection, last: int | None = None) -> list[list[Any]]:
+    """The same by the fields of ``Act``, one value an act in each: half the time and memory of many objects."""
+    columns: list[list[Any]] = [[] for _ in Act._fields]
+    for rows in batches(connection, _of_the_book(last)):
+        for column, values in zip(columns, zip(*rows, strict=True), strict=True):
+            column.extend(values)
+    return columns
+
+
+def _of_the_book(last: int | None) -> str:
     limit = "" if last is None else f" LIMIT {int(last)}"
-    return list(map(Act._make, fetch(connection, f"{_ACTS} ORDER BY a.id DESC{limit}")))
+    return f"{_ACTS} ORDER BY a.id DESC{limit}"
 
 
 def acts_on_unit(connection: Connection, unit_id: int) -> list[Act]:

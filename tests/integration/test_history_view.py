@@ -7,6 +7,7 @@ from collections.abc import Callable
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.undo import undo
 from collection.schema import EDITABLE, TABLES
 from collection.store.engine import reading
 from collection.views.history import (
@@ -14,10 +15,14 @@ from collection.views.history import (
     APPENDED_OF_UNIT,
     EDITED_OF_PERSON,
     EDITED_OF_UNIT,
+    Act,
+    acts,
     acts_on_unit,
+    columns_of_acts,
 )
 from tests.support.books import scalar
 from tests.support.shelf import Shelf, shelf
+from tests.support.times import NOW, TODAY
 
 TOUCHES: dict[str, Callable[[Shelf, int, int], object]] = {
     "its own record": lambda made, unit, _: made.work.update("unit", unit, rom="1"),
@@ -64,6 +69,21 @@ def test_the_history_of_a_unit_has_what_became_of_its_loan(engine: Engine) -> No
     with reading(engine) as connection:
         assert ["loan extend", "loan out"] == [act.command for act in acts_on_unit(connection, unit)]
         assert ["loan out"] == [act.command for act in acts_on_unit(connection, other)]
+
+
+@pytest.mark.parametrize("last", [None, 1, 2, 100])
+def test_acts_are_the_same_as_rows_and_as_columns(engine: Engine, last: int | None) -> None:
+    """Newest first, as many as are asked for, with what each took back."""
+    for command in ("first", "second"):
+        with shelf(engine, command) as made:
+            made.unit(f"D{len(command)}")
+    undo(engine, None, today=TODAY, now=NOW)
+
+    with reading(engine) as connection:
+        columns, rows = columns_of_acts(connection, last), acts(connection, last)
+    assert rows == list(map(Act, *columns))
+    assert ["undo", "second", "first"][:last] == [act.command for act in rows][:3]
+    assert rows[0].undoes == rows[0].act - 1
 
 
 def _references(table: str) -> set[tuple[str, str]]:

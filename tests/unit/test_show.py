@@ -21,6 +21,7 @@ from collection.cli.show import (
     Mode,
     Records,
     Row,
+    _plain,
     ask,
     clean,
     confirm,
@@ -160,7 +161,7 @@ def test_no_cell_is_a_formula_and_numbers_stay_numbers(
 @pytest.mark.parametrize("mode", ["table", "json", "csv"])
 def test_rows_that_are_tuples_print_as_dicts_do(mode: Mode, capsys: pytest.CaptureFixture[str]) -> None:
     """Records are rows under the same keys, whatever is printed of them."""
-    records = Records(
+    records = Records.of(
         ("key", "tag", "days_over", "price"), [("k1", "D1", 7, Decimal("18.00")), ("k2", "D14", 110, None)]
     )
     emit(ROWS, COLUMNS, mode)
@@ -170,6 +171,83 @@ def test_rows_that_are_tuples_print_as_dicts_do(mode: Mode, capsys: pytest.Captu
 
     assert wanted == capsys.readouterr().out
     assert ROWS == list(records)
+
+
+def test_records_are_cut_as_rows_are(capsys: pytest.CaptureFixture[str]) -> None:
+    """A part of them is Records too, also one without rows; without rows there is no table."""
+    records = Records.of(("tag", "days"), [("D1", 7), ("D14", 110), ("D2", None)])
+
+    assert [3, 2, 0, 0] == [len(each) for each in (records, records[1:], records[3:], Records.of(("tag",), []))]
+    assert {"tag": "D2", "days": None} == records[1:][1] == records[-1]
+    assert [7, 110] == records[:2].values_of("days")
+    emit(records[3:], [Column("tag")], empty="Nothing yet.")
+    assert "Nothing yet.\n" == capsys.readouterr().out
+
+
+@pytest.mark.parametrize("count", [999, 1000, 1001, 2001])
+def test_a_long_list_is_whole_in_every_form(count: int, capsys: pytest.CaptureFixture[str]) -> None:
+    """It is put into text and printed so many rows at a time: none is lost, doubled or out of its place."""
+    rows: list[Row] = [{"n": number, "why": "worn"} for number in range(count)]
+    columns = [Column("n"), Column("why")]
+    digits = len(str(count - 1))
+    wanted = [
+        [f"{'n':>{digits}}  why", *(f"{number:>{digits}}  worn" for number in range(count))],
+        ["n,why", *(f"{number},worn" for number in range(count))],
+        ["[", *(json.dumps(row) + "," * (row["n"] < count - 1) for row in rows), "]"],
+    ]
+    modes: tuple[Mode, ...] = ("table", "csv", "json")
+    for mode, lines in zip(modes, wanted, strict=True):
+        emit(rows, columns, mode)
+        assert lines == capsys.readouterr().out.splitlines()
+
+
+VALUES = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(),
+    st.floats(allow_nan=False),
+    st.text(),
+    st.sampled_from(["=1+1", "a;=1", "two\nlines", "two\u2028lines", '}, {"\\u0000": ', '"\0"', "%s %%", "磁気"]),
+    st.decimals(allow_nan=False, allow_infinity=False, places=2),
+    st.fractions(),
+    st.dates(),
+    st.lists(st.one_of(st.text(), st.integers()), max_size=3),
+    st.dictionaries(st.sampled_from(["a", "%s", "b"]), st.one_of(st.text(), st.lists(st.text())), max_size=3),
+    st.lists(st.dictionaries(st.sampled_from(["a", "b"]), st.text(), max_size=2), max_size=3),
+)
+
+
+def test_numbers_stand_to_the_right_and_nothing_else_does(capsys: pytest.CaptureFixture[str]) -> None:
+    """Gaps do not count; yes and no are words, and so is what is a number in some rows alone."""
+    columns = [Column("number"), Column("answer"), Column("either"), Column("why")]
+    rows: list[Row] = [
+        {"number": None, "answer": True, "either": 7, "why": "worn"},
+        {"number": Decimal("2.5"), "answer": None, "either": "7 or 8", "why": None},
+        {"number": 7, "answer": False, "either": 1.5, "why": None},
+    ]
+    emit(rows, columns)
+
+    assert [
+        "number  answer  either  why",
+        "        yes     7       worn",
+        "   2.5          7 or 8",
+        "     7  no      1.5",
+    ] == capsys.readouterr().out.splitlines()
+
+
+@given(st.lists(VALUES, min_size=1, max_size=6))
+def test_a_value_is_written_the_same_whatever_stands_in_its_column(values: list[Any]) -> None:
+    """A column is put into text as one; each value of it is what it is in a list of its own."""
+    columns = [Column("tag %s"), Column("x")]
+    rows: list[Row] = [{"tag %s": "D1", "x": value} for value in values]
+
+    def printed(some: list[Row], mode: Mode) -> str:
+        return _printed(lambda: emit(some, columns, mode))
+
+    heading = printed([], "csv")
+    assert printed(rows, "csv") == heading + "".join(printed([row], "csv").removeprefix(heading) for row in rows)
+    assert printed(rows, "json") == "[\n" + ",\n".join(printed([row], "json")[2:-3] for row in rows) + "\n]\n"
+    assert [plain(value) for value in values] == list(_plain(values))
 
 
 @pytest.mark.parametrize("text", ["|", '}, "|", {', '"|"', '}, \\"|\\", {', "|}, {"])

@@ -167,3 +167,24 @@ def test_a_text_above_a_row_begins_a_group() -> None:
         ("what", "packs"), rows, (False, False), None, below, above
     )[1]
     assert "     soon" in lay_out(("what", "packs"), rows, (False, False), 9, below, above)[1]
+
+
+@pytest.mark.parametrize("wide", ["磁気円盤", "\u0301drum\u0301", "größe"])
+def test_a_row_with_room_stands_on_one_line_beside_one_without(wide: str) -> None:
+    """Cells are as wide as a terminal shows them, whether a column has letters beyond ASCII or not."""
+    rows = [["D1", wide, "7"], ["D2", "belt head rails motor", "12"], ["D3", "belt", ""], ["D4", f"{wide} {wide}", "1"]]
+    gap = " " * (10 - width_of(wide))
+    heading, body = lay_out(["tag", "part", "n"], rows, [False, False, True], 19)
+    wrapped = wide if width_of(f"{wide} {wide}") > 10 else f"{wide} {wide}"
+
+    assert ["tag  part         n"] == heading
+    assert ["D1   " + wide + gap + "   7", "D2   belt head   12", "     rails", "     motor", "D3   belt"] == body[:5]
+    assert "D4   " + wrapped + " " * (10 - width_of(wrapped)) + "   1" == body[5]
+    natural = lay_out(["part", "n"], [[wide, "7"], ["belt head", "12"]], [False, True], None)[1]
+    assert [f"{wide}{gap[1:]}   7", "belt head  12"] == natural
+
+
+def test_texts_beside_rows_are_as_many_as_the_rows() -> None:
+    """One too few would put a text beside another row."""
+    with pytest.raises(ValueError, match="shorter"):
+        lay_out(["tag"], [["D1"], ["D2"]], [False], None, ["soon"])
