@@ -14,11 +14,12 @@ from sqlalchemy.exc import IntegrityError
 
 from collection.acts.held_once import refuse_held_twice
 from collection.acts.work import Work, open_work
-from collection.errors import Moved, Refused
+from collection.errors import Moved, Refused, typed
 from collection.schema import APPEND_ONLY, EDITABLE, SUBJECT_OF, TABLES
 from collection.schema.people import PERSONAL
 from collection.store.chain import dead_acts, personal_hash, root_act
 from collection.store.engine import fetch
+from collection.views.exits import not_gone
 from collection.views.people import forgotten
 from collection.views.person_ties import ties_of
 
@@ -89,6 +90,7 @@ def take_back(work: Work, act_id: int) -> None:
     _refuse_when_referred_to(work.conn, root, tables)
     _refuse_when_parents_are_gone(work.conn, act_id, root, tables)
     refuse_held_twice(work.conn, root, tables)
+    _refuse_here_and_disposed_of(work.conn, root, tables)
     _refuse_new_ties(_held_by_the_forgotten(work) - before)
 
 
@@ -274,6 +276,20 @@ def _refuse_when_parents_are_gone(connection: Connection, act_id: int, root: int
                 f"A {_words(child)} that would come back refers to a {_words(parent)} taken back since.",
                 "Bring that one back first; see: spindlebook history",
             )
+
+
+def _refuse_here_and_disposed_of(connection: Connection, root: int, tables: set[str]) -> None:
+    """No unit may be here while a disposal tells how it left: the disposal may rest on the entry of an earlier act."""
+    for row in not_gone(connection, root) if tables & {"unit_entry", "unit_exit"} else ():
+        if row.act_id == root:
+            raise Moved(
+                f"How {row.tag} left on {row.left_on} would be told again, and it does not stand gone then.",
+                f"Bring that back first; see: spindlebook history {typed(row.tag)}",
+            )
+        raise Moved(
+            f"{row.tag} would be here again, and how it left on {row.left_on} was told by act {row.act_id}.",
+            f"Undo that first: spindlebook undo {row.act_id}",
+        )
 
 
 def _held_by_the_forgotten(work: Work) -> set[str]:

@@ -32,6 +32,20 @@ WHERE e.what = 'standing' AND e.standing = '{GONE}' AND {counts("e")} ORDER BY e
 """
 
 
+# What was given back while it was gone already may have its leaving told of a later day than that.
+_NOT_GONE_SQL = f"""
+SELECT x.id, u.tag, x.left_on, x.act_id FROM unit_exit x JOIN unit u ON u.id = x.unit_id
+WHERE x.void = 0{{only}} AND NOT EXISTS (
+    SELECT 1 FROM unit_entry e WHERE e.unit_id = x.unit_id AND e.what = 'standing' AND e.standing = '{GONE}'
+      AND e.from_date = x.left_on AND {counts("e")})
+  AND coalesce((SELECT e.standing FROM unit_entry e WHERE e.unit_id = x.unit_id AND e.what = 'standing'
+    AND e.from_date <= x.left_on AND {counts("e")} ORDER BY e.from_date DESC, e.id DESC LIMIT 1), '') <> '{GONE}'
+ORDER BY x.id
+"""
+_OF_ACT = """ AND x.unit_id IN (
+  SELECT unit_id FROM unit_entry WHERE act_id = :act UNION SELECT unit_id FROM unit_exit WHERE act_id = :act)"""
+
+
 class Exit(NamedTuple):
     """One leaving of a unit; "" or None for what is not told, id None where only its standing says that it is gone."""
 
@@ -52,6 +66,22 @@ class Exit(NamedTuple):
 def exits_of(conn: Connection, unit_id: int) -> list[Exit]:
     """Return the times that a unit left, as told, the last first."""
     return [_exit(row) for row in fetch(conn, _SQL.format(only=" AND x.unit_id = :unit"), unit=unit_id)]
+
+
+class NotGone(NamedTuple):
+    """A disposal of a unit that does not stand gone on that day; act_id: the act that told it."""
+
+    id: int
+    tag: str
+    left_on: str
+    act_id: int
+
+
+def not_gone(conn: Connection, act_id: int | None = None) -> list[NotGone]:
+    """Return the disposals of units that did not leave then, of all units or of those that an act was about."""
+    if act_id is None:
+        return [NotGone(*row) for row in fetch(conn, _NOT_GONE_SQL.format(only=""))]
+    return [NotGone(*row) for row in fetch(conn, _NOT_GONE_SQL.format(only=_OF_ACT), act=act_id)]
 
 
 def exit_list(conn: Connection, today: date, unit_id: int | None = None) -> list[Exit]:

@@ -1,4 +1,4 @@
-"""Rules of what a collection answers for: checks and what was taken at them, and what was seen on a shelf."""
+"""Rules of what a collection answers for: what was taken at checks, what was seen on a shelf, and what left."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from sqlalchemy.engine import Connection
 from collection.store.engine import fetch
 from collection.views.broken import Broken
 from collection.views.counts import counts
+from collection.views.exits import not_gone
 
 _OF_ITS_UNIT = "what was taken at a condition check is of its unit and day"
 
@@ -63,9 +64,17 @@ def what_was_seen_at_a_shelf_check_was_seen_there_and_then(connection: Connectio
         yield Broken("what was seen at a shelf-check was seen there and then", "sighting", row, says)
 
 
+def what_left_was_gone_then(connection: Connection) -> Iterator[Broken]:
+    """A unit of which a disposal is told stood gone on that day; it may be here again since."""
+    for row in not_gone(connection):
+        says = f"{row.tag} does not stand gone on {row.left_on}"
+        yield Broken("what left for good was gone then", "unit_exit", row.id, says)
+
+
 RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
     what_was_taken_at_a_check_is_of_its_unit,
     a_check_of_a_loan_is_of_what_was_lent,
     no_safety_check_ends_before_it_was_made,
     what_was_seen_at_a_shelf_check_was_seen_there_and_then,
+    what_left_was_gone_then,
 )

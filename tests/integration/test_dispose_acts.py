@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -10,13 +11,15 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.condition_checks import GivenCheck, add_check
 from collection.acts.dispose import GivenExit, dispose, edit_exit
+from collection.acts.loan_in import give_back
 from collection.acts.undo import undo
 from collection.acts.units import add_unit, enter
-from collection.errors import Expected
+from collection.errors import Expected, Moved
 from collection.store.engine import fetch, reading
 from collection.views.exits import Exit, exit_list, leaving_of
 from collection.views.units import find_unit, unit_on
-from tests.support.books import digest
+from collection.views.verify import verify
+from tests.support.books import digest, scalar
 from tests.support.shelf import Shelf, shelf
 from tests.support.times import NOW, TODAY
 
@@ -186,6 +189,83 @@ def test_a_record_that_was_taken_back_keeps_nothing_here(engine: Engine) -> None
     dispose(engine, "D2", scrapped, **TIMES)
 
     assert ["2026-02-20", "2026-02-19"] == [each.left_on for each in left(engine)]
+
+
+def _refused(engine: Engine, number: int) -> str:
+    """Return what the refused undo of an act says; nothing was written."""
+    kept = digest(engine)
+    with pytest.raises(Moved) as refused:
+        undo(engine, number, **TIMES)
+    assert kept == digest(engine)
+    return str(refused.value)
+
+
+def _broken(engine: Engine) -> list[tuple[str, str]]:
+    with reading(engine) as conn:
+        return [(row.rule, row.says) for row in verify(conn).broken]
+
+
+def test_no_undo_leaves_a_unit_here_of_which_a_disposal_is_told(engine: Engine) -> None:
+    """What was entered as gone is not here again while how it left is told of it; nor is that told again of what is."""
+    with shelf(engine) as made:
+        made.unit("D1")
+    gone = _act(engine, lambda: enter(engine, "D1", standing="gone", on="2025-05", reason="worn", **TIMES))
+    told = _act(engine, lambda: dispose(engine, "D1", GivenExit("scrapped", "worn"), **TIMES))
+
+    says = _refused(engine, gone)
+    assert f"D1 would be here again, and how it left on 2025-05 was told by act {told}." in says
+    assert says.endswith(f"spindlebook undo {told}")
+    untold = undo(engine, told, **TIMES).by_id
+    back = undo(engine, gone, **TIMES).by_id
+    assert "How D1 left on 2025-05 would be told again, and it does not stand gone then." in _refused(engine, untold)
+    undo(engine, back, **TIMES)
+    undo(engine, untold, **TIMES)
+    assert ["2025-05"] == [each.left_on for each in left(engine)]
+    assert [] == _broken(engine)
+
+
+def test_a_unit_that_left_and_came_back_keeps_what_is_told_of_its_leaving(engine: Engine) -> None:
+    """It was gone then, if only for that day; either entry can be taken back in turn."""
+    with shelf(engine) as made:
+        made.unit("D1")
+    dispose(engine, "D1", GivenExit("scrapped", "worn"), on="2026-02-01", **TIMES)
+    again = _act(engine, lambda: enter(engine, "D1", standing="donor", on="2026-02-01", reason="found", **TIMES))
+
+    assert [] == _broken(engine)
+    undo(engine, again, **TIMES)
+    undo(engine, None, **TIMES)
+    assert ([], []) == (left(engine), _broken(engine))
+
+
+def test_what_is_given_back_is_gone_on_that_day_though_it_was_gone_before(engine: Engine) -> None:
+    """So neither an entry between the two days nor an undo leaves it here, and it is listed once."""
+    with shelf(engine) as made:
+        on_loan(made, made.unit("D1"), "in")
+    gone = _act(engine, lambda: enter(engine, "D1", standing="gone", on="2026-02-01", reason="at theirs", **TIMES))
+    give_back(engine, ["D1"], on="2026-02-10", **TIMES)
+    assert ["2026-02-10"] == [each.left_on for each in left(engine)]
+    enter(engine, "D1", standing="donor", on="2026-02-05", reason="seen then", **TIMES)
+    undo(engine, None, **TIMES)
+    undo(engine, gone, **TIMES)
+    assert ["2026-02-10"] == [each.left_on for each in left(engine)]
+    assert [] == _broken(engine)
+
+
+def test_verify_names_a_disposal_of_what_is_here(engine: Engine) -> None:
+    """As an undo by an earlier program could leave it."""
+    with shelf(engine) as made:
+        here, gone = made.unit("D1"), made.unit("D2")
+        made.standing(gone, "gone", "2026-01-31")
+        for unit in (here, gone):
+            made.work.insert("unit_exit", unit_id=unit, left_on="2026-02-01", how="scrapped", reason="worn")
+
+    assert [("what left for good was gone then", "D1 does not stand gone on 2026-02-01")] == _broken(engine)
+
+
+def _act(engine: Engine, do: Callable[[], object]) -> int:
+    """Do an act; return its number."""
+    do()
+    return int(scalar(engine, "SELECT max(id) FROM act"))
 
 
 def test_a_reservation_that_is_over_holds_nothing_and_a_receipt_is_added_later(engine: Engine) -> None:
