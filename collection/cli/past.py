@@ -58,6 +58,11 @@ def _known_on(ctx: click.Context, param: click.Parameter, value: str | None) -> 
 
 def _day(text: str, face: Face, option: str) -> date:
     """Return the day of an option, which has come."""
-    from collection.acts.days import day_given
+    from collection.acts.days import day_ahead
+    from collection.errors import Refused
 
-    return day_given(text, face.present, option)
+    day = day_ahead(text, option)
+    if day > face.present:
+        today = face.present.isoformat()
+        raise Refused(f"{option} {day} has not come yet (today is {today}).", "Type today or an earlier day.")
+    return day

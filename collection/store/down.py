@@ -69,7 +69,7 @@ def _lost(source: Connection, kept: dict[str, set[str]]) -> Iterator[str]:
             continue
         found = fetch(source, f"SELECT count(*) FROM {name}")[0][0]
         if found:
-            yield f"it has no {name}, and {_rows(found)} would be lost"
+            yield f"that one has no table {name}, and {_rows(found)} would be lost"
 
 
 def _lost_of(source: Connection, column: sa.Column[Any]) -> Iterator[str]:
@@ -78,10 +78,10 @@ def _lost_of(source: Connection, column: sa.Column[Any]) -> Iterator[str]:
     differs = "IS NOT" if source.dialect.name == "sqlite" else "IS DISTINCT FROM"
     found = fetch(source, f"SELECT count(*) FROM {table} WHERE {name} {differs} {usual}")[0][0]
     if found:
-        yield f"it has no {name} of {table}, which {_rows(found)} would lose"
+        yield f"that one has no column {name} in its table {table}, which {_rows(found)} would lose"
     act = fetch(source, _NAMED, table=table, word=f'%"{name}"%')[0][0]
     if act is not None:
-        yield f"it has no {name} of {table}, which act {act} names"
+        yield f"that one has no column {name} in its table {table}, which act {act} names"
 
 
 def _rows(count: int) -> str:

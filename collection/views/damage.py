@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
-from collection.errors import fold
+from collection.errors import Refused, fold
 from collection.quantity import Money
 from collection.store.engine import fetch
 from collection.views.supplies import unknown
@@ -21,6 +21,10 @@ LEFT JOIN person teller ON teller.id = d.reported_by_id LEFT JOIN person noter O
 LEFT JOIN loan_item i ON i.id = d.loan_item_id LEFT JOIN loan l ON l.id = i.loan_id
 LEFT JOIN policy pol ON pol.id = d.policy_id
 WHERE d.void = 0{only} ORDER BY d.found_on DESC, d.id DESC
+"""
+_OF_UNIT = """
+SELECT d.name FROM damage d JOIN unit u ON u.id = d.unit_id
+WHERE u.tag_folded = :tag AND u.void = 0 AND d.void = 0 ORDER BY d.id
 """
 
 
@@ -70,6 +74,12 @@ def find_damage(conn: Connection, name: str) -> Damage:
     found = fetch(conn, _SQL.format(only=" AND d.name_folded = :name"), name=fold(name))
     if found:
         return _damage(found[0])
+    of_unit = [row[0] for row in fetch(conn, _OF_UNIT, tag=fold(name))]
+    if of_unit:
+        raise Refused(
+            f'"{name}" is a unit; damage and losses go by names of their own.',
+            f"Those of it are: {', '.join(of_unit)}",
+        )
     known = [row[0] for row in fetch(conn, "SELECT name FROM damage WHERE void = 0 ORDER BY id")]
     raise unknown("damage or loss", name, known, "spindlebook damage list --all")
 

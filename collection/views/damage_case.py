@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from sqlalchemy.engine import Connection
 
+from collection.errors import typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.condition_checks import ConditionCheck, condition_checks
@@ -132,7 +133,9 @@ def _to_do(case: DamageCase) -> Iterator[ToDo]:
         yield ToDo("in what condition the unit is now", "--condition TEXT")
     if damage.estimate is None:
         yield ToDo("what mending or replacing it costs", "--estimate SUM")
-    if case.unit.owner and not damage.owner_told_on:
+    if not case.unit.owner:
+        yield ToDo("whose it is", f"instead: spindlebook unit enter {typed(case.unit.tag)} --owner NAME")
+    elif not damage.owner_told_on:
         yield ToDo(f"tell the owner, {case.unit.owner}", "--owner-told DATE")
     if case.policies and not damage.insurer_told_on:
         policy = case.policies[0].name

@@ -145,7 +145,7 @@ def test_what_came_about_later_is_not_told(told_later: Engine, book_url: str) ->
 @pytest.mark.parametrize(
     ("options", "says"),
     [
-        (["--as-of", "2026-03-02"], "--as-of 2026-03-02 has not come yet"),
+        (["--as-of", "2026-03-02"], "Type today or an earlier day."),
         (["--known-on", "2026-03-02"], "--known-on 2026-03-02 has not come yet"),
         (["--known-on", "2026-02-28"], "The book was begun on 2026-03-01 and knew nothing before."),
         (["--as-of", "2026-03-01", "--known-on", "2026-02-28"], "--known-on 2026-02-28 is before --as-of 2026-03-01"),

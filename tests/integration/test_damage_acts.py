@@ -184,6 +184,22 @@ def test_closed_damage_is_changed_only_for_a_reason_and_closed_once(engine: Engi
     assert "2026-02-21" == close_damage(engine, "DL2", "left so", settled="4", **TIMES).settled_on
 
 
+def test_a_unit_is_no_name_of_a_damage_and_one_that_is_nobody_s_is_to_be_named(engine: Engine) -> None:
+    """Who types the tag is told which damage it has; who is to be told of it is asked for first."""
+    with shelf(engine) as made:
+        made.unit("D1")
+        made.unit("D2")
+    add_damage(engine, "D1", GivenDamage("damage", "dent"), **TIMES)
+
+    assert "instead: spindlebook unit enter D1 --owner NAME" in {each.option for each in case(engine).to_do}
+    with reading(engine) as conn:
+        with pytest.raises(Expected, match='"d1" is a unit; damage and losses go by names') as told:
+            find_damage(conn, "d1")
+        assert told.value.hint == "Those of it are: DL1"
+        with pytest.raises(Expected, match='There is no damage or loss "D2"'):
+            find_damage(conn, "D2")
+
+
 def test_verify_names_what_is_told_of_damage_and_is_of_another_unit(engine: Engine) -> None:
     """Its pictures, the check that showed it, the loan it happened on; and a day before it was found."""
     with shelf(engine) as made:

@@ -18,7 +18,7 @@ from tests.support.books import digest
 from tests.support.older import RELEASED, book_of, onto_server, rows_of, schema_of, shape_of
 from tests.support.times import NOW, TODAY
 
-_FILLED_BY_REFERENCE = {"0001": "it has no lubricates of procedure"}
+_FILLED_BY_REFERENCE = {"0001": "that one has no column lubricates in its table procedure"}
 
 
 # A server takes a second for each step: all of them are looked at in the long run before a release, and the way up from

@@ -156,7 +156,7 @@ def test_a_book_does_not_go_back_where_the_older_schema_has_no_place_for_it(engi
 
     def refused(words: str) -> None:
         before = digest(engine)
-        with pytest.raises(Refused, match=f"cannot go back to schema 0004: it has no {words}; nothing was changed"):
+        with pytest.raises(Refused, match=f"cannot go back to schema 0004: that one has no {words}; nothing was changed"):
             go_back(engine, "0004", tmp_path / "kept", NOW)
         assert digest(engine) == before
 
@@ -164,15 +164,15 @@ def test_a_book_does_not_go_back_where_the_older_schema_has_no_place_for_it(engi
         attic = work.insert("location", **named("attic"))
         work.append("shelf_check", location_id=attic, checked_on="2026-03-01", inside=0)
         work.commit("looked")
-    refused("shelf_check, and 1 row would be lost")
+    refused("table shelf_check, and 1 row would be lost")
     with act(engine) as work:
         unit = add_unit(work, rescue_rank=1)
         work.commit("a unit to carry out first")
-    refused("rescue_rank of unit, which 1 row would lose")
+    refused("column rescue_rank in its table unit, which 1 row would lose")
     with act(engine) as work:
         work.update("unit", unit, rescue_rank=None)
         work.commit("not any more")
-    refused("rescue_rank of unit, which act 3 names")
+    refused("column rescue_rank in its table unit, which act 3 names")
 
 
 def test_no_act_is_lost_while_a_book_goes_back(
