@@ -156,7 +156,8 @@ def test_a_book_does_not_go_back_where_the_older_schema_has_no_place_for_it(engi
 
     def refused(words: str) -> None:
         before = digest(engine)
-        with pytest.raises(Refused, match=f"cannot go back to schema 0004: that one has no {words}; nothing was changed"):
+        said = f"cannot go back to schema 0004: that one has no {words}; nothing was changed"
+        with pytest.raises(Refused, match=said):
             go_back(engine, "0004", tmp_path / "kept", NOW)
         assert digest(engine) == before
 
