@@ -9,6 +9,7 @@ from pathlib import Path
 from collection.acts.bring_in.plan import Tick, plan_import
 from collection.acts.bring_in.tables import Table
 from collection.acts.bring_in.write import bring_in
+from collection.acts.demo_club import note_what_no_folder_holds
 from collection.acts.readings import GivenReading
 from collection.acts.service_given import GivenService
 from collection.acts.start import refuse_left_over, start_book
@@ -78,3 +79,4 @@ def _fill(file: Path, name: str, tables: Sequence[Table], today: date, now: date
         if not plan.writable:
             raise RuntimeError(f"the demo's own rows are refused: {list(plan.rows())[:3]}")
         bring_in(engine, plan, today=today, now=now, where="the invented club", tick=tick)
+        note_what_no_folder_holds(engine, today=today, now=now)

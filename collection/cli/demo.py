@@ -35,7 +35,7 @@ def demo_command(ctx: click.Context) -> None:
     ctx.obj = face
     with progress("building the book") as tick:
         build_demo(place, DEMO_NAME, demo_import(face.today), today=face.today, now=face.now, tick=tick)
-    say(f"{DEMO_NAME}: its book stands in {place}", "Makers, models, people and readings are made up.", "")
+    say(f"{DEMO_NAME}: its book stands in {place}", "Makers, models, people, readings and checks are made up.", "")
     _headline(f"spindlebook service record {SERVICED} (its overdue work)")
     carry_out(face, SERVICED, record_service, SERVICE, as_json=False)
     lists: tuple[tuple[str, click.Command, dict[str, int]], ...] = (

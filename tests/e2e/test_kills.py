@@ -19,7 +19,7 @@ import pytest
 from sqlalchemy.engine import Engine
 
 from collection.store.backup import back_up, check_backup
-from collection.store.engine import fetch, open_engine, reading
+from collection.store.engine import fetch, open_engine, opened, reading
 from collection.store.manifest import manifest_path
 from collection.views.verify import verify
 from tests.support.bench import IPA, SWAB, receive, set_up_bench
@@ -336,7 +336,7 @@ def test_a_killed_restore_into_an_empty_place_leaves_nothing_or_the_whole_book(f
 
 
 def test_a_killed_demo_leaves_the_demo_before_or_the_new_one(forks: Children, tmp_path: Path) -> None:
-    """The demo's book is put in its place whole; its own service is an act of its own on top."""
+    """The demo's book is put in its place whole, with what its club noted; its service is an act of its own on top."""
     place = tmp_path / "demo.sqlite3"
     command = ["--db", str(place), "demo"]
     seconds = forks.measure([command])["begin"]
@@ -345,6 +345,8 @@ def test_a_killed_demo_leaves_the_demo_before_or_the_new_one(forks: Children, tm
         deaths.append(_killed(forks, command, seconds, moment))
 
         assert _book_at(place) is not None
+        with opened(str(place)) as engine:
+            assert 1 == scalar(engine, "SELECT count(*) FROM act WHERE command = 'loan reserve'")  # the last of them
     assert any(died.in_the_middle for died in deaths)
     assert 0 == run_cli(["demo"], db=place).code
 
