@@ -14,7 +14,7 @@ from sqlalchemy.engine import Connection, Engine
 from collection.acts.backups import keep
 from collection.acts.upgrade import upgrade
 from collection.acts.who import writer
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.store.backup import Damaged, check_backup, journal_path, replace_damaged, restore_file
 from collection.store.copy import replace_rows
 from collection.store.engine import HEAD, fetch, open_engine, reading, writing
@@ -44,19 +44,30 @@ class Restored:
 def restore(engine: Engine, file: Path, keep_in: Path, *, today: date, now: datetime) -> Restored:
     """Restore a verified backup; the present state is kept aside in ``keep_in`` first.
 
-    A backup of an older schema is brought to this program's in a copy of it, and that is restored. Refused for a
-    damaged, newer or foreign backup, one of another book, and when what stands in the book's place is not a book. Where
-    nothing stands there, no file or an empty database, the backup becomes the book.
+    A backup of an older schema is brought to this program's in a copy of it, and that is restored. Where nothing stands
+    in the book's place, no file or an empty database, the backup becomes the book. Refused as `may_be_restored`.
     """
-    manifest = check_backup(file)
+    manifest = may_be_restored(engine, file)
     on_file = engine.dialect.name == "sqlite"
-    if on_file and _live(engine).exists() and _live(engine).samefile(file):
-        raise Refused(f"{file} is the book itself.", "Give the file that spindlebook backup wrote.")
-    if not _is_empty(engine):
-        _refuse_unfit(engine, file)
     with _brought_up(file, manifest, keep_in, today, now) as ready:
         kept = _into_file(engine, ready, keep_in, now) if on_file else _into_server(engine, ready, keep_in, now)
     return Restored(manifest, kept, None if manifest.schema == HEAD else manifest.schema)
+
+
+def may_be_restored(engine: Engine, file: Path) -> Manifest:
+    """The manifest of a backup that may come into the book's place.
+
+    Refused for a folder, for a damaged, newer or foreign backup, for one of another book, for who may not write in the
+    present one, and when what stands in its place is not a book.
+    """
+    if file.is_dir():
+        raise Refused(f"{file} is a folder.", f"Name one of its backups: spindlebook backup list {typed(str(file))}")
+    manifest = check_backup(file)
+    if engine.dialect.name == "sqlite" and _live(engine).exists() and _live(engine).samefile(file):
+        raise Refused(f"{file} is the book itself.", "Give the file that spindlebook backup wrote.")
+    if not _is_empty(engine):
+        _refuse_unfit(engine, file)
+    return manifest
 
 
 def _live(engine: Engine) -> Path:

@@ -12,7 +12,7 @@ from collection.cli.show import confirm, say
 
 
 @click.command("restore")
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("file", type=click.Path(path_type=Path))
 @click.option("--yes", is_flag=True, help="Do not ask.")
 @click.pass_obj
 def restore_command(face: Face, file: Path, yes: bool) -> None:
@@ -24,12 +24,11 @@ def restore_command(face: Face, file: Path, yes: bool) -> None:
     """
     from zoneinfo import ZoneInfo
 
-    from collection.acts.restore import restore
-    from collection.store.backup import check_backup
+    from collection.acts.restore import may_be_restored, restore
     from collection.store.kept import Kept, zone_of
 
     file = _among_kept(face, file)
-    manifest = check_backup(file)
+    manifest = may_be_restored(face.engine(), file)
     zone = zone_of(file)
     made = Kept(file, manifest).made_at.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M")
     say(f"{file}: made {made} ({zone}), {sum(manifest.rows.values()):,} rows, as its manifest says.")
@@ -69,7 +68,8 @@ def upgrade_command(face: Face, back_to: str | None) -> None:
     if done.before == done.after and not done.rows:
         say(f"Nothing to do: the book has schema {done.after}.")
         return
-    say(f"Upgraded from schema {done.before} to {done.after}; {done.rows} rows of reference data refreshed.")
+    rows = "1 row" if done.rows == 1 else f"{done.rows:,} rows"
+    say(f"Upgraded from schema {done.before} to {done.after}; {rows} of reference data refreshed.")
     if done.kept:
         say(f"The state before is kept in {done.kept}")
 

@@ -15,7 +15,7 @@ from sqlalchemy.exc import OperationalError
 from collection.acts.demo import refuse_unless_demo
 from collection.acts.restore import restore
 from collection.acts.start import start_book
-from collection.errors import Moved, NoBook, Refused
+from collection.errors import Moved, NoBook, Refused, typed
 from collection.store.backup import back_up, check_backup, journal_path
 from collection.store.book import BookSettings
 from collection.store.engine import open_engine, reading
@@ -23,6 +23,7 @@ from collection.store.manifest import manifest_path
 from collection.store.place import beside, put_in_place
 from collection.views.verify import verify
 from tests.support.books import act, add_person, add_unit, digest, scalar
+from tests.support.cli import run_cli
 from tests.support.times import NOW, TODAY
 
 
@@ -192,6 +193,21 @@ def test_a_foreign_file_in_the_books_place_is_not_overwritten(sqlite_book: Path,
     with pytest.raises(NoBook, match="not a book"):
         restore(open_engine(str(foreign)), tmp_path / "copy", tmp_path / "kept", today=TODAY, now=NOW)
     assert foreign.read_text().startswith("dear aunt")
+
+
+def test_what_cannot_be_restored_is_refused_before_anything_is_asked(sqlite_book: Path, tmp_path: Path) -> None:
+    """A folder, and a place that is not a book's: nobody says yes to what is refused afterwards."""
+    back_up(open_engine(str(sqlite_book)), tmp_path / "copy", NOW)
+    foreign = tmp_path / "letters.txt"
+    foreign.write_text("dear aunt " * 500)
+
+    folder = run_cli(["restore", str(tmp_path)], db=sqlite_book)
+    letters = run_cli(["restore", str(tmp_path / "copy")], db=foreign)
+
+    listed = f"Name one of its backups: spindlebook backup list {typed(str(tmp_path))}"
+    assert (1, "", f"{tmp_path} is a folder.\n{listed}\n") == (folder.code, folder.out, folder.err)
+    assert (5, "") == (letters.code, letters.out)
+    assert letters.err.startswith(f"{foreign} is not a book of this program")
 
 
 def test_a_damaged_book_is_kept_and_replaced(sqlite_book: Path, tmp_path: Path) -> None:
