@@ -20,6 +20,8 @@ from collection.schema.people import PERSONAL
 from collection.store.chain import dead_acts, personal_hash, root_act
 from collection.store.engine import fetch
 from collection.views.exits import not_gone
+from collection.views.loans import LoanRow
+from collection.views.loans_unsafe import all_unsafe_out
 from collection.views.people import forgotten
 from collection.views.person_ties import ties_of
 
@@ -31,13 +33,14 @@ _JOURNAL = frozenset({"act", "change", "seal", "undone", "counter"})
 
 @dataclass(frozen=True)
 class Undone:
-    """What an undo took back."""
+    """What an undo took back. unsafe: units that are out, and what their electrical safety has against it since."""
 
     act_id: int
     by_id: int
     command: str
     summary: str
     at: str
+    unsafe: tuple[tuple[LoanRow, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -65,9 +68,11 @@ def undo(engine: Engine, number: int | None, *, today: date, now: datetime, reas
         target = chosen[0]
         command, at, summary = _described(work.conn, target)
         _refuse_when_undone(work.conn, target)
+        before = {row.item_id for row, _ in all_unsafe_out(work.conn, today)}
         take_back(work, target)
+        unsafe = [(row, says) for row, says in all_unsafe_out(work.conn, today) if row.item_id not in before]
         work.commit(f"took back act {target}: {command}")
-        return Undone(target, work.act_id, command, summary, at)
+        return Undone(target, work.act_id, command, summary, at, tuple(unsafe))
 
 
 def take_back(work: Work, act_id: int) -> None:

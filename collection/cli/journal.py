@@ -9,8 +9,9 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.past import known_on_option
-from collection.cli.show import Column, Mode, Records, emit, emit_object, output_options, say, say_pairs
+from collection.cli.show import Column, Mode, Records, emit, emit_object, note, output_options, say, say_pairs
 from collection.cli.whole import Whole
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -42,6 +43,12 @@ def undo_command(face: Face, act: int | None, reason: str | None, as_json: bool)
         return
     say(f"Taken back: act {undone.act_id}, {undone.command} ({undone.summary}).")
     say(f"To bring it back: spindlebook undo {undone.by_id}")
+    for row, says in undone.unsafe:
+        note(
+            f"{row.tag} is out to {row.person} (loan {row.loan}), and {says}.",
+            f"Ask for it back: spindlebook loan back {typed(row.tag)}",
+            "Whether it may be used meanwhile, local rules and a qualified person decide.",
+        )
 
 
 @click.command("history")

@@ -36,8 +36,9 @@ _OF_UNIT = (
 def show_command(face: Face, loan: str, as_json: bool) -> None:
     """Show one loan with all that belongs to it.
 
-    Its terms, its units as they went out and came back, what was read and looked at then, what was damaged or lost, and
-    why it was made although something stood against it. The keys of --json stand in docs/json-keys.md.
+    Its terms, its units as they went out and came back, what was read and looked at then, what was damaged or lost, why
+    it was made although something stood against it, and what electrical safety has against a unit that is still out.
+    The keys of --json stand in docs/json-keys.md.
     """
     from collection.views.loan_show import loan_shown
 
@@ -75,6 +76,8 @@ def _terms(shown: LoanShown, day: Callable[[str | None], str]) -> Iterator[tuple
     yield "deposit", sum_words(row.deposit) + back
     for tag, rule in shown.marks:
         yield "all the same", f"{tag} {rule.removeprefix('lent all the same ')}"
+    for tag, says in shown.unsafe:
+        yield "not safe", f"{tag}: {says}"
 
 
 def _units(shown: LoanShown, day: Callable[[str | None], str]) -> Iterator[dict[str, Any]]:
@@ -110,6 +113,7 @@ def _object(shown: LoanShown) -> dict[str, Any]:
         **{key: rows[0][key] for key in _OF_LOAN},
         "units": [{key: row[key] for key in _OF_UNIT} for row in rows],
         "marks": [{"tag": tag or None, "says": rule} for tag, rule in shown.marks],
+        "unsafe": [{"tag": tag, "says": says} for tag, says in shown.unsafe],
         "compared": compared_rows(shown.compared),
         "checks": [_check(each) for each in shown.checks],
         "damages": [_damage(each) for each in shown.damages],

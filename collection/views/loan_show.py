@@ -13,6 +13,7 @@ from collection.views.counts import counts
 from collection.views.damage import Damage, damage_list
 from collection.views.loan_compare import Compared, compared
 from collection.views.loans import LoanRow, find_loan, items_of
+from collection.views.loans_unsafe import unsafe_out
 
 _MARKS_SQL = f"""
 SELECT d.value, d.rule FROM doubt d WHERE d.table_name = 'loan' AND d.row_id = :loan AND {counts("d")} ORDER BY d.id
@@ -28,12 +29,14 @@ class LoanShown:
     """A loan with all that belongs to it. units: by tag, at least one.
 
     models: of each unit, by its id. marks: of each unit, what stood against lending it and why it was lent all the
-    same. checks: on going out and coming back, by day.
+    same. unsafe: of each unit that is still out, what its electrical safety has against that since. checks: on going
+    out and coming back, by day.
     """
 
     units: tuple[LoanRow, ...]
     models: dict[int, str]
     marks: tuple[tuple[str, str], ...]
+    unsafe: tuple[tuple[str, str], ...]
     compared: tuple[Compared, ...]
     checks: tuple[ConditionCheck, ...]
     damages: tuple[Damage, ...]
@@ -50,6 +53,7 @@ def loan_shown(conn: Connection, name: str, today: date) -> LoanShown:
     units = items_of(conn, loan_id, today)
     items = {row.item_id for row in units}
     checks = [check for row in units for check in condition_checks(conn, row.unit_id) if check.loan_item_id in items]
+    unsafe = unsafe_out(conn, units, today)
     damages = [each for row in units for each in damage_list(conn, row.unit_id) if each.loan_item_id in items]
     return LoanShown(
         units=tuple(units),
@@ -58,6 +62,7 @@ def loan_shown(conn: Connection, name: str, today: date) -> LoanShown:
             for unit_id, maker, model, kind in fetch(conn, _MODELS_SQL, loan=loan_id)
         },
         marks=tuple(marks_of(conn, loan_id)),
+        unsafe=tuple((row.tag, unsafe[row.item_id]) for row in units if row.item_id in unsafe),
         compared=tuple(each for row in units for each in compared(conn, row)),
         checks=tuple(sorted(checks, key=lambda check: (check.checked_on, check.id))),
         damages=tuple(sorted(damages, key=lambda each: each.id)),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import NamedTuple
 
@@ -66,22 +66,31 @@ class FailedGrade(NamedTuple):
 
 def safety_checks(conn: Connection, unit_id: int | None = None) -> list[SafetyCheck]:
     """Return the checks of a unit, or of all units: the last first."""
-    if unit_id is None:
-        rows = fetch(conn, _CHECKS.format(only=""))
-    else:
-        rows = fetch(conn, _CHECKS.format(only=" AND c.unit_id = :unit"), unit=unit_id)
+    return _checks(conn, _one(unit_id))
+
+
+def _checks(conn: Connection, only: str) -> list[SafetyCheck]:
+    rows = fetch(conn, _CHECKS.format(only=only.format("c.unit_id")))
     return [SafetyCheck._make("" if value is None else value for value in row) for row in rows]
+
+
+def _one(unit_id: int | None) -> str:
+    """Return the SQL for one unit, in the place of whose column {} stands; "" for all units."""
+    return "" if unit_id is None else f" AND {{}} = {unit_id:d}"
 
 
 def mains_units(conn: Connection, unit_id: int | None = None) -> set[int]:
     """Return which units are fed from the mains, of all or of one, as far as the book can tell."""
-    only, given = ("", {}) if unit_id is None else (" AND {} = :unit", {"unit": unit_id})
+    return _mains(conn, _one(unit_id))
+
+
+def _mains(conn: Connection, only: str) -> set[int]:
     settings: dict[int, list[str]] = {}
-    for unit, setting in fetch(conn, _SETTINGS.format(only=only.format("unit_id")), **given):
+    for unit, setting in fetch(conn, _SETTINGS.format(only=only.format("unit_id"))):
         settings.setdefault(unit, []).append(setting)
     return {
         unit
-        for unit, kind, drive_type, inside in fetch(conn, _MODELS.format(only=only.format("u.id")), **given)
+        for unit, kind, drive_type, inside in fetch(conn, _MODELS.format(only=only.format("u.id")))
         if fed_from_mains(kind, drive_type or "", None if inside is None else bool(inside), settings.get(unit, ()))
     }
 
@@ -96,6 +105,22 @@ def safety_against(conn: Connection, unit_id: int, until: date, on: date | None 
     last, graded = _last(conn, unit_id, on), failed_by_grade(conn, unit_id, on).get(unit_id)
     mains = unit_id in mains_units(conn, unit_id)
     return against(last, graded, mains=mains, until=until, months=safety_months(conn)).sentence
+
+
+def safety_against_each(conn: Connection, until: Mapping[int, date]) -> dict[int, str]:
+    """Return, by unit, what speaks against its being out until a day, as `safety_against` by all that is known now."""
+    if not until:
+        return {}
+    only = f" AND {{}} IN ({', '.join(map(str, until))})"
+    last: dict[int, SafetyCheck] = {}
+    for check in _checks(conn, only):
+        last.setdefault(check.unit_id, check)
+    mains, graded, months = _mains(conn, only), _failed(conn, only), safety_months(conn)
+    found = {
+        unit: against(last.get(unit), graded.get(unit), mains=unit in mains, until=day, months=months).sentence
+        for unit, day in until.items()
+    }
+    return {unit: sentence for unit, sentence in found.items() if sentence}
 
 
 class Against(NamedTuple):
@@ -136,9 +161,12 @@ def safety_failed(conn: Connection, unit_id: int, on: date | None = None) -> boo
 
 def failed_by_grade(conn: Connection, unit_id: int | None = None, on: date | None = None) -> dict[int, FailedGrade]:
     """Return, by unit, when its electrical safety was graded last, where that was a fail."""
-    only, given = ("", {}) if unit_id is None else (" AND s.unit_id = :unit", {"unit": unit_id})
+    return _failed(conn, _one(unit_id), on)
+
+
+def _failed(conn: Connection, only: str, on: date | None = None) -> dict[int, FailedGrade]:
     day = "9999" if on is None else on.isoformat()
-    rows = fetch(conn, _GRADED.format(only=only), **given)
+    rows = fetch(conn, _GRADED.format(only=only.format("s.unit_id")))
     last = {unit: (FailedGrade(taken_on, act), grade) for unit, taken_on, grade, act in rows if taken_on <= day}
     return {unit: graded for unit, (graded, grade) in last.items() if grade == "fail"}
 
