@@ -5,6 +5,8 @@ import os
 import random
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -16,10 +18,10 @@ from collection.acts.demo import refuse_unless_demo
 from collection.acts.restore import restore
 from collection.acts.start import start_book
 from collection.errors import Moved, NoBook, Refused, typed
-from collection.store.backup import back_up, check_backup, journal_path
+from collection.store.backup import Damaged, back_up, check_backup, condition, journal_path
 from collection.store.book import BookSettings
 from collection.store.engine import open_engine, reading
-from collection.store.manifest import manifest_path
+from collection.store.manifest import manifest_path, write_manifest
 from collection.store.place import beside, put_in_place
 from collection.views.verify import verify
 from tests.support.books import act, add_person, add_unit, digest, scalar
@@ -114,6 +116,28 @@ def test_every_flipped_bit_is_refused(sqlite_book: Path, tmp_path: Path) -> None
 
     assert refused == 60
     assert digest(engine) == before
+
+
+@pytest.mark.parametrize("kind", ["database of another program", "text"])
+def test_a_foreign_file_is_no_backup_though_its_manifest_fits(sqlite_book: Path, tmp_path: Path, kind: str) -> None:
+    """Digest and size tell that a file is as it was written, not what it is: it is looked into before a restore."""
+    engine = open_engine(str(sqlite_book))
+    true = back_up(engine, tmp_path / "copy", NOW)
+    before, foreign = digest(engine), tmp_path / "foreign"
+    if kind == "text":
+        foreign.write_text("dear diary")
+    else:
+        with closing(sqlite3.connect(foreign)) as other, other:
+            other.execute("CREATE TABLE recipe (name TEXT)")
+    content = foreign.read_bytes()
+    write_manifest(foreign, replace(true, size=len(content), sha256=sha256(content).hexdigest()))
+
+    assert "damaged" == condition(foreign)
+    with pytest.raises(Damaged, match="foreign is not a sound book: it is a file of something else"):
+        restore(engine, foreign, tmp_path / "kept", today=TODAY, now=NOW)
+
+    assert before == digest(engine)
+    assert not (tmp_path / "kept").exists()
 
 
 def test_a_backup_overwrites_nothing(sqlite_book: Path, tmp_path: Path) -> None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
+from sqlalchemy import event
 from sqlalchemy.engine import Engine
 
 from collection.acts.damage import GivenDamage, add_damage, close_damage
@@ -93,6 +95,25 @@ def test_the_files_of_the_database_hold_no_old_bytes(bench: Engine) -> None:
         assert [] == [word for word in PERSONAL if word.encode() in content]
     with reading(bench) as conn:
         assert [] == verify(conn).broken
+
+
+def test_what_is_forgotten_is_written_over_before_anybody_sweeps(sqlite_book: Path) -> None:
+    """A sweep may find the file in use: no old bytes wait for it, even where SQLite leaves them by default."""
+    engine = open_engine(str(sqlite_book))
+    set_up_bench(engine, TODAY, NOW)
+    edit_person(engine, BRAM, {"email": "bram@oakhollow.example", "address": "4 Tarn Lane"}, today=TODAY, now=NOW)
+
+    @event.listens_for(engine, "connect")
+    def leave_old_bytes(connection: Any, _record: object) -> None:
+        connection.execute("PRAGMA secure_delete = OFF")  # what this SQLite was built with may be another default
+
+    assert sweep(engine)  # of what was written before
+    assert b"Oakhollow" in sqlite_book.read_bytes()
+
+    _forget(engine)
+
+    content = sqlite_book.read_bytes()
+    assert [] == [word for word in PERSONAL if word.encode() in content]
 
 
 def test_what_cannot_be_swept_now_is_said(bench: Engine) -> None:

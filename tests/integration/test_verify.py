@@ -43,7 +43,10 @@ def _lend(work: Work, unit: int, out_on: str, *, direction: str = "out", back_on
     loan = work.insert(
         "loan", name=f"L{work.next_id('loan')}", direction=direction, person_id=1, out_on=out_on, due_on=out_on
     )
-    work.insert("loan_item", loan_id=loan, unit_id=unit, back_on=back_on)
+    item = work.insert("loan_item", loan_id=loan, unit_id=unit, back_on=back_on)
+    work.append(
+        "condition_check", unit_id=unit, checked_on=out_on, occasion="loan out", condition="whole", loan_item_id=item
+    )
 
 
 @pytest.fixture
@@ -184,6 +187,11 @@ SPOILT: dict[str, tuple[str, str, str]] = {
         "UPDATE adjustment SET entered = 'a bit'",
         "a screw was turned as far as was typed",
         "adjustment",
+    ),
+    "a check of a loan at which another unit was lent": (
+        "UPDATE condition_check SET unit_id = 2",
+        "a check of a loan is of what was lent",
+        "condition_check",
     ),
     "a void parent": ("UPDATE model SET void = 1", "no reference to a record that was taken back", "unit"),
 }
