@@ -37,7 +37,10 @@ _DATABASE_WORDS = {
     "read-only transaction": ("The server lets nobody write to the book now.", "Ask whoever runs it."),
     "unable to open": ("The book cannot be opened.", "See where it is with: spindlebook where"),
     "malformed": ("The file of the book is damaged.", "Bring back a backup with: spindlebook restore FILE"),
-    "disk I/O error": ("The disk failed under the book.", "Check the disk, then type: spindlebook verify"),
+    "disk I/O error": (
+        "The disk failed under the book, or its folder is gone.",
+        "Check the disk and the folder, then type: spindlebook verify",
+    ),
     "not a database": ("The file is not a book.", "See which is in use with: spindlebook where"),
 }
 # Kind of error -> what it means, what to do.

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-from collections.abc import Sequence
-from contextlib import closing
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
+from sqlalchemy import event
+from sqlalchemy.engine import Connection, Engine
 
+from collection.acts.work import Work
 from collection.store.backup import back_up
 from collection.store.engine import open_engine
 from tests.support.bench import SWAB, set_up_bench
@@ -23,7 +27,10 @@ SERVICE = ["service", "record", "D1", "--findings", "worn", "--used", f"{SWAB}=1
 FULL = "The disk is full; nothing was changed.\nMake room on it, then repeat the command.\n"
 PERHAPS_DONE = "Make room on the disk; before you repeat the command, see whether it was done: spindlebook history"
 ROOM = "Make room there, or name a place that has more.\n"
-FAILED = "The disk failed under the book.\nCheck the disk, then type: spindlebook verify\n"
+FAILED = (
+    "The disk failed under the book, or its folder is gone.\n"
+    "Check the disk and the folder, then type: spindlebook verify\n"
+)
 DAMAGED = "The file of the book is damaged"
 NOT_WRITTEN = "The book cannot be written.\nAsk for the right to write its file and folder.\n"
 DENIED = ": Permission denied.\nName a place that you may read and write, or ask for the right to.\n"
@@ -156,6 +163,65 @@ def test_a_damaged_book_is_called_damaged_and_can_be_brought_back(book: Path, pa
     assert not book.with_name("copy").exists()
     assert 0 == run_cli(["restore", str(book.with_name("saved")), "--yes"], db=book).code
     assert 0 == run_cli(["verify"], db=book).code
+
+
+@contextmanager
+def _befalls(deed: Callable[[], object], moment: str) -> Iterator[None]:
+    """Let something be done to the files once an act has begun to write, or when it is about to be kept."""
+    begin = Work.begin
+
+    def begun(work: Work, *args: Any) -> None:
+        begin(work, *args)
+        deed()
+
+    def kept(connection: Connection) -> None:
+        if connection.get_execution_options().get("spindlebook_write"):  # a view ends with a commit too
+            deed()
+
+    with pytest.MonkeyPatch.context() as patch:
+        if moment == "write":
+            patch.setattr(Work, "begin", begun)
+            yield
+            return
+        event.listen(Engine, "commit", kept)
+        try:
+            yield
+        finally:
+            event.remove(Engine, "commit", kept)
+
+
+@pytest.mark.parametrize("moment", ["write", "commit"])
+@pytest.mark.parametrize("words", [SERVICE, ["person", "add", "Ansa"], ["undo"]], ids=lambda words: words[0])
+def test_a_folder_that_is_deleted_under_an_act_is_told_in_two_lines(book: Path, words: list[str], moment: str) -> None:
+    """And nothing is made anew where it stood."""
+    shelf = book.parent / "shelf"
+    shelf.mkdir()
+    shutil.copy(book, shelf / "book")
+
+    with _befalls(lambda: shutil.rmtree(shelf), moment):
+        ran = run_cli(words, db=shelf / "book")
+
+    assert (1, FAILED) == (ran.code, ran.err)
+    assert not shelf.exists()
+    assert 5 == run_cli(words, db=shelf / "book").code
+    assert not shelf.exists()
+
+
+@pytest.mark.parametrize("moment", ["write", "commit"])
+def test_a_folder_that_is_moved_away_under_an_act_holds_no_part_of_it(book: Path, moment: str) -> None:
+    """The act is refused as on a disk that fails, and what comes to light elsewhere is the book before it."""
+    shelf, away = book.parent / "shelf", book.parent / "away"
+    shelf.mkdir()
+    shutil.copy(book, shelf / "book")
+    before = _digest(book)
+
+    with _befalls(lambda: shelf.rename(away), moment):
+        ran = run_cli(SERVICE, db=shelf / "book")
+
+    assert (1, FAILED) == (ran.code, ran.err)
+    assert before == _digest(away / "book")
+    assert 0 == run_cli(["verify"], db=away / "book").code
+    assert 0 == run_cli(SERVICE, db=away / "book").code
 
 
 # --- rights --------------------------------------------------------------------------------------------------
