@@ -11,6 +11,7 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.amounts import price_given
 from collection.acts.days import past_day
+from collection.acts.edit import label
 from collection.acts.entries import Entered, Standing, enter_location, enter_owner, enter_standing
 from collection.acts.models import find_model
 from collection.acts.work import Work, open_work
@@ -116,7 +117,7 @@ def edit_unit(
         unit = find_unit(work.conn, tag)
         edited = change_unit(work, unit, given, aliases)
         if edited.changes:
-            work.commit(f"{unit.tag}: changed {', '.join(name for name, _, _ in edited.changes)}")
+            work.commit(f"{unit.tag}: changed {', '.join(label(name) for name, _, _ in edited.changes)}")
     return edited
 
 

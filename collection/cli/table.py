@@ -9,6 +9,7 @@ from itertools import chain, zip_longest
 
 _GAP = "  "
 _LEAST = 8
+_WHOLE = len("2026-03-01")  # a word as short as a day or a tag is never broken
 _INDENT = " " * 5
 
 
@@ -158,7 +159,7 @@ def _fit(
 ) -> list[int] | None:
     """Narrow the widest columns until all fit; None when that cannot be.
 
-    Numbers are never broken, words of text only if it must be.
+    Numbers and short words are never broken, longer words only if it must be.
     """
     widths = list(natural)
     spare = width - sum(widths) - len(_GAP) * (len(widths) - 1)
@@ -168,8 +169,12 @@ def _fit(
         max(_longest_word([heading]), _widest(column) if number else _longest_word(column))
         for number, heading, column in zip(right, headings, columns, strict=True)
     ]
+    least = [
+        cells if number else max(cells if cells <= _WHOLE else 0, _LEAST)
+        for number, cells in zip(right, words, strict=True)
+    ]
     while spare < 0:
-        narrow = [at for at, cells in enumerate(widths) if cells > (words[at] if right[at] else _LEAST)]
+        narrow = [at for at, cells in enumerate(widths) if cells > least[at]]
         if not narrow:
             return None
         wide = [at for at in narrow if widths[at] > words[at]] or narrow

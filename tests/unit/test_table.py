@@ -78,6 +78,18 @@ def test_without_a_width_every_column_has_its_natural_width() -> None:
     assert ["D1      7  re-lube rails: 12 months since 3 Oct 2025", "D14   110  speed"] == body
 
 
+@pytest.mark.parametrize("width", [34, 35, 36])
+def test_a_day_and_a_tag_are_never_broken(width: int) -> None:
+    """What has to give way is the longer word; where none can, the table becomes blocks."""
+    headings = ["damage", "found", "what", "standing"]
+    row = ["DL1", "2026-03-01", "bezel", "extraordinarily"]
+
+    heading, lines = lay_out(headings, [row], [False] * 4, width)
+
+    assert any("2026-03-01" in line for line in lines), lines
+    assert bool(heading) == (width > 34)
+
+
 def test_a_table_that_just_fits_is_not_wrapped() -> None:
     """52 cells are needed: at 52 nothing is wrapped, at 51 the longest text is."""
     assert 2 == len(lay_out(HEADINGS, ROWS, RIGHT, 52)[1])
