@@ -33,8 +33,9 @@ from collection.store.engine import is_url, open_engine, reading
 from collection.store.move import copied
 from collection.views.history import acts, acts_on_unit
 from collection.views.loans import loan_list
-from tests.benchmarks.bench_due import Result, Run, _once, judged, show
+from tests.benchmarks.bench_due import Result, judged, show
 from tests.benchmarks.big_club import write_big_club
+from tests.benchmarks.processes import Run, alone
 from tests.benchmarks.server_clock import ServerClock
 from tests.support.books import add_unit
 from tests.support.cli import program
@@ -79,7 +80,7 @@ def _measured_once(place: Place, location: str, number: int, words: Sequence[str
     with tempfile.TemporaryDirectory() as folder:
         told = [word.replace("FILE", f"{folder}/copy-{number}") for word in words]
         before = place.clock.seconds() if place.clock else 0.0
-        ran = _once(program("--db", location, "--today", TODAY.isoformat(), *told), folder)
+        ran = alone(program("--db", location, "--today", TODAY.isoformat(), *told), folder)
         after = place.clock.seconds() if place.clock else 0.0
     return Run(ran.seconds + after - before, ran.megabytes)
 

@@ -11,10 +11,8 @@ the figures of bench_due. BOOK: a book of UNITS units that the present
 
 from __future__ import annotations
 
-import os
 import shutil
 import sqlite3
-import subprocess
 import sys
 import tempfile
 import time
@@ -25,9 +23,9 @@ from pathlib import Path
 from collection.acts.start import start_book
 from collection.store.book import BookSettings
 from tests.benchmarks import bench_due
-from tests.benchmarks.bench_due import Result, Run, command, judged, show
+from tests.benchmarks.bench_due import Result, command, judged, show
 from tests.benchmarks.big_book import write_big_book
-from tests.support.cli import environment
+from tests.benchmarks.processes import Run, alone
 from tests.support.times import NOW, TODAY
 
 TIMES = 5
@@ -46,22 +44,11 @@ ORDER BY u.tag, m.name, s.point
 """
 
 
-def once(words: list[str], kept: Path) -> Run:
-    """Return what one run of a process takes; kept: where it finds and leaves kept results."""
-    env = environment({"XDG_CACHE_HOME": str(kept)})
-    child = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=env)
-    _, status, usage = os.wait4(child.pid, 0)
-    child.returncode = os.waitstatus_to_exitcode(status)
-    if child.returncode != 0:
-        raise SystemExit(f"{' '.join(words)} left with code {child.returncode}")
-    return Run(usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
-
-
 def best(words: list[str], kept: Path | None = None) -> float:
     """Return the shortest of several runs, each with nothing kept, or all with what is kept there."""
     with tempfile.TemporaryDirectory() as name:
         folders = [kept or Path(name) / str(number) for number in range(TIMES)]
-        return min(once(words, folder).seconds for folder in folders)
+        return min(alone(words, folder).seconds for folder in folders)
 
 
 def rows_floor(book: Path) -> float:
@@ -79,11 +66,11 @@ def _fetched(connection: sqlite3.Connection) -> float:
 def small(folder: Path) -> Iterator[Result]:
     """Measure the demo."""
     book, kept = folder / "demo.sqlite3", folder / "kept-demo"
-    once(command(book, "demo"), kept)
+    alone(command(book, "demo"), kept)
     bare = best([sys.executable, "-c", "import click, sqlalchemy, numpy"])
     for words in (["drift", "--json"], ["due"]):
         asked = command(book, *words)
-        once(asked, kept)
+        alone(asked, kept)
         name = " ".join(words)
         yield Result(f"{name}, demo, nothing kept", best(asked) / bare, MOST_COLD)
         yield Result(f"{name}, demo, kept", best(asked, kept) / bare, MOST_WARM)
@@ -91,7 +78,7 @@ def small(folder: Path) -> Iterator[Result]:
 
 def cold(book: Path, units: int, start: float, kept: Path) -> tuple[float, Run]:
     """Measure `drift --json` with nothing kept; returns seconds per unit less its start, and the run."""
-    whole = once(command(book, "drift", "--json"), kept)
+    whole = alone(command(book, "drift", "--json"), kept)
     show(f"{units} units: drift --json, nothing kept: {whole.seconds:.1f} s, {whole.megabytes:.0f} MB")
     return (whole.seconds - start) / units, whole
 
@@ -99,7 +86,7 @@ def cold(book: Path, units: int, start: float, kept: Path) -> tuple[float, Run]:
 def kept_start(empty: Path, *words: str) -> float:
     """Return how long a command takes on an empty book whose result is kept."""
     kept = empty.parent / "kept-empty"
-    once(command(empty, *words), kept)
+    alone(command(empty, *words), kept)
     return best(command(empty, *words), kept)
 
 
@@ -110,13 +97,13 @@ def looked_again(book: Path, empty: Path, kept: Path) -> Iterator[Result]:
     show(f"kept: drift --json {warm:.2f} s, its start {start:.2f} s, as many rows by plain SQL {least:.2f} s")
     yield Result("drift --json, kept, less its start, to plain SQL", (warm - start) / least, 3.0)
     due = command(book, "due", "--json")
-    once(due, kept)
+    alone(due, kept)
     start = kept_start(empty, "due", "--json")
     sums = sum(bench_due.floor(book).values())
     yield Result("due --json, kept, less its start, to its floor", (best(due, kept) - start) / sums, 3.0)
-    yield Result("due --json, kept, memory", once(due, kept).megabytes, bench_due.MOST_MEMORY, "MB")
-    once(command(book, "reading", "add", "D77", "spindle speed", "300.2", "--instrument", "disk A"), kept)
-    yield Result("drift --json after one new reading", once(asked, kept).seconds, MOST_AFTER_ONE, "s")
+    yield Result("due --json, kept, memory", alone(due, kept).megabytes, bench_due.MOST_MEMORY, "MB")
+    alone(command(book, "reading", "add", "D77", "spindle speed", "300.2", "--instrument", "disk A"), kept)
+    yield Result("drift --json after one new reading", alone(asked, kept).seconds, MOST_AFTER_ONE, "s")
 
 
 def large(folder: Path, units: int, given: Path | None) -> Iterator[Result]:

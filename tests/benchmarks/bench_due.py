@@ -10,9 +10,7 @@ with the result that the run before kept. Times are those of the processor, whic
 
 from __future__ import annotations
 
-import os
 import sqlite3
-import subprocess
 import sys
 import tempfile
 import time
@@ -25,7 +23,8 @@ from collection.store.book import BookSettings
 from collection.store.engine import open_engine
 from collection.views import due, limits, procedure_rules, readings, units
 from tests.benchmarks.big_book import write_big_book
-from tests.support.cli import environment, program
+from tests.benchmarks.processes import Run, alone
+from tests.support.cli import program
 from tests.support.shelf import shelf
 from tests.support.times import NOW, TODAY
 
@@ -45,13 +44,6 @@ FLOOR = {
     "standings": due.STANDINGS_SQL,
     "procedures": procedure_rules.PROCEDURES_SQL,
 }
-
-
-class Run(NamedTuple):
-    """A process: the shortest of its runs in seconds of the processor, and its most memory in MB."""
-
-    seconds: float
-    megabytes: float
 
 
 class Result(NamedTuple):
@@ -77,19 +69,9 @@ def run(words: list[str], *, warm: bool = False) -> Run:
     """Return the best of several runs of a process; `warm`: each finds the results that the one before kept."""
     with tempfile.TemporaryDirectory() as kept:
         if warm:
-            _once(words, kept)
-        found = [_once(words, kept if warm else f"{kept}/{number}") for number in range(TIMES)]
+            alone(words, kept)
+        found = [alone(words, kept if warm else f"{kept}/{number}") for number in range(TIMES)]
     return Run(min(one.seconds for one in found), max(one.megabytes for one in found))
-
-
-def _once(words: list[str], kept: str) -> Run:
-    env = environment({"XDG_CACHE_HOME": kept})
-    child = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=env)
-    _, status, usage = os.wait4(child.pid, 0)
-    child.returncode = os.waitstatus_to_exitcode(status)
-    if child.returncode != 0:
-        raise SystemExit(f"{' '.join(words)} left with code {child.returncode}")
-    return Run(usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
 
 
 def command(book: Path, *words: str) -> list[str]:

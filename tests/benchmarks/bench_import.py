@@ -9,9 +9,7 @@ more, which is nothing to do, and the export. Times are those of the processor, 
 
 from __future__ import annotations
 
-import os
 import sqlite3
-import subprocess
 import sys
 import tempfile
 import time
@@ -24,18 +22,12 @@ from collection.schema import TABLES
 from collection.store.book import BookSettings
 from collection.store.engine import _PRAGMAS as PRAGMAS
 from tests.benchmarks.big_folder import write_big_folder
-from tests.support.cli import environment, program
+from tests.benchmarks.processes import Run, alone
+from tests.support.cli import program
 from tests.support.times import NOW, TODAY
 
 MOST_RATIO, MOST_GROWTH = 3.0, 1.5
 _Rows = list[tuple[str, list[str], list[tuple[object, ...]]]]
-
-
-class Run(NamedTuple):
-    """A process: seconds of the processor, and its most memory in MB."""
-
-    seconds: float
-    megabytes: float
 
 
 class Measured(NamedTuple):
@@ -48,13 +40,7 @@ class Measured(NamedTuple):
 
 def run(book: Path, *words: str) -> Run:
     """Run a command on a book in a process of its own."""
-    command = program("--db", str(book), "--today", TODAY.isoformat(), *words)
-    child = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=environment())
-    _, status, usage = os.wait4(child.pid, 0)
-    child.returncode = os.waitstatus_to_exitcode(status)
-    if child.returncode != 0:
-        raise SystemExit(f"{' '.join(words)} left with code {child.returncode}")
-    return Run(usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
+    return alone(program("--db", str(book), "--today", TODAY.isoformat(), *words))
 
 
 def new_book(file: Path) -> Path:

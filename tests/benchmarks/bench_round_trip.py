@@ -11,11 +11,9 @@ in less than 150 MB. Times are those of the processor, which other work disturbs
 
 from __future__ import annotations
 
-import os
 import pickle
 import re
 import sqlite3
-import subprocess
 import sys
 import tempfile
 import time
@@ -27,10 +25,10 @@ from zipfile import ZIP_DEFLATED, ZipFile
 from collection.exchange.workbook_read import read_workbook
 from collection.store.engine import open_engine, reading
 from collection.views.folder.rows import folder_rows
-from tests.benchmarks.bench_import import Run, run, show
+from tests.benchmarks.bench_import import run, show
 from tests.benchmarks.bench_workbook import OPENPYXL, read_alone
 from tests.benchmarks.big_book import write_big_book
-from tests.support.cli import environment
+from tests.benchmarks.processes import Run, alone
 from tests.support.times import TODAY
 
 MOST_RATIO, MOST_MEGABYTES = 1.5, 150
@@ -120,13 +118,7 @@ def _day(text: str) -> object:
 
 
 def _alone(code: str, place: Path) -> Run:
-    words = [sys.executable, "-c", code, str(place / "rows.pickle"), str(place / "floor.xlsx")]
-    child = subprocess.Popen(words, env=environment())
-    _, status, usage = os.wait4(child.pid, 0)
-    child.returncode = os.waitstatus_to_exitcode(status)
-    if child.returncode != 0:
-        raise SystemExit(f"the floor left with code {child.returncode}")
-    return Run(usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
+    return alone([sys.executable, "-c", code, str(place / "rows.pickle"), str(place / "floor.xlsx")], loud=True)
 
 
 def main() -> int:

@@ -16,9 +16,10 @@ from collections.abc import Iterator
 from itertools import chain
 from pathlib import Path
 
-from tests.benchmarks.bench_drift import best, once
+from tests.benchmarks.bench_drift import best
 from tests.benchmarks.bench_due import Result, command, judged, show
 from tests.benchmarks.big_drawer import write_big_drawer
+from tests.benchmarks.processes import alone
 
 MOST_DEMO_SECONDS, MOST_WARM = 2.0, 2.0
 MOST_SECONDS, MOST_MEMORY, MOST_GROWTH, MOST_AFTER_ONE = 15.0, 300.0, 1.5, 0.25
@@ -29,7 +30,7 @@ def on_the_clock(words: list[str], folder: Path) -> float:
     took = []
     for number in range(3):
         started = time.perf_counter()
-        once(words, folder / f"clock-{number}")
+        alone(words, folder / f"clock-{number}")
         took.append(time.perf_counter() - started)
     return min(took)
 
@@ -37,11 +38,11 @@ def on_the_clock(words: list[str], folder: Path) -> float:
 def small(folder: Path) -> Iterator[Result]:
     """Measure the demo."""
     book, kept = folder / "demo.sqlite3", folder / "kept-demo"
-    once(command(book, "demo"), kept)
+    alone(command(book, "demo"), kept)
     asked = command(book, "reorder")
     yield Result("reorder, demo, nothing kept, on the clock", on_the_clock(asked, folder), MOST_DEMO_SECONDS, "s")
     bare = best([sys.executable, "-c", "import click, sqlalchemy, numpy"])
-    once(asked, kept)
+    alone(asked, kept)
     yield Result("reorder, demo, kept", best(asked, kept) / bare, MOST_WARM)
 
 
@@ -52,15 +53,15 @@ def large(folder: Path, supplies: int) -> Iterator[Result]:
         book, kept = folder / f"{many}.sqlite3", folder / f"kept-{many}"
         write_big_drawer(book, many)
         asked = command(book, "reorder", "--json")
-        whole = once(asked, kept)
+        whole = alone(asked, kept)
         seconds[many] = whole.seconds
         show(f"{many} supplies: reorder --json, nothing kept: {whole.seconds:.2f} s, {whole.megabytes:.0f} MB")
     yield Result(f"reorder --json, {supplies} supplies, nothing kept", whole.seconds, MOST_SECONDS, "s")
     yield Result(f"reorder --json, {supplies} supplies, memory", whole.megabytes, MOST_MEMORY, "MB")
     each = {many: (took - seconds[1]) / (many - 1) for many, took in seconds.items() if many > 1}
     yield Result("per supply to that at a tenth", each[supplies] / each[supplies // 10], MOST_GROWTH)
-    once(command(book, "supply", "use", "supply 0", "1 g", "--reason", "cleaned the bench"), kept)
-    after = once(asked, kept).seconds
+    alone(command(book, "supply", "use", "supply 0", "1 g", "--reason", "cleaned the bench"), kept)
+    after = alone(asked, kept).seconds
     show(f"after one use of one supply: {after:.2f} s")
     yield Result("after one use of one supply, to nothing kept", after / whole.seconds, MOST_AFTER_ONE)
 

@@ -9,16 +9,14 @@ be slower than. Times are those of the processor, which other work disturbs leas
 from __future__ import annotations
 
 import csv
-import os
-import subprocess
 import sys
 import tempfile
 from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
-from tests.benchmarks.bench_import import Run, new_book, run, show
-from tests.support.cli import environment
+from tests.benchmarks.bench_import import new_book, run, show
+from tests.benchmarks.processes import Run, alone
 
 MOST_RATIO, MOST_READER = 1.5, 1.0
 HEADINGS = (
@@ -84,12 +82,7 @@ def _csv(file: Path, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> N
 
 def read_alone(code: str, file: Path) -> Run:
     """Read a workbook in a process of its own."""
-    child = subprocess.Popen([sys.executable, "-c", code, str(file)], env=environment())
-    _, status, usage = os.wait4(child.pid, 0)
-    child.returncode = os.waitstatus_to_exitcode(status)
-    if child.returncode != 0:
-        raise SystemExit(f"reading {file.name} left with code {child.returncode}")
-    return Run(usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
+    return alone([sys.executable, "-c", code, str(file)], loud=True)
 
 
 def main() -> int:
