@@ -177,8 +177,8 @@ def test_an_order_is_placed_confirmed_and_received_in_parts(book: Path) -> None:
         'Placed order "P1" with "Nordlager":',
         f"  2 packs of {GREASE}, 100 g, at 9.00 EUR",
         "  1 pack of foam swab, lint-free, how much a pack holds is not known",
-        'When they name a day: spindlebook order confirm P1 DATE',
-        'When it comes: spindlebook order receive P1',
+        "When they name a day: spindlebook order confirm P1 DATE",
+        "When it comes: spindlebook order receive P1",
     ]
     assert confirmed.out == 'Order "P1": to come on 2026-03-20, as "Nordlager" said.\n'
     assert [("2026-03-20", "confirmed 2026-03-01", 0)] * 2 == [

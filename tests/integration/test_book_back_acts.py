@@ -190,7 +190,7 @@ STAYS = [
     ("hours", 2, "hours", "130", "take the act back that wrote it: spindlebook undo 2"),
     ("valuations", 2, "valued_on", "2025-01-02", "take the act back that wrote it: spindlebook undo 2"),
     ("entries", 2, "from_date", "2021", "take the act back that wrote it: spindlebook undo 2"),
-    ("units", 2, "standing", "on loan", 'spindlebook loan out D1 --to PERSON --due DATE'),
+    ("units", 2, "standing", "on loan", "spindlebook loan out D1 --to PERSON --due DATE"),
     ("units", 3, "owner", "", "only followed by another: write which"),
     ("units", 4, "price", "12,5", 'write "12.5"'),
     ("services", 2, "procedures", "", "cannot be emptied by an import; see: spindlebook service --help"),
