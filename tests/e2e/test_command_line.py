@@ -110,7 +110,7 @@ def test_each_shell_gets_its_completion_script(shell: str) -> None:
         (
             ["undo", "1000000001"],
             (
-                "Invalid value for '[ACT]': 1000000001 is not in the range 1<=x<=1000000000.\n"
+                "Invalid value for '[ACT]': '1000000001' is no whole number from 1 to 1,000,000,000.\n"
                 "Type: spindlebook undo --help\n"
             ),
         ),
