@@ -17,7 +17,7 @@ from collection.exchange.frames import drift_frame, instrument_frame
 from collection.store.engine import open_engine
 from collection.views import drift_keep
 from collection.views.drift_keys import KEYS
-from tests.support.cli import Ran, run_cli
+from tests.support.cli import rows_of, run_cli, run_well
 from tests.support.shelf import shelf
 from tests.support.times import TODAY
 
@@ -31,20 +31,9 @@ def demo(built_demo: Path) -> Path:
     return built_demo
 
 
-def _run(book: Path, *args: str) -> Ran:
-    ran = run_cli(args, db=book)
-    assert 0 == ran.code, ran
-    return ran
-
-
-def _rows(book: Path, *args: str) -> list[dict[str, Any]]:
-    rows: list[dict[str, Any]] = json.loads(_run(book, *args, "--json").out)
-    return rows
-
-
 def test_the_drifting_unit_leads_the_fleet_and_the_sound_ones_are_left_alone(demo: Path) -> None:
     """What the demo's maker knows comes out: who drifts and how fast, who was set wrong, and nobody else."""
-    rows = _rows(demo, "drift", *SPEED)
+    rows = rows_of(demo, "drift", *SPEED)
     worst, speeds = rows[0], {row["tag"]: row for row in rows}
 
     assert [KEYS] == list({tuple(row) for row in rows})
@@ -60,8 +49,8 @@ def test_the_drifting_unit_leads_the_fleet_and_the_sound_ones_are_left_alone(dem
 
 def test_a_day_is_told_with_its_range_and_nothing_where_it_lies_before_the_last_reading(demo: Path) -> None:
     """Ahead the range widens and the chance grows; before the last reading there is a sentence in their place."""
-    near, far = (_rows(demo, "drift", *SPEED, "--by", day)[0] for day in ("2026-06-01", "2028-06-01"))
-    (past,) = (row for row in _rows(demo, "drift", *SPEED, "--by", "2020-01-01") if row["tag"] == DRIFTS)
+    near, far = (rows_of(demo, "drift", *SPEED, "--by", day)[0] for day in ("2026-06-01", "2028-06-01"))
+    (past,) = (row for row in rows_of(demo, "drift", *SPEED, "--by", "2020-01-01") if row["tag"] == DRIFTS)
 
     assert "2026-06-01" == near["by_date"]
     assert near["by_high"] - near["by_low"] < far["by_high"] - far["by_low"]
@@ -76,7 +65,7 @@ def test_the_list_fits_80_columns_with_its_sentence_below_each_series(
 ) -> None:
     """One line of figures and what they say; below all of them what the columns mean."""
     monkeypatch.setattr("collection.cli.show._width_of", lambda _: 80)
-    lines = _run(demo, "drift").out.splitlines()
+    lines = run_well(demo, "drift").out.splitlines()
 
     assert "tag  measurement                       level now            outside  recheck by" == lines[0]
     assert lines[1].startswith(f"{DRIFTS}   spindle speed ")
@@ -88,11 +77,11 @@ def test_the_list_fits_80_columns_with_its_sentence_below_each_series(
 def test_a_kept_list_is_the_same_list_until_a_reading_is_added(demo: Path, tmp_path: Path) -> None:
     """The second run prints the same bytes, and the first reading after it counts."""
     book = Path(shutil.copy(demo, tmp_path / "book"))
-    first = _run(book, "drift", *SPEED, "--json").out
-    assert first == _run(book, "drift", *SPEED, "--json").out
+    first = run_well(book, "drift", *SPEED, "--json").out
+    assert first == run_well(book, "drift", *SPEED, "--json").out
 
-    _run(book, "reading", "add", DRIFTS, "spindle speed", "297.5", "--instrument", "bench counter")
-    before, after = json.loads(first)[0], _rows(book, "drift", *SPEED)[0]
+    run_well(book, "reading", "add", DRIFTS, "spindle speed", "297.5", "--instrument", "bench counter")
+    before, after = json.loads(first)[0], rows_of(book, "drift", *SPEED)[0]
     assert before["readings"] + 1 == after["readings"]
     assert "2026-03-01" == after["last_read"]
 
@@ -113,13 +102,13 @@ def test_a_large_list_is_renewed_to_the_bytes_of_a_new_one(
     monkeypatch.setattr(drift_keep, "renewed", watched)
     book, kept, none = Path(shutil.copy(demo, tmp_path / "book")), str(tmp_path / "kept"), str(tmp_path / "none")
     monkeypatch.setenv("XDG_CACHE_HOME", kept)
-    before = _run(book, "drift", "--json").out
+    before = run_well(book, "drift", "--json").out
     for number, (tag, value) in enumerate((("D3", "297.5"), ("D2", "300.4"))):
-        _run(book, "reading", "add", tag, "spindle speed", value, "--instrument", "bench counter")
-        renewed = _run(book, "drift", "--json").out
-        assert before != renewed == _run(book, "drift", "--json").out
+        run_well(book, "reading", "add", tag, "spindle speed", value, "--instrument", "bench counter")
+        renewed = run_well(book, "drift", "--json").out
+        assert before != renewed == run_well(book, "drift", "--json").out
         monkeypatch.setenv("XDG_CACHE_HOME", f"{none}{number}")
-        assert renewed == _run(book, "drift", "--json").out
+        assert renewed == run_well(book, "drift", "--json").out
         monkeypatch.setenv("XDG_CACHE_HOME", kept)
         before = renewed
     assert [True, True] == told
@@ -127,8 +116,8 @@ def test_a_large_list_is_renewed_to_the_bytes_of_a_new_one(
 
 def test_csv_and_table_come_from_the_rows_of_json(demo: Path) -> None:
     """The same values, in the same order."""
-    rows = _rows(demo, "drift", *SPEED)
-    told = list(csv.DictReader(io.StringIO(_run(demo, "drift", *SPEED, "--csv").out)))
+    rows = rows_of(demo, "drift", *SPEED)
+    told = list(csv.DictReader(io.StringIO(run_well(demo, "drift", *SPEED, "--csv").out)))
 
     assert list(KEYS) == list(told[0])
     assert [(row["tag"], str(row["level"])) for row in rows] == [(row["tag"], row["level"]) for row in told]
@@ -136,8 +125,8 @@ def test_csv_and_table_come_from_the_rows_of_json(demo: Path) -> None:
 
 def test_a_unit_shows_each_reading_and_what_set_it_anew(demo: Path) -> None:
     """Corrected beside raw where the instrument reads off, a line for each reset, and when a limit is reached."""
-    out = _run(demo, "drift", DRIFTS, *SPEED).out
-    (one,) = _rows(demo, "drift", DRIFTS, *SPEED)
+    out = run_well(demo, "drift", DRIFTS, *SPEED).out
+    (one,) = rows_of(demo, "drift", DRIFTS, *SPEED)
 
     assert out.startswith(f"{DRIFTS}: spindle speed, r/min\ndrift ")
     assert "reaches 295.5 r/min about" in out
@@ -172,8 +161,8 @@ def jumped(sqlite_book: Path) -> Path:
 
 def test_a_jump_without_a_service_is_asked_about_and_a_stray_reading_is_marked(jumped: Path) -> None:
     """The jump with its month as a question; the stray reading with its chance, and how to set it aside."""
-    up = _run(jumped, "drift", "D1").out
-    stray = _run(jumped, "drift", "D2").out
+    up = run_well(jumped, "drift", "D1").out
+    stray = run_well(jumped, "drift", "D2").out
 
     assert "looks like a jump up of 3" in up
     assert "by Jan 2025 with no service recorded: was it adjusted?" in up
@@ -212,15 +201,15 @@ def test_what_cannot_be_told_is_refused_in_two_lines(demo: Path, args: list[str]
 def test_a_series_is_drawn_into_the_file_that_was_named(demo: Path, tmp_path: Path) -> None:
     """A point narrows several series down, however its blanks are typed."""
     file = tmp_path / "rail.svg"
-    _run(demo, "drift", "P5", "--of", "rail voltage", "--point", "+5V", "--plot", str(file))
+    run_well(demo, "drift", "P5", "--of", "rail voltage", "--point", "+5V", "--plot", str(file))
 
     assert file.read_bytes().startswith(b"<?xml")
 
 
 def test_a_book_without_readings_says_how_to_get_one(sqlite_book: Path) -> None:
     """A sentence for a person, an empty list for a program, frames without rows."""
-    assert "No reading in a unit of measure yet." in _run(sqlite_book, "drift").out
-    assert [] == _rows(sqlite_book, "drift")
+    assert "No reading in a unit of measure yet." in run_well(sqlite_book, "drift").out
+    assert [] == rows_of(sqlite_book, "drift")
     assert (0, len(KEYS)) == drift_frame(str(sqlite_book), today=TODAY).shape
     assert 0 == len(instrument_frame(str(sqlite_book), today=TODAY))
 
@@ -229,7 +218,7 @@ def test_the_frame_of_drift_holds_what_json_prints(demo: Path) -> None:
     """One call; days are days, numbers are numbers, and the worst stands first."""
     by = date(2027, 9, 1)
     frame = drift_frame(str(demo), today=TODAY, of="spindle speed", by=by)
-    rows = _rows(demo, "drift", *SPEED, "--by", by.isoformat())
+    rows = rows_of(demo, "drift", *SPEED, "--by", by.isoformat())
 
     assert list(KEYS) == list(frame.columns)
     assert [row["tag"] for row in rows] == frame["tag"].tolist()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -59,6 +60,19 @@ def run_cli(
     result = CliRunner().invoke(_WithHandler("spindlebook"), [*flag, *place, *day, *args], input=answers)
     assert mistake or _MISTAKE not in result.stderr, (state_folder() / "mistakes.log").read_text()
     return Ran(result.exit_code, result.stdout, result.stderr)
+
+
+def run_well(book: Path, *args: str) -> Ran:
+    """Run a command line on a book that has to work."""
+    ran = run_cli(args, db=book)
+    assert 0 == ran.code, ran
+    return ran
+
+
+def rows_of(book: Path, *args: str) -> list[dict[str, Any]]:
+    """Return the rows that a list prints with --json."""
+    rows: list[dict[str, Any]] = json.loads(run_well(book, *args, "--json").out)
+    return rows
 
 
 def run_process(
