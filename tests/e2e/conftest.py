@@ -1,4 +1,4 @@
-"""What only tests of whole commands need: processes to break, and the demo."""
+"""What only tests of whole commands need: a book to type on, processes to break, and the demo."""
 
 from __future__ import annotations
 
@@ -10,13 +10,25 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from collection.store.engine import open_engine
+from tests.support.bench import set_up_bench
 from tests.support.cli import run_cli
 from tests.support.kills import Children, children
+from tests.support.times import NOW, TODAY
 
 if TYPE_CHECKING:
     from tests.support.postgres import Server
     from tests.support.reused import ReusedBook
     from tests.support.whole_acts import Lender
+
+
+@pytest.fixture
+def book(sqlite_book: Path) -> Path:
+    """Return the path of a book with a small shelf in it; a file of tests may have another of its own."""
+    engine = open_engine(str(sqlite_book))
+    set_up_bench(engine, TODAY, NOW)
+    engine.dispose()
+    return sqlite_book
 
 
 @pytest.fixture(scope="session")

@@ -9,14 +9,13 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pexpect
-import pytest
 
 from collection.acts.service_given import GivenService, GivenUse
 from collection.acts.service_guide import keep_answer
 from collection.acts.service_record import record_service
 from collection.analysis.guide import Place
 from collection.store.engine import fetch, open_engine, reading
-from tests.support.bench import IPA, set_up_bench
+from tests.support.bench import IPA
 from tests.support.books import digest
 from tests.support.cli import environment, run_cli
 from tests.support.times import NOW, TODAY
@@ -28,15 +27,6 @@ _KEPT = {
     "uses": "SELECT count(*) FROM movement WHERE kind = 'use' AND act_id NOT IN (SELECT act_id FROM undone)",
     "open": "SELECT count(*) FROM service WHERE void = 0 AND closed_on IS NULL",
 }
-
-
-@pytest.fixture
-def book(sqlite_book: Path) -> Path:
-    """Return the path of a book with a small shelf in it."""
-    engine = open_engine(str(sqlite_book))
-    set_up_bench(engine, TODAY, NOW)
-    engine.dispose()
-    return sqlite_book
 
 
 class Sitting:

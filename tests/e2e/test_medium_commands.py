@@ -5,21 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-import pytest
-
-from collection.store.engine import open_engine
-from tests.support.bench import set_up_bench
 from tests.support.cli import run_well
-from tests.support.times import NOW, TODAY
-
-
-@pytest.fixture
-def book(sqlite_book: Path) -> Path:
-    """Return the path of a book with a small shelf in it."""
-    engine = open_engine(str(sqlite_book))
-    set_up_bench(engine, TODAY, NOW)
-    engine.dispose()
-    return sqlite_book
 
 
 def test_the_due_list_names_checks_and_worn_disks_below_the_units(book: Path) -> None:

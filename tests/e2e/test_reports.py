@@ -16,21 +16,11 @@ from collection.exchange import report_pdf
 from collection.exchange.report_page import render
 from collection.store.engine import open_engine, reading
 from collection.views.rounds import Chosen
-from tests.support.bench import set_up_bench
 from tests.support.cli import Ran, run_cli
 from tests.support.paper import browser, pdf_of_page, sizes_of, texts_of
-from tests.support.times import NOW, TODAY
+from tests.support.times import TODAY
 
 HOSTILE = "<script>alert(1)</script>{{ 7 * 7 }}"
-
-
-@pytest.fixture
-def book(sqlite_book: Path) -> Path:
-    """Return the path of a book with a small shelf in it."""
-    engine = open_engine(str(sqlite_book))
-    set_up_bench(engine, TODAY, NOW)
-    engine.dispose()
-    return sqlite_book
 
 
 def sb(book: Path, *words: str, code: int = 0) -> Ran:

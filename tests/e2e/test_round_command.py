@@ -6,24 +6,13 @@ import json
 from pathlib import Path
 
 import pexpect
-import pytest
 
 from collection.store.engine import open_engine
-from tests.support.bench import set_up_bench
 from tests.support.books import digest
 from tests.support.cli import Ran, environment, program, run_cli
-from tests.support.times import NOW, TODAY
+from tests.support.times import TODAY
 
 SPEED = ("round", "--of", "spindle speed", "--instrument", "bench counter")
-
-
-@pytest.fixture
-def book(sqlite_book: Path) -> Path:
-    """Return the path of a book with a small shelf in it."""
-    engine = open_engine(str(sqlite_book))
-    set_up_bench(engine, TODAY, NOW)
-    engine.dispose()
-    return sqlite_book
 
 
 def _run(book: Path, *args: str, answers: str | None = None) -> Ran:

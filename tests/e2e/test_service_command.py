@@ -13,23 +13,13 @@ import pytest
 from sqlalchemy.engine import Engine
 
 from collection.store.engine import open_engine
-from tests.support.bench import set_up_bench
 from tests.support.books import digest
 from tests.support.cli import ROOT, Ran, environment, run_cli, run_python
-from tests.support.times import NOW, TODAY
+from tests.support.times import TODAY
 from tests.support.warm import warm_program
 
 SPEED = ["--instrument", "bench counter", "--as-found", "spindle speed=306.1", "--did", "set spindle speed"]
 READY = [*SPEED, "--as-left", "spindle speed=200.0 ms", "--outcome", "ready"]
-
-
-@pytest.fixture
-def book(sqlite_book: Path) -> Path:
-    """Return the path of a book with a small shelf in it."""
-    engine = open_engine(str(sqlite_book))
-    set_up_bench(engine, TODAY, NOW)
-    engine.dispose()
-    return sqlite_book
 
 
 @pytest.fixture

@@ -9,21 +9,9 @@ from typing import Any
 
 import pytest
 
-from collection.store.engine import open_engine
-from tests.support.bench import set_up_bench
 from tests.support.cli import ROOT, Ran, run_cli
-from tests.support.times import NOW, TODAY
 
 BRAM = ["--to", "Bram Oakhollow", "--due", "2026-04-01"]
-
-
-@pytest.fixture
-def book(sqlite_book: Path) -> Path:
-    """Return the path of a book with a small shelf in it."""
-    engine = open_engine(str(sqlite_book))
-    set_up_bench(engine, TODAY, NOW)
-    engine.dispose()
-    return sqlite_book
 
 
 def _run(book: Path, *args: str) -> Ran:
