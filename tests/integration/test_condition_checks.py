@@ -27,7 +27,6 @@ from collection.views.unit_list import Wanted
 from collection.views.units import find_unit
 from collection.views.verify import verify
 from tests.integration.test_verify import rewrite
-from tests.support.bench import set_up_bench
 from tests.support.books import digest
 from tests.support.shelf import shelf
 from tests.support.times import NOW, TODAY
@@ -43,13 +42,6 @@ LOOKED = GivenCheck(
     instrument="hand strobe",
     photos=(SIDE,),
 )
-
-
-@pytest.fixture
-def bench(engine: Engine) -> Engine:
-    """Return an engine on a book with a small shelf in it."""
-    set_up_bench(engine, TODAY, NOW)
-    return engine
 
 
 def _against(engine: Engine, tag: str, until: date, on: date | None = None) -> str:

@@ -37,19 +37,12 @@ from collection.store.engine import fetch, reading
 from collection.views.limit_list import limit_list
 from collection.views.procedure_sheet import procedure_sheet
 from collection.views.verify import verify
-from tests.support.bench import BELT, IPA, set_up_bench
+from tests.support.bench import BELT, IPA
 from tests.support.books import digest, named
 from tests.support.drawer import GREASE, Drawer
 from tests.support.times import NOW, TODAY
 
 AT: Any = {"today": TODAY, "now": NOW}
-
-
-@pytest.fixture
-def bench(engine: Engine) -> Engine:
-    """Return an engine on a book with a small shelf in it."""
-    set_up_bench(engine, TODAY, NOW)
-    return engine
 
 
 def _refused(engine: Engine, says: str, act: Callable[[], Any]) -> None:

@@ -23,19 +23,11 @@ from collection.store.engine import reading
 from collection.views.condition_checks import condition_checks
 from collection.views.units import find_unit
 from collection.views.verify import verify
-from tests.support.bench import set_up_bench
 from tests.support.books import scalar
 from tests.support.times import NOW, TODAY
 
 AT: dict[str, Any] = {"today": TODAY, "now": NOW}
 BRAM, ILSE = "Bram Oakhollow", "Ilse Vanterpool"
-
-
-@pytest.fixture
-def bench(engine: Engine) -> Engine:
-    """Return an engine on a book with a small shelf in it."""
-    set_up_bench(engine, TODAY, NOW)
-    return engine
 
 
 def _refused(do: Callable[..., Any], *args: Any, **given: Any) -> str:

@@ -25,19 +25,11 @@ from collection.views.checks import AlsoDue, also_due
 from collection.views.instrument_list import InstrumentRow, find_instrument_row
 from collection.views.media import MediumRow, find_medium, unknown_disks
 from collection.views.verify import verify
-from tests.support.bench import set_up_bench
 from tests.support.books import digest, scalar
 from tests.support.times import NOW, TODAY
 
 AT: dict[str, Any] = {"today": TODAY, "now": NOW}
 SPEED = "spindle speed"
-
-
-@pytest.fixture
-def bench(engine: Engine) -> Engine:
-    """Return an engine on a book with a small shelf in it."""
-    set_up_bench(engine, TODAY, NOW)
-    return engine
 
 
 def _read(engine: Engine, tag: str, value: str = "300", **more: Any) -> tuple[str, ...]:

@@ -22,17 +22,10 @@ from collection.views.bench_sheet import BenchSheet, bench_sheet
 from collection.views.loan_slip import LoanSlip, loan_slips
 from collection.views.procedures import find_procedures
 from collection.views.service_guide_readings import readings_as_found, readings_as_left
-from tests.support.bench import BELT, IPA, SWAB, set_up_bench
+from tests.support.bench import BELT, IPA, SWAB
 from tests.support.times import NOW, TODAY
 
 WORK = ("replace belt", "clean head")
-
-
-@pytest.fixture
-def bench(engine: Engine) -> Engine:
-    """Return an engine on a book with a small shelf in it."""
-    set_up_bench(engine, TODAY, NOW)
-    return engine
 
 
 def sheet(engine: Engine, tag: str = "D1", *asked: str) -> BenchSheet:

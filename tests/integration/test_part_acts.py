@@ -15,18 +15,11 @@ from collection.errors import NeedsReason, Refused
 from collection.store.engine import reading
 from collection.views.parts import parts_of
 from collection.views.units import find_unit, unit_on
-from tests.support.bench import BELT, set_up_bench
+from tests.support.bench import BELT
 from tests.support.books import digest, scalar
 from tests.support.times import NOW, TODAY
 
 AT: dict[str, Any] = {"today": TODAY, "now": NOW}
-
-
-@pytest.fixture
-def bench(engine: Engine) -> Engine:
-    """Return an engine on a book with a small shelf in it."""
-    set_up_bench(engine, TODAY, NOW)
-    return engine
 
 
 def parts(engine: Engine, tag: str) -> list[tuple[str, str, str, str]]:

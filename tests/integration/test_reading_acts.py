@@ -17,18 +17,10 @@ from collection.views.reading_list import ReadingRow, readings_of
 from collection.views.readings import last_readings
 from collection.views.services import services_on
 from collection.views.units import find_unit, unit_on
-from tests.support.bench import set_up_bench
 from tests.support.books import act, digest, scalar
 from tests.support.times import NOW, TODAY
 
 SPEED = "spindle speed"
-
-
-@pytest.fixture
-def bench(engine: Engine) -> Engine:
-    """Return an engine on a book with a small shelf in it."""
-    set_up_bench(engine, TODAY, NOW)
-    return engine
 
 
 def _add(engine: Engine, tag: str, measurement: str, value: str, **more: Any) -> ReadingRow:

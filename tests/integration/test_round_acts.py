@@ -14,18 +14,11 @@ from collection.errors import Refused
 from collection.store.engine import reading
 from collection.views.rounds import Chosen
 from collection.views.unit_list import Wanted
-from tests.support.bench import IPA, SWAB, set_up_bench
+from tests.support.bench import IPA, SWAB
 from tests.support.books import act, digest, named, scalar
 from tests.support.times import NOW, TODAY
 
 SPEED = GivenRound(measurement="spindle speed", instrument="bench counter")
-
-
-@pytest.fixture
-def bench(engine: Engine) -> Engine:
-    """Return an engine on a book with a small shelf in it."""
-    set_up_bench(engine, TODAY, NOW)
-    return engine
 
 
 def _keep(engine: Engine, given: GivenRound, *answers: Answer) -> RoundDone:

@@ -18,20 +18,13 @@ from collection.views.procedures import cautions_before, find_procedures
 from collection.views.service_report import cautions_ahead, procedures_ahead, service_report
 from collection.views.services import open_service_of
 from collection.views.units import find_unit, unit_on
-from tests.support.bench import BELT, IPA, SWAB, set_up_bench
+from tests.support.bench import BELT, IPA, SWAB
 from tests.support.books import act, digest, scalar
 from tests.support.times import NOW, TODAY
 
 SPEED_FOUND = GivenReading("spindle speed", "301", instrument="bench counter")
 
 Act = Callable[..., ServiceDone]
-
-
-@pytest.fixture
-def bench(engine: Engine) -> Engine:
-    """Return an engine on a book with a small shelf in it."""
-    set_up_bench(engine, TODAY, NOW)
-    return engine
 
 
 def _do(act: Act, engine: Engine, tag: str = "D1", **given: Any) -> ServiceDone:

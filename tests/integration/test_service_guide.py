@@ -27,18 +27,11 @@ from collection.views.service_guide_work import (
     tasks_offered,
 )
 from collection.views.units import find_unit, unit_on
-from tests.support.bench import BELT, IPA, SWAB, set_up_bench
+from tests.support.bench import BELT, IPA, SWAB
 from tests.support.books import act, digest
 from tests.support.times import NOW, TODAY
 
 FOUND = GivenReading("spindle speed", "306.1", instrument="bench counter")
-
-
-@pytest.fixture
-def bench(engine: Engine) -> Engine:
-    """Return an engine on a book with a small shelf in it."""
-    set_up_bench(engine, TODAY, NOW)
-    return engine
 
 
 def _keep(

@@ -16,18 +16,11 @@ from collection.errors import Refused
 from collection.store.engine import fetch, reading
 from collection.views.service_report import ServiceReport, doubts_of, service_report
 from collection.views.units import find_unit, unit_on
-from tests.support.bench import BELT, IPA, SWAB, set_up_bench
+from tests.support.bench import BELT, IPA, SWAB
 from tests.support.books import act, digest, scalar
 from tests.support.times import NOW, TODAY
 
 SPEED = "spindle speed"
-
-
-@pytest.fixture
-def bench(engine: Engine) -> Engine:
-    """Return an engine on a book with a small shelf in it."""
-    set_up_bench(engine, TODAY, NOW)
-    return engine
 
 
 def _speed(value: str, unit: str = "", **more: str) -> GivenReading:
