@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
+from typing import TypeVar
 
 from collection.acts.days import past_day
 from collection.acts.texts import refuse_texts
@@ -12,25 +13,36 @@ from collection.analysis.checks import UNITS_COMPARED
 from collection.errors import Refused, fold
 from collection.schema.measurement import GRADES
 from collection.views.fitness import What
+from collection.views.instrument_list import InstrumentRow
+from collection.views.media import MediumRow
 from collection.views.people import find_person
 
+R = TypeVar("R", InstrumentRow, MediumRow)
 MOST_MONTHS = 1200
 
 
-def note_check(work: Work, what: What, row_id: int, result: str, *, on: str, by: str, note: str) -> None:
-    """Append a check of an instrument or a disk. Raises Refused for a result that is none."""
+def checked(work: Work, what: What, find: Callable[[], R], result: str, *, on: str, by: str, note: str) -> R:
+    """Note a check of an instrument or a disk and end the act; returns what `find` finds then.
+
+    Raises Refused for a result that is none, an unknown person, and what is retired.
+    """
+    row = find()
+    refuse_retired(row.name, row.retired_on, row.retired_reason)
     refuse_texts(note=note)
     if fold(result) not in GRADES:
         raise Refused(f'"{result}" is no result of a check.', "Type pass, marginal or fail.")
     work.append(
         "inspection",
-        instrument_id=row_id if what == "instrument" else None,
-        medium_id=row_id if what == "medium" else None,
+        instrument_id=row.id if what == "instrument" else None,
+        medium_id=row.id if what == "medium" else None,
         checked_on=past_day(on, work.today, "--on"),
         result=fold(result),
         by_id=find_person(work.conn, by).id if by else work.who_id,
         note=note or None,
     )
+    made = find()
+    work.commit(f"{row.name}: checked, {fold(result)}")
+    return made
 
 
 def retire(work: Work, what: What, row_id: int, version: int, *, on: str, reason: str) -> str:

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 from sqlalchemy.engine import Engine
 
 from collection.acts.days import past_day
 from collection.acts.inspections import (
+    checked,
     months_given,
-    note_check,
     refuse_few_compared,
     refuse_retired,
     retire,
@@ -113,12 +114,8 @@ def check_instrument(
 ) -> InstrumentRow:
     """Note a check of an instrument: pass, marginal or fail. Readings with one that failed are marked from then on."""
     with open_work(engine, "instrument check", today=today, now=now) as work:
-        row = find_instrument_row(work.conn, name, today)
-        refuse_retired(row.name, row.retired_on, row.retired_reason)
-        note_check(work, "instrument", row.id, result, on=on, by=by, note=note)
-        made = find_instrument_row(work.conn, name, today)
-        work.commit(f"{row.name}: checked, {fold(result)}")
-    return made
+        find = partial(find_instrument_row, work.conn, name, today)
+        return checked(work, "instrument", find, result, on=on, by=by, note=note)
 
 
 def instrument_repaired(

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime
+from functools import partial
 from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Engine
 
 from collection.acts.days import past_day
 from collection.acts.inspections import (
+    checked,
     months_given,
-    note_check,
     refuse_few_compared,
     refuse_retired,
     retire,
@@ -138,12 +139,8 @@ def check_medium(
 ) -> MediumRow:
     """Note a check of a disk: pass, marginal or fail. Readings with one that failed are marked from then on."""
     with open_work(engine, "medium check", today=today, now=now) as work:
-        row = find_medium(work.conn, name, today)
-        refuse_retired(row.name, row.retired_on, row.retired_reason)
-        note_check(work, "medium", row.id, result, on=on, by=by, note=note)
-        made = find_medium(work.conn, name, today)
-        work.commit(f"{row.name}: checked, {fold(result)}")
-    return made
+        find = partial(find_medium, work.conn, name, today)
+        return checked(work, "medium", find, result, on=on, by=by, note=note)
 
 
 def retire_medium(

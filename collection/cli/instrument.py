@@ -10,8 +10,8 @@ import click
 from collection.cli.face import Face
 from collection.cli.instrument_compare import compare_command
 from collection.cli.medium import (
-    RESULTS,
     check_objects,
+    check_options,
     day_shown,
     form_of,
     given,
@@ -175,12 +175,7 @@ def edit_command(face: Face, /, name: str, new_name: str | None, reason: str, **
 
 
 @instrument_group.command("check")
-@click.argument("name")
-@click.argument("result", type=click.Choice(RESULTS))
-@click.option("--on", default="", metavar="DATE", help="Day of the check (else today).")
-@click.option("--by", default="", metavar="PERSON", help="Who checked it.")
-@click.option("--note", default="", metavar="TEXT", help="What was seen.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
+@check_options
 @click.pass_obj
 def check_command(face: Face, /, name: str, result: str, as_json: bool, **told: Any) -> None:
     """Note a check of an instrument: pass, marginal or fail.

@@ -39,6 +39,20 @@ def _told(command: Callable[P, T]) -> Callable[P, T]:
     return command
 
 
+def check_options(command: Callable[P, T]) -> Callable[P, T]:
+    """Add what is told of a check of an instrument or a disk."""
+    for option in (
+        click.option("--json", "as_json", is_flag=True, help="Print JSON: one object."),
+        click.option("--note", default="", metavar="TEXT", help="What was seen."),
+        click.option("--by", default="", metavar="PERSON", help="Who checked it."),
+        click.option("--on", default="", metavar="DATE", help="Day of the check (else today)."),
+        click.argument("result", type=click.Choice(RESULTS)),
+        click.argument("name"),
+    ):
+        command = option(command)
+    return command
+
+
 @click.group("medium")
 def medium_group() -> None:
     """Keep the disks that units are read, cleaned and tried with."""
@@ -156,12 +170,7 @@ def edit_command(face: Face, /, name: str, reason: str, **told: Any) -> None:
 
 
 @medium_group.command("check")
-@click.argument("name")
-@click.argument("result", type=click.Choice(RESULTS))
-@click.option("--on", default="", metavar="DATE", help="Day of the check (else today).")
-@click.option("--by", default="", metavar="PERSON", help="Who checked it.")
-@click.option("--note", default="", metavar="TEXT", help="What was seen.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
+@check_options
 @click.pass_obj
 def check_command(face: Face, /, name: str, result: str, as_json: bool, **told: Any) -> None:
     """Note a check of a disk: pass, marginal or fail.
