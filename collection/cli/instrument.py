@@ -17,6 +17,7 @@ from collection.cli.medium import (
     given,
     last_of,
     next_check,
+    retire_options,
     say_changes,
     show_checks,
 )
@@ -207,11 +208,7 @@ def repaired_command(face: Face, /, name: str, as_json: bool, **told: Any) -> No
 
 
 @instrument_group.command("retire")
-@click.argument("name")
-@click.option("--reason", required=True, metavar="TEXT", help="Why it goes.")
-@click.option("--on", default="", metavar="DATE", help="Its last day (else today).")
-@click.option("--anyway", default="", metavar="REASON", help="Why a reference goes without three units read with both.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
+@retire_options
 @click.pass_obj
 def retire_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
     """Retire an instrument.

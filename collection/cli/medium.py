@@ -53,6 +53,20 @@ def check_options(command: Callable[P, T]) -> Callable[P, T]:
     return command
 
 
+def retire_options(command: Callable[P, T]) -> Callable[P, T]:
+    """Add what is told of an instrument or a disk that goes."""
+    without = "Why a reference goes without three units read with both."
+    for option in (
+        click.option("--json", "as_json", is_flag=True, help="Print JSON: one object."),
+        click.option("--anyway", default="", metavar="REASON", help=without),
+        click.option("--on", default="", metavar="DATE", help="Its last day (else today)."),
+        click.option("--reason", required=True, metavar="TEXT", help="Why it goes."),
+        click.argument("name"),
+    ):
+        command = option(command)
+    return command
+
+
 @click.group("medium")
 def medium_group() -> None:
     """Keep the disks that units are read, cleaned and tried with."""
@@ -184,11 +198,7 @@ def check_command(face: Face, /, name: str, result: str, as_json: bool, **told: 
 
 
 @medium_group.command("retire")
-@click.argument("name")
-@click.option("--reason", required=True, metavar="TEXT", help="Why it goes.")
-@click.option("--on", default="", metavar="DATE", help="Its last day (else today).")
-@click.option("--anyway", default="", metavar="REASON", help="Why a reference goes without three units read with both.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
+@retire_options
 @click.pass_obj
 def retire_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:
     """Retire a disk.
