@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from collection.acts.leaving import refuse_leaving
 from collection.acts.work import Work
 from collection.analysis.readiness import READY
 from collection.errors import Refused, fold, nearest, typed
 from collection.schema.equipment import STANDINGS
 from collection.views.due import Facts, due_facts
+from collection.views.exits import GONE
 from collection.views.people import find_person
 from collection.views.places import find_location
 from collection.views.units import LOST, ON_LOAN, Unit
@@ -82,9 +84,10 @@ def enter_standing(work: Work, unit: Unit, told: Standing, *, by_id: int | None 
     """Enter the standing of a unit from a day on; returns the word.
 
     by_id: who uses it from then on, or changed it; whoever writes the act where nobody is told.
-    Raises Refused for an unknown word; for "on loan", which a loan enters; for a unit that is on loan; for
-    "gone" without a reason; and for a unit called ready or in use, without a reason, while a fault is open, a
-    last reading is out of its limits, or what its last service had to measure again is missing.
+    Raises Refused for an unknown word; for "on loan", which a loan enters; for a unit that is on loan, unless
+    it is called missing; for "gone" without a reason, and as `refuse_leaving`; and for a unit called ready or in
+    use, without a reason, while a fault is open, a last reading is out of its limits, or what its last service had
+    to measure again is missing.
     """
     word = standing_word(told.word)
     if word == ON_LOAN:
@@ -97,8 +100,10 @@ def enter_standing(work: Work, unit: Unit, told: Standing, *, by_id: int | None 
             f"{unit.tag} is on loan to {unit.loan.person} since {unit.loan.out_on}.",
             f"Type: spindlebook loan back {typed(unit.tag)}",
         )
-    if word == "gone" and not told.reason:
-        raise Refused(f"{unit.tag} is not called gone without a reason.", 'Add --reason "sold to the museum".')
+    if word == GONE:
+        if not told.reason:
+            raise Refused(f"{unit.tag} is not called gone without a reason.", 'Add --reason "sold to the museum".')
+        refuse_leaving(work.conn, unit.id, told.day, work.today)
     if word in READY and not told.reason:
         _check_ready(work, unit, word)
     work.append(

@@ -321,13 +321,15 @@ def test_a_unit_is_retired_with_a_reason_and_keeps_its_past(engine: Engine) -> N
 
 
 def test_a_lent_unit_changes_its_standing_only_when_lost_or_back(engine: Engine) -> None:
-    """Ready is refused with the loan's name; missing is taken."""
+    """Ready is refused with the loan's name, and gone, which would leave the loan open for ever; missing is taken."""
     with shelf(engine) as made:
         made.lend(made.unit("D1"), "2026-01-05", "2026-04-05")
 
     says = refusal(engine, lambda: enter(engine, "D1", standing="ready", **TIMES))
+    gone = refusal(engine, lambda: enter(engine, "D1", standing="gone", reason="sold", **TIMES))
 
     assert "D1 is on loan to Ilva since 2026-01-05. Type: spindlebook loan back D1" == says
+    assert f'{says}; if it never comes back: spindlebook loan back D1 --lost "WHAT BECAME OF IT"' == gone
     enter(engine, "D1", standing="missing", **TIMES)
     assert "missing" == unit(engine).standing
 
