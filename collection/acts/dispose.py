@@ -16,17 +16,10 @@ from collection.errors import Refused, typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
 from collection.views.exits import GONE, Exit, exits_of
-from collection.views.inventory import last_seen
-from collection.views.reservations import reserved
-from collection.views.services import open_service_of
 from collection.views.units import Unit, find_unit, unit_on
 
 PAID = ("sold", "exchanged")
 NOBODY = ("scrapped", "lost")  # ways out in which nobody receives the unit
-_BORROWED = """
-SELECT l.name, p.name FROM loan_item i JOIN loan l ON l.id = i.loan_id JOIN person p ON p.id = l.person_id
-WHERE i.void = 0 AND l.void = 0 AND l.direction = 'in' AND i.unit_id = :unit AND i.back_on IS NULL ORDER BY l.id LIMIT 1
-"""
 _PAIRED = """
 SELECT id, from_date FROM pairing
 WHERE void = 0 AND to_date IS NULL AND :unit IN (drive_id, supply_unit_id) ORDER BY id
@@ -49,9 +42,9 @@ class GivenExit:
 def dispose(engine: Engine, tag: str, given: GivenExit, *, on: str = "", today: date, now: datetime) -> Exit:
     """Let a unit leave for good from a (partial) day on; it stands gone, its pairings end, its tag stays its own.
 
-    For a unit that is gone already with nothing told, what is told is added to that day. Raises Refused for a unit that
-    is on loan, borrowed, reserved or in an open service, for one that left as told before, for a way out that is none,
-    without a reason, without somebody who receives it where the way out asks for one, and where somebody had it later.
+    For a unit that is gone already with nothing told, what is told is added to that day. Raises Refused as
+    `refuse_leaving` does, for one that left as told before, for a way out that is none, without a reason, and without
+    somebody who receives it where the way out asks for one.
     """
     with open_work(engine, "unit dispose", today=today, now=now, reason=given.reason.strip() or None) as work:
         unit = unit_on(work.conn, find_unit(work.conn, tag).id, today)
@@ -61,8 +54,6 @@ def dispose(engine: Engine, tag: str, given: GivenExit, *, on: str = "", today: 
         made = next(each for each in exits_of(work.conn, unit.id) if each.id == row_id)
         _refuse_contradiction(made)
         if unit.standing != GONE:
-            _refuse_tied(work.conn, unit, today)
-            _refuse_seen_since(work.conn, unit, day, today)
             enter_standing(work, unit, Standing(GONE, day, f"{made.how}: {made.reason}"))
             end_pairings(work, unit.id, day)
         # No name of a person stands in a summary: it is sealed, and people can be forgotten.
@@ -108,50 +99,7 @@ def _day(unit: Unit, told: list[Exit], on: str, today: date) -> str:
         if on and day != unit.standing_from:
             raise Refused(f"{unit.tag} is gone since {unit.standing_from}, not since {day}.", "Leave --on out.")
         return unit.standing_from
-    if unit.standing_from > day:
-        raise Refused(
-            f"{unit.tag} stands {unit.standing} since {unit.standing_from}, after {day}.",
-            "Type a day on which it had left: --on DATE.",
-        )
     return day
-
-
-def _refuse_tied(conn: Connection, unit: Unit, today: date) -> None:
-    """Refuse a unit that somebody else has, owns for the time, was promised, or works on."""
-    if unit.loan is not None:
-        raise Refused(
-            f"{unit.tag} is on loan to {unit.loan.person} (loan {unit.loan.name}).",
-            f"End the loan first: spindlebook loan back {typed(unit.tag)}",
-        )
-    borrowed = fetch(conn, _BORROWED, unit=unit.id)
-    if borrowed:
-        raise Refused(
-            f"{unit.tag} is borrowed from {borrowed[0][1]} (loan {borrowed[0][0]}): it goes back, and nowhere else.",
-            f"Type: spindlebook loan give-back {typed(unit.tag)}",
-        )
-    promised = reserved(conn, unit.id, today, date.max)
-    if promised:
-        raise Refused(
-            f"{unit.tag} is reserved for {promised[0].person} from {promised[0].from_date}.",
-            f"Type first: spindlebook loan unreserve {typed(unit.tag)}",
-        )
-    service = open_service_of(conn, unit.id)
-    if service is not None:
-        raise Refused(
-            f"{unit.tag} has a service open since {service.opened_on}.",
-            f"Close it first: spindlebook service close {typed(unit.tag)} --outcome away",
-        )
-
-
-def _refuse_seen_since(conn: Connection, unit: Unit, day: str, today: date) -> None:
-    """Refuse a (partial) day after which a record shows that the unit was still here."""
-    last = last_seen(conn, today, unit.id).get(unit.id)
-    if last is not None and last.day[: len(day)] > day:
-        raise Refused(
-            f"{unit.tag} was here on {last.day}, after {day}: {last.what}.",
-            "Type a day on which it had left: --on DATE; or take back the act that is wrong:"
-            f" spindlebook history {typed(unit.tag)}",
-        )
 
 
 def _refuse_contradiction(told: Exit) -> None:

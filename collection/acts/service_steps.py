@@ -11,6 +11,7 @@ from sqlalchemy.engine import Connection
 
 from collection.acts.adjustments import note_turn
 from collection.acts.instruments import Instruments
+from collection.acts.leaving import refuse_leaving
 from collection.acts.lubrication import doubt_mixed, note_lubed
 from collection.acts.readings import GivenReading, held_against, record_reading
 from collection.acts.service_given import GivenService
@@ -23,6 +24,7 @@ from collection.analysis.readiness import READY, Obstacles, Retest, obstacles
 from collection.errors import NeedsReason, Refused, fold, nearest, typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
+from collection.views.exits import GONE
 from collection.views.faults import open_faults_on
 from collection.views.lubricants import lubricants_on
 from collection.views.people import find_person
@@ -123,8 +125,8 @@ def finish_service(work: Work, bench: Bench, given: GivenService) -> None:
 
     A unit that has arrived was looked over with this, and stands on the bench unless an outcome is told.
 
-    Raises Refused for an outcome that is none, and for a unit that would be called ready while something
-    stands against it and no reason is given.
+    Raises Refused for an outcome that is none, for a unit that would be called ready while something stands against
+    it and no reason is given, and as `refuse_leaving` where it would be gone.
     """
     outcome = _outcome(given.outcome)
     standing = outcome or bench.unit.standing
@@ -136,6 +138,8 @@ def finish_service(work: Work, bench: Bench, given: GivenService) -> None:
             says = f"{standing} all the same ({given.anyway}): {'; '.join(against.sentences)}"
             work.doubt("service", bench.service_id, "outcome", standing, says)
     work.update("service", bench.service_id, closed_on=bench.on.isoformat(), outcome=outcome or None, guide=None)
+    if outcome == GONE:
+        refuse_leaving(work.conn, bench.unit.id, bench.on.isoformat(), work.today)
     if outcome or bench.unit.standing == ARRIVED:
         _stand(work, bench, outcome or "on the bench")
 

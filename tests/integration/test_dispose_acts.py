@@ -10,8 +10,13 @@ import pytest
 from sqlalchemy.engine import Engine
 
 from collection.acts.condition_checks import GivenCheck, add_check
+from collection.acts.damage import GivenDamage, add_damage
 from collection.acts.dispose import GivenExit, dispose, edit_exit
+from collection.acts.loan_back import take_back
+from collection.acts.loan_given import ComingBack
 from collection.acts.loan_in import give_back
+from collection.acts.service_given import GivenService
+from collection.acts.service_record import record_service
 from collection.acts.undo import undo
 from collection.acts.units import add_unit, enter
 from collection.errors import Expected, Moved
@@ -174,6 +179,66 @@ def test_nothing_leaves_before_the_last_day_on_which_the_book_has_it_here(engine
         undo(engine, None, **TIMES)
 
 
+def test_no_standing_of_gone_leaves_what_holds_a_unit_here_open(engine: Engine) -> None:
+    """It is refused as a disposal is, with what to type; a day at which nothing holds it any more is taken."""
+    with shelf(engine) as made:
+        on_loan(made, made.unit("D2"), "out")
+        on_loan(made, made.unit("D3"), "in")
+        reserve(made, made.unit("D4"), "2026-03-01")
+        made.work.insert("service", name="S", unit_id=made.unit("D5"), opened_on="2026-02-01")
+        made.standing(made.unit("D6"), "in use", "2026-02-28")
+        made.reading(made.series(made.unit("D7")), "2026-02-28", 300.0)
+    kept, seen = digest(engine), "was here on 2026-02-28, after 2026-02-27: reading"
+
+    for tag, says, hint in (
+        ("D2", "is on loan to Ada Quill", "loan back D2 --lost"),
+        ("D3", "is borrowed from Ada Quill", "damage add D3"),
+        ("D4", "is reserved for Ada Quill", "loan unreserve D4"),
+        ("D5", "has a service open", "service close D5"),
+        ("D6", "stands in use since 2026-02-28, after 2026-02-27", "--on DATE"),
+        ("D7", seen, "history D7"),
+    ):
+        with pytest.raises(Expected) as refused:
+            enter(engine, tag, standing="gone", reason="sold", on="2026-02-27", **TIMES)
+        assert says in str(refused.value)
+        assert hint in str(refused.value)
+    assert kept == digest(engine)
+    for tag in ("D6", "D7"):
+        enter(engine, tag, standing="gone", reason="sold", on="2026-02-28", **TIMES)
+
+
+def test_what_is_lost_on_a_loan_ends_it_and_leaves(engine: Engine) -> None:
+    """The way that a refusal names: taken back as lost, it stands missing, and is then gone, from that day on."""
+    with shelf(engine) as made:
+        on_loan(made, made.unit("D1"), "out")
+        on_loan(made, made.unit("D2"), "in")
+    take_back(engine, [ComingBack("D1", lost="stolen from the car")], on="2026-02-20", **TIMES)
+    dispose(engine, "D1", GivenExit("lost", "stolen"), on="2026-02-20", **TIMES)
+
+    with pytest.raises(Expected, match="damage add D2"):
+        dispose(engine, "D2", GivenExit("lost", "stolen"), **TIMES)
+    add_damage(engine, "D2", GivenDamage("loss", "stolen", missing=True), on="2026-02-20", **TIMES)
+    give_back(engine, ["D2"], on="2026-02-20", **TIMES)
+    assert {("D1", "2026-02-20"), ("D2", "2026-02-20")} == {(each.tag, each.left_on) for each in left(engine)}
+    assert [] == _broken(engine)
+
+
+@pytest.mark.parametrize("direction", ["out", "in"])
+def test_no_service_ends_with_a_unit_gone_that_others_have_or_own(engine: Engine, direction: str) -> None:
+    """Nor one before a day on which it was here; a free one may leave at its end."""
+    with shelf(engine) as made:
+        on_loan(made, made.unit("D1"), direction)
+        made.reading(made.series(made.unit("D2")), "2026-02-28", 300.0)
+    kept, given = digest(engine), GivenService(outcome="gone", anyway="it is here", on="2026-02-27")
+
+    with pytest.raises(Expected, match="is on loan to Ada Quill" if direction == "out" else "is borrowed from Ada"):
+        record_service(engine, "D1", given, **TIMES)
+    with pytest.raises(Expected, match="was here on 2026-02-28, after 2026-02-27: reading"):
+        record_service(engine, "D2", given, **TIMES)
+    assert kept == digest(engine)
+    record_service(engine, "D2", replace(given, on="2026-02-28"), **TIMES)
+
+
 def test_a_record_that_was_taken_back_keeps_nothing_here(engine: Engine) -> None:
     """Nor is it asked what was before, or of a unit that is gone and is told of only now."""
     with shelf(engine) as made:
@@ -185,7 +250,8 @@ def test_a_record_that_was_taken_back_keeps_nothing_here(engine: Engine) -> None
         dispose(engine, "D1", scrapped, on="2026-02-20", **TIMES)
     undo(engine, None, **TIMES)
     dispose(engine, "D1", scrapped, on="2026-02-20", **TIMES)
-    enter(engine, "D2", standing="gone", on="2026-02-19", reason="worn", **TIMES)
+    with shelf(engine) as made:  # as an earlier program let it be entered
+        made.standing(find_unit(made.work.conn, "D2").id, "gone", "2026-02-19")
     dispose(engine, "D2", scrapped, **TIMES)
 
     assert ["2026-02-20", "2026-02-19"] == [each.left_on for each in left(engine)]
@@ -241,7 +307,9 @@ def test_what_is_given_back_is_gone_on_that_day_though_it_was_gone_before(engine
     """So neither an entry between the two days nor an undo leaves it here, and it is listed once."""
     with shelf(engine) as made:
         on_loan(made, made.unit("D1"), "in")
-    gone = _act(engine, lambda: enter(engine, "D1", standing="gone", on="2026-02-01", reason="at theirs", **TIMES))
+    with shelf(engine) as made:  # as an earlier program let it be entered
+        made.standing(find_unit(made.work.conn, "D1").id, "gone", "2026-02-01")
+    gone = int(scalar(engine, "SELECT max(id) FROM act"))
     give_back(engine, ["D1"], on="2026-02-10", **TIMES)
     assert ["2026-02-10"] == [each.left_on for each in left(engine)]
     enter(engine, "D1", standing="donor", on="2026-02-05", reason="seen then", **TIMES)
