@@ -65,13 +65,28 @@ class FailedGrade(NamedTuple):
 
 
 def safety_checks(conn: Connection, unit_id: int | None = None) -> list[SafetyCheck]:
-    """Return the checks of a unit, or of all units: the last first."""
+    """Return the checks of a unit, or of all: of each unit the one that holds, then the others, the last first."""
     return _checks(conn, _one(unit_id))
 
 
 def _checks(conn: Connection, only: str) -> list[SafetyCheck]:
-    rows = fetch(conn, _CHECKS.format(only=only.format("c.unit_id")))
-    return [SafetyCheck._make("" if value is None else value for value in row) for row in rows]
+    of_unit: dict[int, list[SafetyCheck]] = {}
+    for row in fetch(conn, _CHECKS.format(only=only.format("c.unit_id"))):
+        check = SafetyCheck._make("" if value is None else value for value in row)
+        of_unit.setdefault(check.unit_id, []).append(check)
+    return [check for checks in of_unit.values() for check in _holding_first(checks)]
+
+
+def _holding_first(checks: list[SafetyCheck]) -> list[SafetyCheck]:
+    """Put first the check that holds: of those that may have been the last, the one that was entered last.
+
+    One of which only the month is known may have been made after another of that month.
+    """
+    if len(checks) < 2:
+        return checks
+    newest = max(parse_day(each.checked_on).first for each in checks)
+    holds = max((each for each in checks if parse_day(each.checked_on).last >= newest), key=lambda each: each.id)
+    return [holds, *(each for each in checks if each is not holds)]
 
 
 def _one(unit_id: int | None) -> str:
@@ -194,7 +209,8 @@ def safety_months(conn: Connection) -> int | None:
 
 def _last(conn: Connection, unit_id: int, on: date | None) -> SafetyCheck | None:
     day = "9999" if on is None else on.isoformat()
-    return next((each for each in safety_checks(conn, unit_id) if each.checked_on <= day), None)
+    made = _holding_first([each for each in safety_checks(conn, unit_id) if each.checked_on <= day])
+    return made[0] if made else None
 
 
 class SafetyRow(NamedTuple):

@@ -21,7 +21,7 @@ from collection.store.engine import reading
 from collection.views.attachments import attachments_of
 from collection.views.card import card_of
 from collection.views.condition_checks import CheckReading, condition_checks
-from collection.views.safety import safety_against, safety_failed, safety_rows
+from collection.views.safety import safety_against, safety_against_each, safety_failed, safety_rows
 from collection.views.unchecked import unchecked
 from collection.views.unit_list import Wanted
 from collection.views.units import find_unit
@@ -177,6 +177,24 @@ def test_a_failed_check_stands_until_one_is_passed(bench: Engine) -> None:
     enter(bench, "D1", standing="gone", reason="sold", **TIMES)
     with reading(bench) as conn:
         assert ["P1"] == [row.tag for row in safety_rows(conn, TODAY)]
+
+
+def test_of_checks_of_one_month_the_one_that_was_entered_last_holds(bench: Engine) -> None:
+    """A check known to its month may have been made after one of a day of it; one of a later day has not."""
+    with reading(bench) as conn:
+        unit = find_unit(conn, "P1").id
+    held = []
+    for result, day in (("pass", "2026-02-05"), ("fail", "2026-02"), ("pass", "2026-02-20"), ("fail", "2026-02-19")):
+        add_safety_check(bench, "P1", result, by="Ilse Vanterpool", on=day, **TIMES)
+        with reading(bench) as conn:
+            held.append(safety_failed(conn, unit))
+
+    assert [False, True, False, False] == held
+    with reading(bench) as conn:
+        assert [True, True, False] == [safety_failed(conn, unit, date(2026, 2, day)) for day in (4, 19, 20)]
+        listed = [row.checked_on for row in safety_rows(conn, TODAY, unit)]
+        assert {} == safety_against_each(conn, {unit: TODAY})
+    assert ["2026-02-20", "2026-02-19", "2026-02-05", "2026-02"] == listed
 
 
 def test_a_grade_of_a_service_can_fail_a_unit_and_passes_none(bench: Engine) -> None:
