@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -11,6 +12,9 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
+
+if TYPE_CHECKING:
+    from collection.views.safety import SafetyRow
 
 
 @click.group("safety")
@@ -40,10 +44,22 @@ def add_command(face: Face, /, tag: str, mode: Mode, **told: Any) -> None:
     Keys of --json: those of safety list.
     """
     from collection.acts.safety_checks import add_safety_check
+    from collection.quantity import show_day
+    from collection.store.book import open_book
+    from collection.views.safety import safety_checks, safety_rows
 
     made = add_safety_check(face.engine(), tag, told.pop("result"), **told, today=face.today, now=face.now)
-    _show(face, made.tag, mode, last=1)
-    if made.failed and mode == "table":
+    with face.view() as conn:
+        checks = safety_checks(conn, made.unit_id)
+        rows = safety_rows(conn, face.today, made.unit_id)  # one for each check, in that order
+        form = open_book(conn).settings.date_form
+    _show([row for check, row in zip(checks, rows, strict=True) if check.id == made.id], form, mode)
+    if mode != "table":
+        return
+    holds = checks[0]
+    if holds.id != made.id:
+        say(f"What holds is the check of {show_day(holds.checked_on, form)}: {holds.result}.")
+    if holds.failed:
         say(f"Caution: leave {made.tag} unplugged, and where nobody plugs it in; it is not lent until a check passes.")
 
 
@@ -63,19 +79,24 @@ def list_command(face: Face, tag: str, sort: str, mode: Mode) -> None:
     Keys of --json: tag, checked_on, result (pass, fail), by, rule, good_through (as told, or by the rule of the book),
     note, says (what is against lending it today).
     """
-    _show(face, tag, mode, sort=sort)
-
-
-def _show(face: Face, tag: str, mode: Mode, sort: str = "", last: int | None = None) -> None:
-    from collection.quantity import show_day
     from collection.store.book import open_book
     from collection.views.safety import safety_rows
     from collection.views.units import find_unit
 
     with face.view() as conn:
         unit = find_unit(conn, tag) if tag else None
-        rows = safety_rows(conn, face.today, unit and unit.id)[:last]
+        rows = safety_rows(conn, face.today, unit and unit.id)
         form = open_book(conn).settings.date_form
+    empty = (
+        f"{unit.tag} has no electrical safety check, and is not fed from the mains as far as the book tells."
+        if unit
+        else "No unit is fed from the mains, as far as the book tells."
+    )
+    _show(rows, form, mode, sort, empty)
+
+
+def _show(rows: Iterable[SafetyRow], form: str, mode: Mode, sort: str = "", empty: str = "") -> None:
+    from collection.quantity import show_day
 
     def day(value: str | None) -> str:
         return show_day(value, form) if value else ""
@@ -91,9 +112,4 @@ def _show(face: Face, tag: str, mode: Mode, sort: str = "", last: int | None = N
         Column("says", "against lending"),
     ]
     shown = [{key: value or None for key, value in row._asdict().items()} for row in rows]
-    empty = (
-        f"{unit.tag} has no electrical safety check, and is not fed from the mains as far as the book tells."
-        if unit
-        else "No unit is fed from the mains, as far as the book tells."
-    )
     emit(in_order(shown, columns, sort), columns, mode, under="note", empty=empty)

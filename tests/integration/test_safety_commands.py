@@ -1,0 +1,43 @@
+"""What `safety add` says of a check, whenever it is entered; typed, on both databases."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from sqlalchemy.engine import Engine
+
+from tests.support.cli import run_cli
+from tests.support.shelf import shelf
+
+_CAUTION = "Caution: leave P1 unplugged, and where nobody plugs it in; it is not lent until a check passes.\n"
+
+
+@pytest.mark.parametrize(
+    ("stands", "entered", "on", "holds", "caution"),
+    [
+        ("pass", "fail", "2026-02-09", "What holds is the check of 2026-02-10: pass.\n", ""),
+        ("pass", "fail", "2026-01", "What holds is the check of 2026-02-10: pass.\n", ""),
+        ("pass", "fail", "2026-02-10", "", _CAUTION),
+        ("pass", "fail", "2026-02-11", "", _CAUTION),
+        ("fail", "pass", "2026-02-09", "What holds is the check of 2026-02-10: fail.\n", _CAUTION),
+        ("fail", "pass", "2026-02-10", "", ""),
+    ],
+)
+def test_the_check_that_was_entered_is_shown_and_the_one_that_holds_decides_on_the_caution(
+    book_url: str, engine: Engine, stands: str, entered: str, on: str, holds: str, caution: str
+) -> None:
+    """One entered late, of an earlier day, neither forbids lending nor allows it; of one day the later entry holds."""
+    with shelf(engine) as made:
+        made.unit("P1")
+        made.person("Ilse Vanterpool")
+    add = ["safety", "add", "P1", "--by", "Ilse Vanterpool"]
+    assert 0 == run_cli([*add, stands, "--on", "2026-02-10"], db=book_url).code
+
+    ran = run_cli([*add, entered, "--on", on], db=book_url)
+
+    table, rest = ran.out.splitlines(keepends=True)[:2], ran.out.splitlines(keepends=True)[2:]
+    assert ["P1", on, entered] == table[1].split()[:3]
+    assert holds + caution == "".join(rest)
+    row = json.loads(run_cli([*add, entered, "--on", on, "--json"], db=book_url).out)
+    assert [("P1", on, entered)] == [(each["tag"], each["checked_on"], each["result"]) for each in row]
