@@ -1,4 +1,4 @@
-"""Texts outside the table of people in which a person is still named, each with the command that changes it.
+"""Texts in which a person is still named, those of other people among them, each with the command that changes it.
 
 People write names into notes. No program can take a name out of a sentence and leave its sense, so the places are
 told, and who keeps the book decides.
@@ -25,6 +25,10 @@ _ON_LOAN = """
 SELECT l.name, u.tag FROM loan_item t JOIN loan l ON l.id = t.loan_id JOIN unit u ON u.id = t.unit_id WHERE t.id = :id
 """
 _NAME = "SELECT t.name FROM {table} t WHERE t.id = :id"
+_PICTURE = """
+SELECT u.tag, (SELECT count(*) FROM attachment o WHERE o.unit_id = t.unit_id AND o.id <= t.id)
+FROM attachment t JOIN unit u ON u.id = t.unit_id WHERE t.id = :id
+"""
 # Of each table: the query for what its command calls the record, the command, and the option of each column.
 EDITS: dict[str, tuple[str, str, dict[str, str]]] = {
     "unit": (
@@ -88,7 +92,12 @@ EDITS: dict[str, tuple[str, str, dict[str, str]]] = {
         "part edit",
         {"note": "note"},
     ),
+    "attachment": (_PICTURE, "photo edit", {"title": "title", "note": "note"}),
+    "person": (_NAME, "person edit", {"address": "address", "note": "note"}),
 }
+_OF_OTHERS = """
+SELECT id, void, address, note FROM person WHERE id <> :person AND coalesce(former_of_id, 0) <> :person ORDER BY id
+"""
 _TOLD = {"unit_entry": "dated entry", "purchase_order": "order", "limit_range": "limit", "act": "history"}
 _FORMER = "a former text, in the history"
 _DIGITS = 5  # that a telephone number has at least to be told from amounts and names of lots
@@ -119,7 +128,7 @@ def mentions_of(conn: Connection, person: Person) -> list[Mention]:
         return []
     wanted = naming(person)
     found = [each for name in TABLES if name != "person" for each in _in_table(conn, name, wanted)]
-    found += _in_history(conn, wanted)
+    found += [*_in_people(conn, person.id, wanted), *_in_history(conn, wanted)]
     return sorted(_each_once(found), key=lambda each: not each.command)
 
 
@@ -163,6 +172,15 @@ def _in_table(conn: Connection, name: str, wanted: Callable[[str], bool]) -> Ite
                 yield _mention(conn, name, row_id, column, text)
 
 
+def _in_people(conn: Connection, person_id: int, wanted: Callable[[str], bool]) -> Iterator[Mention]:
+    """Tell of addresses and notes of others, as they are and as they were; a name may be alike and tell nothing."""
+    for row_id, void, *texts in fetch(conn, _OF_OTHERS, person=person_id):
+        for column, text in zip(("address", "note"), texts, strict=True):
+            if text and wanted(text):
+                former = Mention(f"{_FORMER}: person", column, text, "")
+                yield former if void else _mention(conn, "person", row_id, column, text)
+
+
 def _texts(name: str) -> list[str]:
     """Return the columns that people write into: those whose length is limited, but for amounts and hashes."""
     table = TABLES[name]
@@ -180,9 +198,9 @@ def _mention(conn: Connection, name: str, row_id: int, column: str, text: str) -
     if name not in EDITS:
         return Mention(told, field, text, "")
     query, command, options = EDITS[name]
-    names = [str(each) for each in fetch(conn, query.format(table=name), id=row_id)[0]]
+    names = [str(each) for row in fetch(conn, query.format(table=name), id=row_id) for each in row]
     where = " ".join([told, *names])
-    if column not in options:
+    if column not in options or not names:
         return Mention(where, field, text, "")
     return Mention(where, field, text, f"spindlebook {_typed(name, command, names)} --{options[column]} TEXT")
 

@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy import event
 from sqlalchemy.engine import Engine
 
+from collection.acts.attachments import GivenPhoto, add_photo
 from collection.acts.damage import GivenDamage, add_damage, close_damage
 from collection.acts.forget import forget_person
 from collection.acts.loan_back import take_back
@@ -231,6 +232,32 @@ def _act_by_bram(engine: Engine) -> None:
 def test_the_reason_is_given_and_names_nobody(bench: Engine, reason: str, words: str) -> None:
     """It is sealed into the history, where it stays for ever."""
     assert words in _refused(bench, reason)
+
+
+def test_notes_of_others_and_pictures_that_name_a_person_are_told(bench: Engine) -> None:
+    """A picture by its number among those of its unit; what stood in the note of another goes when that one goes."""
+    for name in ("a.png", "b.png"):
+        seen = GivenPhoto(name, b"\x89PNG\r\n\x1a\n" + name.encode(), title="Bram at the fair")
+        add_photo(bench, "D1", seen, today=TODAY, now=NOW)
+    for note in ("lives with Bram", "moved in with Bram", ""):
+        edit_person(bench, "Ilse Vanterpool", {"note": note}, today=TODAY, now=NOW)
+    edit_person(bench, "Ilse Vanterpool", {"address": "c/o Bram Oakhollow"}, today=TODAY, now=NOW)
+
+    with reading(bench) as conn:
+        found = [(each.where, each.text, each.command) for each in mentions_of(conn, find_person(conn, BRAM))]
+
+    former = "a former text, in the history: person"
+    assert [
+        ("attachment D1 1", "Bram at the fair", "spindlebook photo edit D1 1 --title TEXT"),
+        ("attachment D1 2", "Bram at the fair", "spindlebook photo edit D1 2 --title TEXT"),
+        (
+            "person Ilse Vanterpool",
+            "c/o Bram Oakhollow",
+            'spindlebook person edit "Ilse Vanterpool" --address TEXT',
+        ),
+        (former, "lives with Bram", ""),
+        (former, "moved in with Bram", ""),
+    ] == found
 
 
 def test_a_name_of_two_letters_is_one_and_the_word_between_names_is_none(engine: Engine) -> None:
