@@ -14,10 +14,12 @@ from collection.acts.loan_given import GivenState, GivenTerms, GoingOut
 from collection.acts.loan_rules import (
     Span,
     against_lending,
+    against_state,
     close_reservations,
     each_once,
     mark,
     refuse_against,
+    refuse_failed,
     refuse_impossible,
 )
 from collection.acts.texts import refuse_texts, refuse_texts_of
@@ -62,9 +64,10 @@ def lend(
             for unit_id, each in zip(each_once(work.conn, [each.tag for each in given]), given, strict=True)
         ]
         against = {}
-        for unit, _ in going:
+        for unit, each in going:
             refuse_impossible(work.conn, unit, span)
-            against[unit.id] = against_lending(work, unit, span, rechecks)
+            seen = against_state(work, unit, span.first, each.state)
+            against[unit.id] = seen + against_lending(work, unit, span, rechecks)
             refuse_against(unit, against[unit.id], all_the_same)
         loan_id = new_loan(work, "out", span, terms)
         for unit, each in going:
@@ -76,6 +79,7 @@ def lend(
                 condition_out=each.state.condition.strip() or None,
             )
             check_state(work, unit, span.first, each.state, "loan out", terms.by, item_id)
+            refuse_failed(work.conn, unit, span.first)  # what was just read may be its electrical safety
             mark(work, loan_id, unit, against[unit.id], all_the_same)
             close_reservations(work, unit, span, loan_id)
         rows = items_of(work.conn, loan_id, today)

@@ -12,6 +12,9 @@ from typing import NamedTuple
 
 from sqlalchemy.engine import Connection
 
+from collection.acts.instruments import Instruments
+from collection.acts.loan_given import GivenState
+from collection.acts.readings import held_against, out_of_limits
 from collection.acts.work import Work
 from collection.errors import Refused, fold, typed
 from collection.quantity import parse_day
@@ -63,7 +66,12 @@ def refuse_impossible(conn: Connection, unit: Unit, span: Span) -> None:
         )
     refuse_beyond_owner(conn, unit, span.last)
     refuse_to_lender(conn, unit, span.person_id)
-    if safety_failed(conn, unit.id, span.first):
+    refuse_failed(conn, unit, span.first)
+
+
+def refuse_failed(conn: Connection, unit: Unit, day: date) -> None:
+    """Refuse a unit whose last electrical safety check, or grade of a service or a reading, by a day failed."""
+    if safety_failed(conn, unit.id, day):
         raise Refused(
             f"{unit.tag} failed its last electrical safety check; no reason lends it.",
             _once_passed(unit),
@@ -120,6 +128,16 @@ def against_lending(work: Work, unit: Unit, span: Span, rechecks: Rechecks | Non
     faults = open_faults_on(work.conn, unit.id, span.first)
     found += [Objection(f'fault "{fault.symptom}" is open') for fault in faults]
     found += against_longer(work, unit, span, rechecks, span.first)
+    return found
+
+
+def against_state(work: Work, unit: Unit, day: date, state: GivenState) -> list[Objection]:
+    """Return what is seen of a unit as it goes out that stands against lending it; a reason overrides it."""
+    found = [Objection("its condition is graded fail")] if fold(state.grade) == "fail" else []
+    if state.readings:
+        told = Instruments((state.instrument,) if state.instrument else (), state.new_instrument)
+        held = held_against(work.conn, unit, told)
+        found += map(Objection, out_of_limits(work, held, state.readings, day))
     return found
 
 

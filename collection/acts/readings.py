@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -13,16 +14,20 @@ from collection.acts.days import day_given
 from collection.acts.instruments import Instruments, choose_instrument, failed_check
 from collection.acts.texts import refuse_texts, refuse_texts_of
 from collection.acts.work import Work, open_work
+from collection.analysis.limits import OUT, verdict
 from collection.analysis.measures import nominal_speed, plausible, to_measured
+from collection.analysis.readiness import series_name
 from collection.errors import Refused, fold, typed
 from collection.quantity import parse_number, show_day
 from collection.schema.measurement import GRADES
 from collection.store.book import open_book
 from collection.store.engine import fetch
+from collection.views.findings import in_words, show_range
 from collection.views.fitness import fitness_of
 from collection.views.limits import Limits
 from collection.views.measuring import Instrument, Measurement, find_measurement, nominal_of, spell_point
 from collection.views.reading_list import ReadingRow, readings_of
+from collection.views.readings import last_readings
 from collection.views.services import open_service_of, services_on
 from collection.views.units import Unit, find_unit, unit_on
 
@@ -112,6 +117,29 @@ def weigh_reading(work: Work, held: Held, given: GivenReading, on: date) -> Weig
     )
     said = tuple((field, rule, shown) for field, rule, shown in doubts if rule is not None)
     return Weighed(measurement, point, value, grade, instrument, said)
+
+
+def out_of_limits(work: Work, held: Held, readings: Iterable[GivenReading], on: date) -> list[str]:
+    """Return, in words, which series of a unit are outside their limits or fail by the readings of a day; writes none.
+
+    Of several readings of a series the last one counts, as in the due list. Raises Refused as `weigh_reading`.
+    """
+    before = {
+        (one.measurement_id, one.point): one.grade
+        for one in last_readings(work.conn, held.unit.id)
+        if one.taken_on <= on.isoformat()
+    }
+    found: dict[tuple[int, str], str] = {}
+    for given in readings:
+        measurement, point, value, grade = weigh_reading(work, held, given, on)[:4]
+        limit = held.limits.on(on.isoformat(), held.unit.id, held.unit.model_id, measurement.id, point)
+        says = verdict(grade or value or 0.0, limit, before.get((measurement.id, point)))
+        before[measurement.id, point] = grade
+        shown = in_words(value, grade, measurement.measured_in, limit, says)
+        bounds = f", limit {show_range(limit)}" if value is not None else ""
+        said = f"{series_name(measurement.name, point)} is {shown}{bounds}"
+        found[measurement.id, point] = said if says in OUT else ""
+    return [said for said in found.values() if said]
 
 
 def record_reading(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -11,14 +11,14 @@ from collection.cli.face import Face
 from collection.cli.past import past_options
 from collection.cli.photo import named_photo
 from collection.cli.rows import in_order, naming, sort_option
-from collection.cli.show import Column, Mode, emit, output_options, say
+from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_instrument, complete_tag
 from collection.views.custody_rows import condition_row
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
-    from collection.views.condition_checks import ConditionCheck
+    from collection.views.condition_checks import ConditionCheck, DoubtfulReading
 
 OCCASION_WORDS = "entry, exit, move, inventory, damage, loan out, loan back or other"
 
@@ -55,12 +55,27 @@ def add_command(
     """
     from collection.acts.condition_checks import GivenCheck, add_check
     from collection.cli.service_words import parse_reading
+    from collection.views.condition_checks import doubts_at_check
 
     given = GivenCheck(readings=tuple(map(parse_reading, readings)), photos=tuple(map(named_photo, photos)), **told)
     made = add_check(face.engine(), tag, given, on=on, today=face.today, now=face.now)
     with face.view() as conn:
-        columns = _columns(conn)
+        columns, doubts = _columns(conn), doubts_at_check(conn, made.id)
     emit([_object(made)], columns, mode, under="more")
+    tell_doubts(doubts, mode)
+
+
+def tell_doubts(doubts: Iterable[DoubtfulReading], mode: Mode) -> None:
+    """Say what is doubtful about readings that were just noted with a condition; beside what a program reads, too."""
+    from collection.analysis.readiness import series_name
+
+    tell = say if mode == "table" else note
+    tell(
+        *(
+            f"Doubtful: {one.tag}: {series_name(one.measurement, one.point)} {one.entered}: {one.doubt}"
+            for one in doubts
+        )
+    )
 
 
 @condition_group.command("list")

@@ -9,7 +9,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects, sum_words
-from collection.cli.loan_words import finder, one_of_each, state_options, states
+from collection.cli.loan_words import finder, one_of_each, state_options, states, tell_doubts_of
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
 from collection.errors import typed
@@ -77,6 +77,7 @@ def back_command(face: Face, /, tags: tuple[str, ...], on: str, by: str, mode: M
     ]
     rows = take_back(face.engine(), units, on=on, by=by, today=face.today, now=face.now)
     emit(loan_objects(rows), loan_columns(day_form(face), back=True), mode, under=MORE)
+    tell_doubts_of(face, rows, "loan back", mode)
     if mode == "table":
         with face.view() as conn:
             _tell(face, conn, rows)

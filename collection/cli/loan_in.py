@@ -10,7 +10,7 @@ import click
 from collection.cli.face import Face
 from collection.cli.loan_out import terms_of, terms_options
 from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects
-from collection.cli.loan_words import finder, one_of_each, state_options, states
+from collection.cli.loan_words import finder, one_of_each, state_options, states, tell_doubts_of
 from collection.cli.show import Mode, emit, note, output_options, say
 from collection.cli.tags import complete_tag
 from collection.errors import typed
@@ -60,6 +60,7 @@ def in_command(face: Face, /, tags: tuple[str, ...], along: tuple[str, ...], mod
         now=face.now,
     )
     emit(loan_objects(rows), loan_columns(day_form(face), back=False), mode, under=MORE)
+    tell_doubts_of(face, rows, "entry", mode)
     _tell_owners(face, rows)
     if mode == "table":
         say(f"To give back: spindlebook loan give-back {' '.join(typed(row.tag) for row in rows)}")
@@ -103,3 +104,4 @@ def give_back_command(
     units = [ComingBack(tag, state[tag], missing=lacks[tag]) for tag in tags]
     rows = give_back(face.engine(), units, on=on, by=by, today=face.today, now=face.now)
     emit(loan_objects(rows), loan_columns(day_form(face), back=True), mode, under=MORE)
+    tell_doubts_of(face, rows, "exit", mode)

@@ -9,7 +9,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects, shown_day
-from collection.cli.loan_words import finder, one_of_each, state_options, states
+from collection.cli.loan_words import finder, one_of_each, state_options, states, tell_doubts_of
 from collection.cli.show import Mode, emit, note, output_options, say
 from collection.cli.tags import complete_tag
 from collection.errors import typed
@@ -82,6 +82,7 @@ def out_command(
         now=face.now,
     )
     emit(loan_objects(rows), loan_columns(day_form(face), back=False), mode, under=MORE)
+    tell_doubts_of(face, rows, "loan out", mode)
     if mode == "table":
         _tell(face, rows)
 

@@ -15,6 +15,8 @@ from collection.errors import Refused, fold, typed
 
 if TYPE_CHECKING:
     from collection.acts.loan_given import GivenState
+    from collection.cli.show import Mode
+    from collection.views.loans import LoanRow
 
 Find = Callable[[str], int | None]
 _STATE = (
@@ -35,6 +37,15 @@ def state_options(command: Callable[..., None]) -> Callable[..., None]:
     for option, name, stands, text in reversed(_STATE):
         command = click.option(option, name, multiple=True, metavar=stands, help=text)(command)
     return command
+
+
+def tell_doubts_of(face: Face, rows: Sequence[LoanRow], occasion: str, mode: Mode) -> None:
+    """Say what is doubtful about the readings of units on an occasion: loan out, loan back, entry or exit."""
+    from collection.cli.condition import tell_doubts
+    from collection.views.condition_checks import doubts_at_loan
+
+    with face.view() as conn:
+        tell_doubts([doubt for row in rows for doubt in doubts_at_loan(conn, row.item_id, occasion)], mode)
 
 
 def finder(face: Face) -> Find:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
 
@@ -30,6 +30,23 @@ SELECT a.check_id, a.number, a.title FROM (
   SELECT n.*, row_number() OVER (PARTITION BY n.unit_id ORDER BY n.id) AS number FROM attachment n{only}
 ) a WHERE a.void = 0 AND a.check_id IS NOT NULL ORDER BY a.id
 """
+_DOUBTS = f"""
+SELECT u.tag, m.name, s.point, r.entered, d.rule
+FROM doubt d JOIN reading r ON r.id = d.row_id JOIN series s ON s.id = r.series_id
+JOIN measurement m ON m.id = s.measurement_id JOIN condition_check c ON c.id = r.check_id
+JOIN unit u ON u.id = c.unit_id
+WHERE d.table_name = 'reading' AND {counts("d")} AND {counts("r")}{{only}} ORDER BY d.id
+"""
+
+
+class DoubtfulReading(NamedTuple):
+    """What makes a reading taken at a check doubtful; entered: its value as it was typed, point "" for none."""
+
+    tag: str
+    measurement: str
+    point: str
+    entered: str
+    doubt: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +110,17 @@ def condition_checks(conn: Connection, unit_id: int | None = None) -> list[Condi
             _CHECKS, " AND c.unit_id = :unit"
         )
     ]
+
+
+def doubts_at_check(conn: Connection, check_id: int) -> list[DoubtfulReading]:
+    """Return what is doubtful about the readings of a check, in the order of entry."""
+    return [DoubtfulReading(*row) for row in fetch(conn, _DOUBTS.format(only=" AND c.id = :check"), check=check_id)]
+
+
+def doubts_at_loan(conn: Connection, item_id: int, occasion: str) -> list[DoubtfulReading]:
+    """Return that of the readings of one unit of a loan on an occasion: loan out, loan back, entry or exit."""
+    only = " AND c.loan_item_id = :item AND c.occasion = :occasion"
+    return [DoubtfulReading(*row) for row in fetch(conn, _DOUBTS.format(only=only), item=item_id, occasion=occasion)]
 
 
 def _reading(row: tuple[Any, ...]) -> CheckReading:
