@@ -29,6 +29,13 @@ _PICTURE = """
 SELECT u.tag, (SELECT count(*) FROM attachment o WHERE o.unit_id = t.unit_id AND o.id <= t.id)
 FROM attachment t JOIN unit u ON u.id = t.unit_id WHERE t.id = :id
 """
+# The last arrival of its unit; an earlier one is no longer put right.
+_ARRIVAL = """
+SELECT u.tag FROM arrival t JOIN unit u ON u.id = t.unit_id WHERE t.id = :id AND NOT EXISTS (
+  SELECT 1 FROM arrival o WHERE o.unit_id = t.unit_id AND o.void = 0
+  AND (o.arrived_on > t.arrived_on OR (o.arrived_on = t.arrived_on AND o.id > t.id))
+)
+"""
 # Of each table: the query for what its command calls the record, the command, and the option of each column.
 EDITS: dict[str, tuple[str, str, dict[str, str]]] = {
     "unit": (
@@ -91,6 +98,15 @@ EDITS: dict[str, tuple[str, str, dict[str, str]]] = {
         "SELECT u.tag, t.part FROM fitted_part t JOIN unit u ON u.id = t.unit_id WHERE t.id = :id",
         "part edit",
         {"note": "note"},
+    ),
+    "arrival": (
+        _ARRIVAL,
+        "arrival",
+        {
+            **{each: each for each in ("contents", "damage", "fuse", "cord", "note")},
+            "mains_setting": "mains",
+            "reason": "for",
+        },
     ),
     "attachment": (_PICTURE, "photo edit", {"title": "title", "note": "note"}),
     "person": (_NAME, "person edit", {"address": "address", "note": "note"}),
@@ -209,6 +225,8 @@ def _typed(table: str, command: str, names: list[str]) -> str:
     quoted = [typed(name) for name in names]
     if table == "service":
         return f"{command} {quoted[0]} --service {quoted[1]}"
+    if table == "arrival":
+        return f"{command} {quoted[0]} --correct --reason TEXT"
     return f"{command} {' '.join(quoted)}"
 
 

@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy import event
 from sqlalchemy.engine import Engine
 
+from collection.acts.arrivals import GivenArrival, record_arrival
 from collection.acts.attachments import GivenPhoto, add_photo
 from collection.acts.damage import GivenDamage, add_damage, close_damage
 from collection.acts.forget import forget_person
@@ -232,6 +233,20 @@ def _act_by_bram(engine: Engine) -> None:
 def test_the_reason_is_given_and_names_nobody(bench: Engine, reason: str, words: str) -> None:
     """It is sealed into the history, where it stays for ever."""
     assert words in _refused(bench, reason)
+
+
+def test_what_came_with_a_unit_can_be_put_right_while_it_came_no_more_since(bench: Engine) -> None:
+    """An earlier arrival stays as it is: nothing corrects it."""
+    for day, note in (("2026-02-01", "in the van of Bram"), ("2026-02-02", "Bram carried it")):
+        record_arrival(bench, "D2", GivenArrival(on=day, texts={"note": note}), today=TODAY, now=NOW)
+
+    with reading(bench) as conn:
+        found = [(each.where, each.text, each.command) for each in mentions_of(conn, find_person(conn, BRAM))]
+
+    assert [
+        ("arrival D2", "Bram carried it", "spindlebook arrival D2 --correct --reason TEXT --note TEXT"),
+        ("arrival", "in the van of Bram", ""),
+    ] == found
 
 
 def test_notes_of_others_and_pictures_that_name_a_person_are_told(bench: Engine) -> None:
