@@ -6,12 +6,14 @@ from collections import defaultdict
 from typing import Any
 
 from collection.acts.bring_in.form import STANDING_WORDS
+from collection.acts.bring_in.leaving import Leaving, note_leaving, open_loans, settle_leaving
 from collection.acts.bring_in.match import Rule, add_fresh, conclude_events, fields_of, match_events
 from collection.acts.bring_in.prepare import book_sheet, concerned, joint
 from collection.acts.bring_in.sheet import CHANGED, NEW, SAME, Sheet
 from collection.acts.bring_in.state import State
 from collection.store.engine import fetch
 from collection.views.counts import counts
+from collection.views.exits import GONE
 from collection.views.units import ON_LOAN
 
 WHATS = ("owner", "location", "standing")
@@ -20,10 +22,6 @@ ENTRY = Rule(
     fields_of("tag:unit_id", "what", "from_date", "note"),
     corrected="enter a new one from a later day, or undo the act that brought it",
 )
-OPEN_ITEMS_SQL = """
-SELECT i.id, i.unit_id, l.name, l.direction, l.out_on FROM loan_item i JOIN loan l ON l.id = i.loan_id
-WHERE i.void = 0 AND l.void = 0 AND i.back_on IS NULL
-"""
 _COLUMNS = ("unit_id", "what", "from_date", "person_id", "location_id", "standing")
 _CURRENT_SQL = f"""
 SELECT unit_id, what, from_date, coalesce(person_id, location_id), standing FROM unit_entry e
@@ -50,6 +48,10 @@ def plan_entries(state: State, sheet: Sheet) -> None:
     )
     told = state.shared.setdefault("entries", [])
     told += [(sheet.values["tag"][row], whats[row], sheet.values["from_date"][row], values[row]) for row in fresh]
+    for row in fresh:
+        if values[row] == GONE:
+            unit, day = sheet.values["tag"][row], sheet.values["from_date"][row]
+            note_leaving(state, Leaving(sheet, row, "value", unit, day))
 
 
 def _values(state: State, sheet: Sheet) -> list[Any]:
@@ -80,33 +82,29 @@ def settle_wishes(state: State) -> None:
     A new unit's entry dates from the day it was acquired, else from today; a change dates from today. "On loan"
     needs no entry while the unit stands on an open loan: the loan says so.
     """
-    wishes = state.shared.get("wishes", ())
-    if not wishes:
+    wishes, leaving = state.shared.get("wishes", ()), state.shared.get("leaving", ())
+    if not (wishes or leaving):
         return
-    current, out = _current(state), _out_on_loan(state)
+    current, loans = _current(state), open_loans(state)
     rows: list[tuple[Any, ...]] = []
     for sheet, row, what, value in wishes:
         unit = sheet.refs[row]
         day, present = current.get((unit, what), ("", None))
-        lent = value == ON_LOAN and unit in out
+        lent = value == ON_LOAN and (unit, "out") in loans
         if unit is None or present == value or lent:
             continue
         from_date = (sheet.values["acquired_on"][row] if not day else None) or state.today.isoformat()
         rows.append(_entry(unit, what, from_date, value))
+        if what == "standing":
+            current[unit, what] = (from_date, value)
+            if value == GONE:
+                note_leaving(state, Leaving(sheet, row, what, unit, from_date))
         if sheet.kinds[row] in (SAME, CHANGED):
             sheet.changed(row, [what], [_shown(sheet, state, row, what)])
         elif sheet.kinds[row] != NEW:
             rows.pop()
     state.append("unit_entry", _COLUMNS, rows)
-
-
-def _out_on_loan(state: State) -> set[int]:
-    """Return the units on an open loan out, those of the folder included."""
-    if "out on loan" not in state.shared:
-        rows = fetch(state.conn, OPEN_ITEMS_SQL)
-        state.shared["out on loan"] = {row[1] for row in rows if row[3] == "out"}
-    found: set[int] = state.shared["out on loan"]
-    return found
+    settle_leaving(state, current)
 
 
 def _entry(unit: int, what: str, from_date: str, value: Any) -> tuple[Any, ...]:

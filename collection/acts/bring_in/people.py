@@ -6,7 +6,7 @@ import secrets
 from collections import defaultdict
 from typing import Any
 
-from collection.acts.bring_in.entries import OPEN_ITEMS_SQL
+from collection.acts.bring_in.leaving import OPEN_ITEMS_SQL
 from collection.acts.bring_in.match import (
     IDENTITY,
     Field,
@@ -192,14 +192,13 @@ def _write(
 
 
 def _out_once(state: State, sheet: Sheet) -> None:
-    """Refuse a unit that would stand on two loans of one direction at a time, and note which units are out.
+    """Refuse a unit that would stand on two loans of one direction at a time, and note which units are on loan.
 
     A unit that was borrowed may be lent on.
     """
     back = {each.row_id for each in state.updates if each.table == "loan_item" and "back_on" in each.changes}
     rows = [row for row in fetch(state.conn, OPEN_ITEMS_SQL) if row[0] not in back]
     standing = {(unit, direction): (name, out_on) for _item, unit, name, direction, out_on in rows}
-    out = {row[1] for row in rows if row[3] == "out"}
     for row in sheet.open_rows():
         if sheet.kinds[row] != NEW:
             continue
@@ -212,6 +211,4 @@ def _out_once(state: State, sheet: Sheet) -> None:
             sheet.refuse(row, "tag", told)
         if back_on is None:
             standing[unit, direction] = (name, out_on)
-            if direction == "out":
-                out.add(unit)
-    state.shared["out on loan"] = out
+    state.shared["open loans"] = standing
