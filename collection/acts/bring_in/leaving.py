@@ -64,17 +64,19 @@ class _Holds(NamedTuple):
 
 def _against(state: State, each: Leaving, holds: _Holds) -> str:
     """Return what holds a unit here, and what to do about it; "" for nothing."""
-    tag = typed(each.sheet.table.cell("tag", each.row))
+    tag = each.sheet.table.cell("tag", each.row)
     for direction, words, ends in (("out", "on loan", "back"), ("in", "borrowed", "give-back")):
         if (each.unit, direction) in holds.loans:
             name, since = holds.loans[each.unit, direction]
-            return f"is {words} since {since} (loan {name}); end that first: spindlebook loan {ends} {tag}"
+            return f"is {words} since {since} (loan {name}); end that first: spindlebook loan {ends} {typed(tag)}"
     promised = reserved(state.conn, each.unit, state.today, date.max)
     if promised:
-        return f"is reserved from {promised[0].from_date}; type first: spindlebook loan unreserve {tag}"
+        return f"is reserved from {promised[0].from_date}; type first: spindlebook loan unreserve {typed(tag)}"
     if each.unit in holds.services:
         since = holds.services[each.unit]
-        return f"has a service open since {since}; close it first: spindlebook service close {tag} --outcome away"
+        return (
+            f"has a service open since {since}; close it first: spindlebook service close {typed(tag)} --outcome away"
+        )
     last = holds.seen.get(each.unit)
     if last is not None and last.day[: len(each.day)] > each.day:
         return f"was here on {last.day}, after {each.day}: {last.what}; write a day on which it had left"
