@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
 import click
 
 from collection.cli.face import Face
@@ -19,9 +17,6 @@ from collection.cli.past import past_options
 from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Mode, emit, output_options
 from collection.cli.tags import complete_tag
-
-if TYPE_CHECKING:
-    from collection.views.loans import LoanRow
 
 
 @click.group("loan")
@@ -46,7 +41,7 @@ def list_command(face: Face, /, closed_too: bool, tag: str, sort: str, mode: Mod
 
     Keys of --json: loan, direction, tag, person, out_on, due_on, back_on, days_over (negative while the day is ahead),
     along, purpose, deposit, currency, condition_out, condition_back, along_missing, cover, agreement, issued_by,
-    taken_by, deposit_back_on, deposit_back.
+    taken_by, deposit_back_on, deposit_back, unsafe (what its electrical safety has against that).
     """
     from collection.views.loans import loan_list
     from collection.views.loans_unsafe import unsafe_out
@@ -54,15 +49,11 @@ def list_command(face: Face, /, closed_too: bool, tag: str, sort: str, mode: Mod
 
     with face.view() as conn:
         rows = loan_list(conn, face.today, closed_too=closed_too, unit_id=find_unit(conn, tag).id if tag else None)
-        unsafe = unsafe_out(conn, rows, face.today) if mode == "table" else {}
+        unsafe = unsafe_out(conn, rows, face.today)
     columns = loan_columns(day_form(face), back=closed_too)
-    chosen = terms_once(in_order(naming([_object(row, unsafe) for row in rows], **wanted), columns, sort))
+    told = [loan_object(row, unsafe.get(row.item_id, "")) for row in rows]
+    chosen = terms_once(in_order(naming(told, **wanted), columns, sort))
     emit(chosen, columns, mode, empty="Nothing is on loan.", under=MORE)
-
-
-def _object(row: LoanRow, unsafe: dict[int, str]) -> dict[str, Any]:
-    told = loan_object(row)
-    return {**told, MORE: [*told[MORE], f"not safe: {unsafe[row.item_id]}"]} if row.item_id in unsafe else told
 
 
 for _command in (

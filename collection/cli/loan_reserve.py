@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
 import click
 
 from collection.cli.face import Face
@@ -13,9 +11,7 @@ from collection.cli.rows import in_order, naming, sort_option
 from collection.cli.show import Column, Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
 from collection.errors import typed
-
-if TYPE_CHECKING:
-    from collection.views.reservations import Reservation
+from collection.views.custody_rows import reservation_row
 
 _TAGS = click.argument("tags", nargs=-1, required=True, metavar="TAG...", shell_complete=complete_tag)
 
@@ -37,7 +33,7 @@ def reserve_command(face: Face, /, tags: tuple[str, ...], mode: Mode, **told: st
     from collection.acts.reservations import reserve
 
     rows = reserve(face.engine(), tags, **told, today=face.today, now=face.now)
-    emit([_object(face, row) for row in rows], _columns(face), mode)
+    emit([reservation_row(row, face.today) for row in rows], _columns(face), mode)
     if mode == "table":
         tags_now = " ".join(typed(row.tag) for row in rows)
         say(f"To lend: spindlebook loan out {tags_now} --to {typed(rows[0].person)} --due {rows[0].to_date}")
@@ -80,15 +76,8 @@ def reservations_command(face: Face, /, closed_too: bool, tag: str, sort: str, m
         listed = reservation_list(conn, face.today, closed_too=closed_too)
         found = [each for each in listed if only in (None, each.unit_id)]
     columns = _columns(face)
-    rows = in_order(naming([_object(face, row) for row in found], **wanted), columns, sort)
+    rows = in_order(naming([reservation_row(row, face.today) for row in found], **wanted), columns, sort)
     emit(rows, columns, mode, empty="Nothing is reserved.")
-
-
-def _object(face: Face, row: Reservation) -> dict[str, Any]:
-    texts = {
-        key: getattr(row, key) or None for key in ("tag", "person", "from_date", "to_date", "purpose", "closed_on")
-    }
-    return texts | {"state": row.state(face.today), "reason": row.closed_reason or None, "loan": row.loan or None}
 
 
 def _columns(face: Face) -> list[Column]:

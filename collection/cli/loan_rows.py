@@ -7,26 +7,20 @@ from typing import TYPE_CHECKING, Any
 
 from collection.cli.face import Face
 from collection.cli.show import Column
+from collection.views.custody_rows import loan_row
 
 if TYPE_CHECKING:
     from collection.quantity import Money
     from collection.views.loans import LoanRow
 
-_TEXTS = (
-    "loan", "direction", "tag", "person", "out_on", "due_on", "back_on", "purpose", "condition_out", "condition_back",
-    "along", "along_missing", "cover", "agreement", "issued_by", "taken_by", "deposit_back_on",
-)  # fmt: skip
 MORE = "more"  # the key of what stands below a row, of no column
 _TERMS = "terms"
 
 
-def loan_object(row: LoanRow) -> dict[str, Any]:
-    """Return a row under the keys of loan list; None for what is not told."""
-    texts = {key: getattr(row, key) or None for key in _TEXTS}
-    back = row.deposit_back and row.deposit_back.text
-    money = {"deposit": row.deposit and row.deposit.text, "currency": row.deposit and row.deposit.currency}
-    below = {MORE: list(_along(row)), _TERMS: _terms(row)}
-    return texts | money | {"deposit_back": back, "days_over": row.days_over} | below
+def loan_object(row: LoanRow, unsafe: str = "") -> dict[str, Any]:
+    """Return a row under the keys of loan list, with what stands below it; unsafe: as of `loan_row`."""
+    below = [*_along(row), *([f"not safe: {unsafe}"] if unsafe else [])]
+    return loan_row(row, unsafe) | {MORE: below, _TERMS: _terms(row)}
 
 
 def loan_objects(rows: Iterable[LoanRow]) -> list[dict[str, Any]]:
@@ -84,7 +78,7 @@ def loan_columns(form: str, *, back: bool) -> list[Column]:
     day = shown_day(form)
     programs = (
         "along", "purpose", "deposit", "currency", "condition_out", "condition_back", "along_missing", "cover",
-        "agreement", "issued_by", "taken_by", "deposit_back_on", "deposit_back",
+        "agreement", "issued_by", "taken_by", "deposit_back_on", "deposit_back", "unsafe",
     )  # fmt: skip
     return [
         Column("loan"),

@@ -9,10 +9,11 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.loan_back import compared_columns, compared_rows
-from collection.cli.loan_rows import day_form, loan_object, shown_day, sum_words
+from collection.cli.loan_rows import day_form, shown_day, sum_words
 from collection.cli.past import past_options
 from collection.cli.show import Column, emit, emit_object, say, say_pairs
 from collection.cli.tags import complete_tag
+from collection.views.custody_rows import condition_row, loan_row
 
 if TYPE_CHECKING:
     from collection.views.condition_checks import ConditionCheck
@@ -26,6 +27,7 @@ _OF_LOAN = (
 _OF_UNIT = (
     "tag", "along", "condition_out", "back_on", "condition_back", "along_missing", "taken_by", "days_over",
 )  # fmt: skip
+_OF_CHECK = ("tag", "checked_on", "occasion", "grade", "condition", "by", "readings", "photos")
 
 
 @click.command("show")
@@ -58,7 +60,7 @@ def show_command(face: Face, loan: str, as_json: bool) -> None:
         emit(compared_rows(shown.compared), compared_columns())
     if shown.checks:
         say("", "Looked at", bold=True)
-        emit([_check(each) | {"checked_on": day(each.checked_on)} for each in shown.checks], _CHECKS)
+        emit(list(_looked_at(shown, day)), _CHECKS, under="below")
     if shown.damages:
         say("", "Damage and loss", bold=True)
         emit([_damage(each) | {"found_on": day(each.found_on)} for each in shown.damages], _DAMAGES)
@@ -97,9 +99,14 @@ def _units(shown: LoanShown, day: Callable[[str | None], str]) -> Iterator[dict[
         }
 
 
+def _looked_at(shown: LoanShown, day: Callable[[str | None], str]) -> Iterator[dict[str, Any]]:
+    for row in map(_check, shown.checks):
+        yield row | {"checked_on": day(row["checked_on"]), "below": row["readings"]}
+
+
 def _check(each: ConditionCheck) -> dict[str, Any]:
-    keys = ("tag", "checked_on", "occasion", "grade", "condition", "by")
-    return {key: getattr(each, key) or None for key in keys} | {"photos": [number for number, _ in each.photos]}
+    row = condition_row(each)
+    return {key: row[key] for key in _OF_CHECK}
 
 
 def _damage(each: Damage) -> dict[str, Any]:
@@ -108,7 +115,7 @@ def _damage(each: Damage) -> dict[str, Any]:
 
 
 def _object(shown: LoanShown) -> dict[str, Any]:
-    rows = [loan_object(row) for row in shown.units]
+    rows = [loan_row(row) for row in shown.units]
     return {
         **{key: rows[0][key] for key in _OF_LOAN},
         "units": [{key: row[key] for key in _OF_UNIT} for row in rows],

@@ -46,7 +46,8 @@ _COLUMNS = {
     "places": "tag location from_date@ until@ by note",
     "arrivals": "entry_number tag model arrived_on@ from reason return_by@ days_over% receipt_on@",
     "loaned units": "loan direction tag person out_on@ due_on@ back_on@ days_over% along purpose deposit# currency"
-    " condition_out condition_back along_missing cover agreement issued_by taken_by deposit_back_on@ deposit_back#",
+    " condition_out condition_back along_missing cover agreement issued_by taken_by deposit_back_on@ deposit_back#"
+    " unsafe",
     "reservations": "tag person from_date@ to_date@ state loan purpose closed_on@ reason",
     "disposals": "tag model left_on@ how reason to authority price# currency receipt_on@ note",
     "history": "act% at! today@ by command summary reason undoes% undone_by%",
@@ -229,8 +230,11 @@ def _arrivals(conn: Connection, today: date) -> Iterable[Row]:
 def _loaned_units(conn: Connection, today: date) -> Iterable[Row]:
     from collection.views.custody_rows import loan_row
     from collection.views.loans import loan_list
+    from collection.views.loans_unsafe import unsafe_out
 
-    return map(loan_row, loan_list(conn, today, closed_too=True))
+    rows = loan_list(conn, today, closed_too=True)
+    unsafe = unsafe_out(conn, rows, today)
+    return (loan_row(row, unsafe.get(row.item_id, "")) for row in rows)
 
 
 def _reservations(conn: Connection, today: date) -> Iterable[Row]:

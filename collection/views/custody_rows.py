@@ -30,7 +30,7 @@ ENTRY_KEYS = (
 LOAN_KEYS = (
     "loan", "direction", "tag", "person", "out_on", "due_on", "back_on", "days_over", "along", "purpose", "deposit",
     "currency", "condition_out", "condition_back", "along_missing", "cover", "agreement", "issued_by", "taken_by",
-    "deposit_back_on", "deposit_back",
+    "deposit_back_on", "deposit_back", "unsafe",
 )  # fmt: skip
 
 
@@ -101,13 +101,17 @@ def reservation_row(row: Reservation, today: date) -> dict[str, Any]:
     }
 
 
-def loan_row(row: LoanRow) -> dict[str, Any]:
-    """Return the row of one unit of a loan, lent or borrowed; the sums are of the whole loan."""
+def loan_row(row: LoanRow, unsafe: str = "") -> dict[str, Any]:
+    """Return the row of one unit of a loan, lent or borrowed; the sums are of the whole loan.
+
+    unsafe: what its electrical safety has against its being out, "" for nothing, or where it was lent all the same.
+    """
     money = row.deposit or row.deposit_back
     values: dict[str, Any] = {
         "days_over": row.days_over,
         "deposit": row.deposit and row.deposit.text,
         "currency": money and money.currency,
         "deposit_back": row.deposit_back and row.deposit_back.text,
+        "unsafe": unsafe or None,
     }
     return {key: values[key] if key in values else getattr(row, key) or None for key in LOAN_KEYS}

@@ -69,6 +69,12 @@ def test_a_loan_is_handed_out_taken_back_and_shown_whole(sqlite_book: Path, tmp_
         *("--photo", f"D1: {tmp_path / 'front.png'}", "--cover", "theirs, the way too"),
     )
     assert 1 == told.count("deposit 50.00 EUR") == run("loan", "list").count("deposit 50.00 EUR")
+    read = "spindle speed=300.2 r/min @bench counter"
+    out = json.loads(run("loan", "show", "L1", "--json"))
+    assert [("D1", "clean", [read]), ("D4", "clean", [])] == [
+        (check["tag"], check["condition"], check["readings"]) for check in out["checks"]
+    ]
+    assert f"D1   2026-03-01  loan out  clean      1       Ada Quill\n     {read}\n" in run("loan", "show", "D1")
     later = date(2026, 4, 3)
     assert "D1, DM-8 (loan L1): out since 2026-03-01, due back 2026-04-01\n    with it: two disks\n" in run(
         "loan", "overdue", today=later

@@ -65,9 +65,12 @@ def test_a_check_that_is_taken_back_under_a_loan_is_told_of_wherever_the_loan_is
     assert ["not", "safe", f"P1: {NO_CHECK}"] in said
     shown = json.loads(run_cli(["loan", "show", "L1", "--json"], db=book_url).out)
     assert [{"tag": "P1", "says": NO_CHECK}] == shown["unsafe"]
+    listed = json.loads(run_cli(["loan", "list", "--json"], db=book_url).out)
+    assert [("D1", None), ("P1", NO_CHECK)] == [(row["tag"], row["unsafe"]) for row in listed]
     again = run_cli(["undo", str(_last_act(bench))], db=book_url)
     assert "" == again.err
     assert "not safe" not in run_cli(["loan", "list"], db=book_url).out
+    assert {None} == {row["unsafe"] for row in json.loads(run_cli(["loan", "list", "--json"], db=book_url).out)}
     assert "not safe" not in run_cli(["loan", "show", "L1"], db=book_url).out
 
 
