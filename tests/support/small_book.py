@@ -104,7 +104,8 @@ class SmallBook:
         units = rows("unit", "list") + rows("unit", "list", "--standing", "gone")
         listed = {str(row["tag"]): row["location"] for row in units if row["location"]}
         assert self.places() == {tag: place for tag, place in listed.items() if tag in _UNITS}
-        assert self.grease() == sum(float(str(row["quantity"])) for row in rows("stock", GREASE))
+        held = rows("stock", GREASE) if any(self.counting("supply", "add", GREASE)) else []  # a long run takes it back
+        assert self.grease() == sum(float(str(row["quantity"])) for row in held)
 
 
 def option(line: Sequence[str], name: str) -> str:
