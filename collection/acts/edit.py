@@ -92,7 +92,7 @@ def needs_reason(what: str) -> Refused:
 
 def change_row(work: Work, table: str, row_id: int, given: Given, name: str) -> Edited:
     """Change one record within an act; name: what it is called. Raises Refused as `edit_record` does."""
-    columns = _columns(work, table, given, name)
+    columns = columns_told(work, table, given, name)
     if not columns:
         return Edited(name, ())
     names = tuple(columns)
@@ -119,7 +119,7 @@ def make_row(work: Work, table: str, given: Given, name: str, /, **fixed: Any) -
             if key == table:  # what it is called stands before the options
                 raise Refused(f"{name} needs a name.", "Type it behind the command.")
             raise Refused(f"{name} needs a {label(key)}.", f"Add --{key.replace('_', '-')}.")
-    columns = _columns(work, table, told, name) | fixed
+    columns = columns_told(work, table, told, name) | fixed
     _refuse_taken(work, table, 0, columns)
     return work.insert(table, **columns)
 
@@ -129,8 +129,8 @@ def label(column: str) -> str:
     return column.replace("_", " ")
 
 
-def _columns(work: Work, table: str, given: Given, name: str) -> dict[str, Any]:
-    """Return the columns of the table that the texts make."""
+def columns_told(work: Work, table: str, given: Given, name: str) -> dict[str, Any]:
+    """Return the columns of the table that the texts make; "" takes a value away. Raises Refused as `edit_record`."""
     columns: dict[str, Any] = {}
     for told, text in given.items():
         field = FIELDS[table][told]

@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from sqlalchemy.engine import Engine
 
+from collection.acts.edit import columns_told
 from collection.acts.texts import refuse_texts
 from collection.acts.work import open_work
 from collection.errors import Refused, fold, nearest
@@ -22,10 +23,14 @@ def add_person(
     email: str = "",
     phone: str = "",
     address: str = "",
+    call_rank: str = "",
     today: date,
     now: datetime,
 ) -> Person:
-    """Add a person. Raises Refused for a name that is taken, an unknown role, and an address without "@"."""
+    """Add a person; call_rank: the place in which they are called in an emergency.
+
+    Raises Refused for a name that is taken, an unknown role, an address without "@", and a place that is none.
+    """
     bare = " ".join(name.split())
     refuse_texts(email=email, phone=phone, address=address, name=bare)
     with open_work(engine, "person add", today=today, now=now) as work:
@@ -43,6 +48,7 @@ def add_person(
             email=email.strip() or None,
             phone=phone.strip() or None,
             address=address.strip() or None,
+            **columns_told(work, "person", {"call_rank": call_rank}, bare),
             salt=os.urandom(16).hex(),
         )
         made = find_person(work.conn, bare)

@@ -28,6 +28,9 @@ def person_group() -> None:
 @click.option("--email", default="", help="E-mail address.")
 @click.option("--phone", default="", help="Telephone number.")
 @click.option("--address", default="", help="Postal address.")
+@click.option(
+    "--call-rank", default="", metavar="NUMBER", help="In an emergency they are called in this place: 1 is the first."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON: one object.")
 @click.pass_obj
 def add_command(face: Face, /, name: str, as_json: bool, **told: Any) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 
+import pytest
+
 from tests.support.cli import run_cli
 
 
@@ -38,3 +40,22 @@ def test_a_place_that_is_taken_away_is_shown_no_more(book_url: str) -> None:
 
     assert "call rank" not in _run(book_url, "person", "list")
     assert "call rank" not in _run(book_url, "person", "show", "Ada Field")
+
+
+def test_a_person_is_added_with_the_place_in_which_they_are_called(book_url: str) -> None:
+    """As in person edit; without one there is none."""
+    made = json.loads(_run(book_url, "person", "add", "Ada Field", "--call-rank", "1", "--json"))
+    assert 1 == made["call_rank"]
+    assert json.loads(_run(book_url, "person", "add", "Bo Merriam", "--json"))["call_rank"] is None
+
+
+@pytest.mark.parametrize("rank", ["0", "-1", "1.5", "first"])
+def test_nobody_is_added_or_changed_with_a_place_that_is_none(book_url: str, rank: str) -> None:
+    """One line names the option's value, and nobody is there."""
+    _run(book_url, "person", "add", "Bo Merriam")
+    for words in (["add", "Ada Field"], ["edit", "Bo Merriam"]):
+        ran = run_cli(["person", *words, "--call-rank", rank], db=book_url)
+        assert 1 == ran.code
+        assert ran.err.startswith(f'call rank "{rank}" ')
+    rows = json.loads(_run(book_url, "person", "list", "--json"))
+    assert [("Bo Merriam", None)] == [(row["person"], row["call_rank"]) for row in rows]
