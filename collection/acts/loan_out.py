@@ -12,15 +12,16 @@ from collection.acts.condition_checks import GivenCheck, write_check
 from collection.acts.days import day_ahead, day_given
 from collection.acts.loan_given import GivenState, GivenTerms, GoingOut
 from collection.acts.loan_rules import (
+    Judged,
     Span,
     against_lending,
     against_state,
     close_reservations,
     each_once,
     mark,
-    refuse_against,
     refuse_failed,
     refuse_impossible,
+    refuse_units,
 )
 from collection.acts.texts import refuse_texts, refuse_texts_of
 from collection.acts.work import Work, open_work
@@ -41,6 +42,7 @@ def lend(
     to: str,
     due: str,
     on: str = "",
+    came_back: str = "",
     terms: GivenTerms | None = None,
     all_the_same: str = "",
     rechecks: Rechecks | None = None,
@@ -49,42 +51,52 @@ def lend(
 ) -> list[LoanRow]:
     """Lend units to a person until a day; returns one row per unit.
 
-    units: each by its tag, or with what is told of it. rechecks: by unit, of `views.recheck`; without them none is
-    due. Raises Refused for an unknown person or unit, the same unit twice, a day due before the day out, what no reason
-    overrides, and, without a reason, for a unit that something stands against.
+    units: each by its tag, or with what is told of it. came_back: the day on which all of them were back, of a loan
+    that is over. rechecks: by unit, of `views.recheck`; without them none is due. Raises Refused for an unknown person
+    or unit, the same unit twice, a day due or back before the day out, what no reason overrides, and, without a reason,
+    for a unit that something stands against, unless the loan is over.
     """
     given, terms = [_going(each) for each in units], terms or GivenTerms()
     refuse_texts(all_the_same=all_the_same)
     for told in (terms, *given):
         refuse_texts_of(told)
     with open_work(engine, "loan out", today=today, now=now, reason=all_the_same.strip() or None) as work:
-        span = loan_span(work, to, due, on)
+        span = _over(loan_span(work, to, due, on), came_back, today)
         going = [
             (unit_on(work.conn, unit_id, span.first), each)
             for unit_id, each in zip(each_once(work.conn, [each.tag for each in given]), given, strict=True)
         ]
-        against = {}
-        for unit, each in going:
-            refuse_impossible(work.conn, unit, span)
-            seen = against_state(work, unit, span.first, each.state)
-            against[unit.id] = seen + against_lending(work, unit, span, rechecks)
-            refuse_against(unit, against[unit.id], all_the_same)
+        judged = [_judged(work, unit, span, each.state, rechecks) for unit, each in going]
+        refuse_units(judged, all_the_same)
         loan_id = new_loan(work, "out", span, terms)
-        for unit, each in going:
+        for (unit, each), (*_, against) in zip(going, judged, strict=True):
             item_id = work.insert(
                 "loan_item",
                 loan_id=loan_id,
                 unit_id=unit.id,
                 along=each.along.strip() or None,
                 condition_out=each.state.condition.strip() or None,
+                back_on=span.back.isoformat() if span.back else None,
             )
             check_state(work, unit, span.first, each.state, "loan out", terms.by, item_id)
             refuse_failed(work.conn, unit, span.first)  # what was just read may be its electrical safety
-            mark(work, loan_id, unit, against[unit.id], all_the_same)
+            mark(work, loan_id, unit, against, all_the_same)
             close_reservations(work, unit, span, loan_id)
         rows = items_of(work.conn, loan_id, today)
-        work.commit(f"lent {', '.join(unit.tag for unit, _ in going)} until {span.last.isoformat()}")
+        work.commit(f"lent {', '.join(unit.tag for unit, _ in going)} until {span.away.isoformat()}")
     return rows
+
+
+def _judged(work: Work, unit: Unit, span: Span, state: GivenState, rechecks: Rechecks | None) -> Judged:
+    """Return what stands against lending a unit; of a loan that is over nothing that a reason would override."""
+    try:
+        refuse_impossible(work.conn, unit, span)
+    except Refused as refusal:
+        return Judged(unit, refusal, ())
+    if span.back:
+        return Judged(unit, None, ())
+    seen = against_state(work, unit, span.first, state)
+    return Judged(unit, None, seen + against_lending(work, unit, span, rechecks))
 
 
 def new_loan(work: Work, direction: str, span: Span, terms: GivenTerms) -> int:
@@ -133,6 +145,16 @@ def loan_span(work: Work, person: str, due: str, on: str, option: str = "--to") 
     if last < first:
         raise Refused(f"Due on {last.isoformat()} is before out on {first.isoformat()}.", "Type a later --due.")
     return Span(first, last, find_person(work.conn, person).id)
+
+
+def _over(span: Span, came_back: str, today: date) -> Span:
+    """Return the days of a loan with the one on which it was over, if it is. Raises Refused for one before it began."""
+    if not came_back.strip():
+        return span
+    back = day_given(came_back, today, "--came-back")
+    if back < span.first:
+        raise Refused(f"Back on {back.isoformat()} is before out on {span.first.isoformat()}.", "Type a later day.")
+    return span._replace(back=back)
 
 
 def _going(told: str | GoingOut) -> GoingOut:

@@ -27,15 +27,25 @@ from collection.views.safety import safety_against, safety_failed
 from collection.views.units import LOST, Unit, find_unit
 
 _SHOWN = 3
+_NEVER = "9999"  # later than any day text
 _MOST = 18_000  # characters of what is kept in a mark
 
 
 class Span(NamedTuple):
-    """From when to when a unit is lent, both days included, and the id of who borrows."""
+    """From when to when a unit is lent, both days included, and the id of who borrows.
+
+    back: the day it came back, of a loan that is noted when it is over; None for one that is out.
+    """
 
     first: date
     last: date
     person_id: int
+    back: date | None = None
+
+    @property
+    def away(self) -> date:
+        """The last day on which the unit is away."""
+        return self.back or self.last
 
 
 class Objection(NamedTuple):
@@ -43,6 +53,14 @@ class Objection(NamedTuple):
 
     says: str
     mend: str = ""
+
+
+class Judged(NamedTuple):
+    """A unit that is to be lent: what no reason overrides, None for nothing, else what a reason does."""
+
+    unit: Unit
+    impossible: Refused | None
+    found: Sequence[Objection]
 
 
 def each_once(conn: Connection, tags: Sequence[str]) -> list[int]:
@@ -64,7 +82,7 @@ def refuse_impossible(conn: Connection, unit: Unit, span: Span) -> None:
             f"{unit.tag} is {unit.standing} since {unit.standing_from}: it is not there to be lent.",
             f"If it is: spindlebook unit enter {typed(unit.tag)} --standing ready",
         )
-    refuse_beyond_owner(conn, unit, span.last)
+    refuse_beyond_owner(conn, unit, span.away)
     refuse_to_lender(conn, unit, span.person_id)
     refuse_failed(conn, unit, span.first)
 
@@ -79,20 +97,28 @@ def refuse_failed(conn: Connection, unit: Unit, day: date) -> None:
 
 
 def refuse_out(conn: Connection, unit: Unit, span: Span) -> None:
-    """Refuse a unit that is out on the first day or goes out after it."""
-    for row in loans_of(conn, unit.id):
-        if row.back_on > span.first.isoformat():
-            raise Refused(
-                f"{unit.tag} was out to {row.person} from {row.out_on} to {row.back_on} (loan {row.loan}).",
-                "Type the day it goes out: --on DATE.",
-            )
-        if not row.back_on:
-            raise Refused(
-                f"{unit.tag} is out to {row.person} since {row.out_on}, due {row.due_on} (loan {row.loan})."
-                if row.out_on <= span.first.isoformat()
-                else f"{unit.tag} is lent from {row.out_on} on already (loan {row.loan}).",
-                f"Take it back first: spindlebook loan back {typed(unit.tag)}",
-            )
+    """Refuse a unit that is out on a day of a loan, or goes out after the first day of one that is not over."""
+    first, back = span.first.isoformat(), span.back.isoformat() if span.back else _NEVER
+    met = [row for row in loans_of(conn, unit.id) if first < (row.back_on or _NEVER) and row.out_on < back]
+    if met:
+        raise _met(unit, met, first)
+
+
+def _met(unit: Unit, met: Sequence[LoanRow], first: str) -> Refused:
+    """Return the refusal of a loan from a day on that shares days with others: they are named by the first of them."""
+    row = met[0]
+    if row.back_on:
+        says = f"{unit.tag} was out to {row.person} from {row.out_on} to {row.back_on} (loan {row.loan})."
+    elif row.out_on <= first:
+        says = f"{unit.tag} is out to {row.person} since {row.out_on}, due {row.due_on} (loan {row.loan})."
+    else:
+        says = f"{unit.tag} is lent from {row.out_on} on already (loan {row.loan})."
+    if all(each.back_on for each in met):
+        mend = f"{unit.tag} can go out from {max(each.back_on for each in met)} on: --on DATE."
+    else:
+        mend = f"Take it back first: spindlebook loan back {typed(unit.tag)}"
+    over = f"If {unit.tag} was back by {row.out_on}: --came-back DATE. Else: " if row.out_on > first else ""
+    return Refused(says, over + mend)
 
 
 def refuse_beyond_owner(conn: Connection, unit: Unit, last: date) -> None:
@@ -160,19 +186,46 @@ def _once_passed(unit: Unit) -> str:
 def refuse_against(unit: Unit, found: Sequence[Objection], all_the_same: str, lent: str = "lent") -> None:
     """Refuse a unit that something stands against, unless there is a reason to lend it all the same."""
     if found and not all_the_same.strip():
-        more = f"; and {len(found) - _SHOWN} more" if len(found) > _SHOWN else ""
-        mend = "".join(f"{each.mend}; " for each in found if each.mend)
+        mend = "".join(f"{each}; " for each in _mends(found))
         raise Refused(
-            f"{unit.tag} is not {lent}: {'; '.join(each.says for each in found[:_SHOWN])}{more}.",
+            _against(unit, found, lent),
             f"{mend}{'see' if mend else 'See'}: spindlebook unit show {typed(unit.tag)};"
             ' or give a reason: --all-the-same "REASON".',
         )
 
 
-def mark(work: Work, loan_id: int, unit: Unit, found: Sequence[Objection], all_the_same: str) -> None:
-    """Mark a loan as one that was made although something stood against it."""
+def _against(unit: Unit, found: Sequence[Objection], lent: str) -> str:
+    more = f"; and {len(found) - _SHOWN} more" if len(found) > _SHOWN else ""
+    return f"{unit.tag} is not {lent}: {'; '.join(each.says for each in found[:_SHOWN])}{more}."
+
+
+def _mends(found: Sequence[Objection]) -> list[str]:
+    return [each.mend for each in found if each.mend]
+
+
+def refuse_units(judged: Sequence[Judged], all_the_same: str) -> None:
+    """Refuse at once all units that are not lent: a line each, then what to type, each once."""
+    asked = {} if all_the_same.strip() else {each.unit.tag: each for each in judged if each.found}
+    told = [each for each in judged if each.impossible or each.unit.tag in asked]
+    if len(told) > 1:
+        says = [each.impossible.what if each.impossible else _against(each.unit, each.found, "lent") for each in told]
+        mends = [mend for each in told for mend in ([each.impossible.hint] if each.impossible else _mends(each.found))]
+        if asked:
+            reason = f'to lend {", ".join(asked)} give a reason: --all-the-same "REASON".'
+            mends.append(f"See: spindlebook unit show TAG; or {reason}")
+        raise Refused("\n".join(says), "\n".join(dict.fromkeys(mends)))
+    for each in told:
+        if each.impossible:
+            raise each.impossible
+        refuse_against(each.unit, each.found, all_the_same)
+
+
+def mark(
+    work: Work, loan_id: int, unit: Unit, found: Sequence[Objection], all_the_same: str, done: str = "lent"
+) -> None:
+    """Mark a loan as one that was made, or ended, although something stood against it."""
     if found:
-        says = f"lent all the same ({all_the_same.strip()}): {'; '.join(each.says for each in found)}"
+        says = f"{done} all the same ({all_the_same.strip()}): {'; '.join(each.says for each in found)}"
         work.doubt("loan", loan_id, "unit", unit.tag, says[:_MOST])
 
 

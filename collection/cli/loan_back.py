@@ -80,7 +80,7 @@ def back_command(face: Face, /, tags: tuple[str, ...], on: str, by: str, mode: M
     tell_doubts_of(face, rows, "loan back", mode)
     if mode == "table":
         with face.view() as conn:
-            _tell(face, conn, rows)
+            tell_back(face, conn, rows)
 
 
 def compared_rows(found: Sequence[Compared]) -> list[dict[str, Any]]:
@@ -118,7 +118,8 @@ def compared_columns() -> list[Column]:
     ]
 
 
-def _tell(face: Face, conn: Connection, rows: Sequence[LoanRow]) -> None:
+def tell_back(face: Face, conn: Connection, rows: Sequence[LoanRow]) -> None:
+    """Say what units read at coming back, how they stand and are due, what is damaged, and which deposit is here."""
     from collection.views.damage import damage_list
     from collection.views.loan_compare import compared
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
+from collection.cli.loan_back import tell_back
 from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects, shown_day
 from collection.cli.loan_words import finder, one_of_each, state_options, states, tell_doubts_of
 from collection.cli.show import Mode, emit, note, output_options, say
@@ -40,6 +41,7 @@ def terms_options(command: Callable[..., None]) -> Callable[..., None]:
 @click.option("--to", required=True, metavar="PERSON", help="Who borrows.")
 @click.option("--due", required=True, metavar="DATE", help="Day it is due back.")
 @click.option("--on", default="", metavar="DATE", help="Day it goes out (else today).")
+@click.option("--came-back", default="", metavar="DATE", help="Day all of it was back, of a loan that is over.")
 @click.option("--along", "along", multiple=True, metavar="TEXT", help=_ALONG)
 @state_options
 @terms_options
@@ -47,7 +49,14 @@ def terms_options(command: Callable[..., None]) -> Callable[..., None]:
 @output_options
 @click.pass_obj
 def out_command(
-    face: Face, /, tags: tuple[str, ...], along: tuple[str, ...], all_the_same: str, mode: Mode, **told: Any
+    face: Face,
+    /,
+    tags: tuple[str, ...],
+    came_back: str,
+    along: tuple[str, ...],
+    all_the_same: str,
+    mode: Mode,
+    **told: Any,
 ) -> None:
     """Lend units to a person.
 
@@ -56,9 +65,11 @@ def out_command(
       --along "P6: mains lead" --condition "D4: scratched lid"
 
     Refused is a unit that is not ready, has an open fault, falls due before the loan ends, is reserved for somebody
-    else, or is fed from the mains and has no electrical safety check that is good until then. --all-the-same with a
-    reason lends it, and marks the loan. No reason lends what is out, missing or gone, what is due back to its own
-    lender before, or what failed its safety check.
+    else, reads outside a limit or is graded fail as it goes out, or is fed from the mains and has no electrical safety
+    check that is good until then. --all-the-same with a reason lends it, and marks the loan. No reason lends what is
+    out, missing or gone, what is due back to its own lender before, or what failed its safety check.
+
+    A loan that is over is noted late with --on and --came-back, before or after others of the unit.
 
     Keys of --json: those of loan list.
     """  # noqa: D301  \b is how click is told to keep lines as they are
@@ -68,7 +79,8 @@ def out_command(
     find = finder(face)
     state, goes = states(tags, told, find), one_of_each(tags, along, "--along", find)
     units = [GoingOut(tag, goes[tag], state[tag]) for tag in tags]
-    _caution(face, tags)
+    if not came_back:
+        _caution(face, tags)
     rows = lend(
         face.engine(),
         units,
@@ -77,13 +89,17 @@ def out_command(
         on=told.pop("on"),
         terms=terms_of(told),
         all_the_same=all_the_same,
-        rechecks=rechecks_of(face),
+        came_back=came_back,
+        rechecks=None if came_back else rechecks_of(face),
         today=face.today,
         now=face.now,
     )
-    emit(loan_objects(rows), loan_columns(day_form(face), back=False), mode, under=MORE)
+    emit(loan_objects(rows), loan_columns(day_form(face), back=bool(came_back)), mode, under=MORE)
     tell_doubts_of(face, rows, "loan out", mode)
-    if mode == "table":
+    if mode == "table" and came_back:
+        with face.view() as conn:
+            tell_back(face, conn, rows)
+    elif mode == "table":
         _tell(face, rows)
 
 

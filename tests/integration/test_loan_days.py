@@ -10,7 +10,7 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.loan_back import take_back
 from collection.acts.loan_edit import edit_loan
-from collection.acts.loan_given import ComingBack, GivenState
+from collection.acts.loan_given import ComingBack, GivenState, GoingOut
 from collection.acts.loan_in import borrow, give_back
 from collection.acts.loan_out import lend
 from collection.acts.pairings import add_pairing
@@ -21,6 +21,8 @@ from collection.acts.units import enter
 from collection.errors import Refused
 from collection.store.engine import reading
 from collection.views.condition_checks import condition_checks
+from collection.views.due import due_facts
+from collection.views.loans import loan_list
 from collection.views.units import find_unit
 from collection.views.verify import verify
 from tests.support.books import scalar
@@ -57,6 +59,69 @@ def test_a_loan_that_is_entered_late_overlaps_no_other(bench: Engine) -> None:
     borrow(bench, ["D4"], on="2026-02-10", **borrowed, **AT)
     with reading(bench) as conn:
         assert [] == verify(conn).broken
+
+
+@pytest.mark.parametrize(
+    ("first", "back", "free"),
+    [
+        ("2026-01-20", "2026-01-31", True),
+        ("2026-01-20", "2026-02-01", True),
+        ("2026-01-20", "2026-02-02", False),
+        ("2026-02-01", "2026-02-01", True),
+        ("2026-02-09", "2026-02-11", False),
+        ("2026-02-10", "2026-02-15", True),
+        ("2026-02-14", "2026-02-16", False),
+        ("2026-01-20", "2026-02-28", False),
+    ],
+)
+def test_a_loan_that_is_over_goes_in_before_and_between_others(
+    bench: Engine, first: str, back: str, *, free: bool
+) -> None:
+    """It may end on the day on which the next one began, and begin on that on which the one before ended."""
+    lend(bench, ["D1"], to=ILSE, on="2026-02-01", due="2026-02-20", came_back="2026-02-10", **AT)
+    lend(bench, ["D1"], to=ILSE, on="2026-02-15", due="2026-04-01", all_the_same="agreed", **AT)
+    late: dict[str, Any] = {"to": BRAM, "on": first, "came_back": back, "due": "2026-03-01"}
+
+    if not free:
+        assert "(loan L" in _refused(lend, bench, ["D1"], **late)
+        return
+    (row,) = lend(bench, ["D1"], **late, **AT)
+    assert ("L3", first, back) == (row.loan, row.out_on, row.back_on)
+    with reading(bench) as conn:
+        assert [] == verify(conn).broken
+        assert ["L2"] == [row.loan for row in loan_list(conn, TODAY)]
+
+
+def test_a_loan_that_is_over_asks_for_nothing_that_a_reason_overrides(bench: Engine) -> None:
+    """It has happened; what was not there then, and days that cannot be, are refused all the same."""
+    seen = GoingOut("D3", state=GivenState("scratched", "fail"))
+    (row,) = lend(bench, [seen], to=BRAM, on="2026-01-10", due="2026-01-20", came_back="2026-01-15", **AT)
+    assert ("scratched", "2026-01-15") == (row.condition_out, row.back_on)
+    late: dict[str, Any] = {"to": BRAM, "on": "2026-02-10", "due": "2026-02-20"}
+    for tag, back, says in (
+        ("D9", "2026-02-11", "D9 is missing since 2025-01-10"),
+        ("D1", "2026-02-09", "Back on 2026-02-09 is before out on 2026-02-10."),
+        ("D1", "2026-03-02", "--came-back 2026-03-02 has not come yet"),
+    ):
+        assert says in _refused(lend, bench, [tag], **late, came_back=back)
+    lend(bench, ["D1"], **late, came_back="2026-03-01", **AT)
+    with reading(bench) as conn:
+        assert "2026-03-01" == due_facts(conn, TODAY, find_unit(conn, "D1").id).of_units[0].loan_back_on
+
+
+def test_a_refusal_says_from_which_day_on_a_unit_can_go_out(bench: Engine) -> None:
+    """The day that is named is taken, where the loan is over or not."""
+    for first, back in (("2026-02-01", "2026-02-10"), ("2026-02-12", "2026-02-20")):
+        lend(bench, ["D1"], to=ILSE, on=first, due=back, came_back=back, **AT)
+    late: dict[str, Any] = {"to": BRAM, "due": "2026-03-05", "all_the_same": "agreed"}
+    told = _refused(lend, bench, ["D1"], on="2026-01-20", **late)
+    assert "If D1 was back by 2026-02-01: --came-back DATE. Else: D1 can go out from 2026-02-20 on: --on DATE." in told
+    told = _refused(lend, bench, ["D1"], on="2026-02-05", **late)
+    assert "(loan L1). D1 can go out from 2026-02-20 on: --on DATE." in told
+    lend(bench, ["D1"], on="2026-02-20", **late, **AT)
+    told = _refused(lend, bench, ["D1"], on="2026-02-19", **late)
+    assert "Take it back first: spindlebook loan back D1" in told
+    lend(bench, ["D1"], on="2026-01-20", came_back="2026-02-01", **late, **AT)
 
 
 def test_what_is_given_back_was_neither_lent_on_nor_here_after_that_day(bench: Engine) -> None:

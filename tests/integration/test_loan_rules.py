@@ -98,6 +98,32 @@ def test_a_unit_that_falls_due_before_the_loan_ends_is_not_lent(bench: Engine) -
     assert "dust out falls due on 2026-04-10" in _shown(bench).marks[0][1]
 
 
+def test_all_that_stands_against_several_units_is_told_at_once(bench: Engine) -> None:
+    """A line of each, in the order in which they were named, then what to type; of one unit it is told as ever."""
+    _lend(bench, "D4", on="2026-02-20")
+    with pytest.raises(Refused) as refusal:
+        _lend(bench, "D3", "D1", "D4", "P1", "D9")
+    begins = (
+        "D3 is not lent: it is awaiting parts",
+        "D4 is out to Bram Oakhollow",
+        "P1 is not lent: it is fed from",
+        "D9 is missing since 2025-01-10",
+    )
+    for line, begin in zip(refusal.value.what.splitlines(), begins, strict=True):
+        assert line.startswith(begin)
+    assert [
+        "Take it back first: spindlebook loan back D4",
+        "Once a competent person passed it: spindlebook safety add P1 pass --by PERSON",
+        "If it is: spindlebook unit enter D9 --standing ready",
+        'See: spindlebook unit show TAG; or to lend D3, P1 give a reason: --all-the-same "REASON".',
+    ] == refusal.value.hint.splitlines()
+    with_reason = _refused(_lend, bench, "D3", "D4", "P1", "D9", all_the_same="agreed")
+    assert "D3" not in with_reason
+    assert "P1" not in with_reason
+    assert "See" not in with_reason
+    assert _refused(_lend, bench, "D3") == _refused(_lend, bench, "D1", "D3")
+
+
 def test_a_recheck_by_drift_counts_as_what_falls_due(bench: Engine) -> None:
     """It is worked out before, since a fit takes longer than an act may hold the book."""
     with reading(bench) as conn:
