@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from collection.cli.face import Face
-from collection.cli.loan_out import terms_of, terms_options
+from collection.cli.loan_out import tell_marks, terms_of, terms_options
 from collection.cli.loan_rows import MORE, day_form, loan_columns, loan_objects
 from collection.cli.loan_words import finder, one_of_each, state_options, states, tell_doubts_of
-from collection.cli.show import Mode, emit, note, output_options, say
+from collection.cli.show import Mode, emit, output_options, say
 from collection.cli.tags import complete_tag
 from collection.errors import typed
 
@@ -31,9 +31,12 @@ _MISSING = "What came with it and does not go back."
 @click.option("--along", "along", multiple=True, metavar="TEXT", help=_ALONG)
 @state_options
 @terms_options
+@click.option("--all-the-same", default="", metavar="REASON", help="Borrow it though it belongs to somebody else.")
 @output_options
 @click.pass_obj
-def in_command(face: Face, /, tags: tuple[str, ...], along: tuple[str, ...], mode: Mode, **told: Any) -> None:
+def in_command(
+    face: Face, /, tags: tuple[str, ...], along: tuple[str, ...], all_the_same: str, mode: Mode, **told: Any
+) -> None:
     """Note units that are borrowed from somebody.
 
     \b
@@ -41,8 +44,10 @@ def in_command(face: Face, /, tags: tuple[str, ...], along: tuple[str, ...], mod
       --cover "theirs, 200 EUR, the way included" --agreement 2026/14
 
     A unit must be in the book (spindlebook arrival TAG --model NAME). Its lender becomes its owner where none is known.
-    Whose it is in the book stays so, and is told where that is not the lender. Until it is given back it is lent on
-    only until the day it is due. Keys of --json: those of loan list.
+    One that belongs to somebody else is refused; --all-the-same with a reason borrows it, and marks the loan. Whose it
+    is in the book stays so. Until it is given back it is lent on only until the day it is due.
+
+    Keys of --json: those of loan list.
     """  # noqa: D301  \b is how click is told to keep lines as they are
     from collection.acts.loan_given import GoingOut
     from collection.acts.loan_in import borrow
@@ -56,29 +61,25 @@ def in_command(face: Face, /, tags: tuple[str, ...], along: tuple[str, ...], mod
         due=told["due"],
         on=told["on"],
         terms=terms_of(told),
+        all_the_same=all_the_same,
         today=face.today,
         now=face.now,
     )
     emit(loan_objects(rows), loan_columns(day_form(face), back=False), mode, under=MORE)
     tell_doubts_of(face, rows, "entry", mode)
-    _tell_owners(face, rows)
+    _tell_marks(face, rows)
     if mode == "table":
         say(f"To give back: spindlebook loan give-back {' '.join(typed(row.tag) for row in rows)}")
 
 
-def _tell_owners(face: Face, rows: Sequence[LoanRow]) -> None:
-    """Say which units belong to somebody else than who lends them: it may be right, and the lender answers for it."""
-    from collection.views.loans import owned_by_others
+def _tell_marks(face: Face, rows: Sequence[LoanRow]) -> None:
+    """Say of units that belong to somebody else than their lender for which reason they came, or went back."""
+    from collection.views.loan_show import marks_of
 
+    tags = {row.tag for row in rows}
     with face.view() as conn:
-        found = owned_by_others(conn, rows)
-    for row, owner in found:
-        owns = f"spindlebook unit enter {typed(row.tag)} --owner {typed(row.person)} --on {row.out_on}"
-        note(
-            f"{row.tag} belongs to {owner}, as the book has it, and {row.person} lends it.",
-            f"If the owner is wrong: {owns}",
-            f"If the lender is: spindlebook loan edit {typed(row.loan)} --to PERSON --reason TEXT",
-        )
+        marks = [mark for loan in dict.fromkeys(row.loan_id for row in rows) for mark in marks_of(conn, loan)]
+    tell_marks(mark for mark in marks if mark[0] in tags)
 
 
 @click.command("give-back")
@@ -87,14 +88,14 @@ def _tell_owners(face: Face, rows: Sequence[LoanRow]) -> None:
 @state_options
 @click.option("--missing", "missing", multiple=True, metavar="TEXT", help=_MISSING)
 @click.option("--by", default="", metavar="PERSON", help="Who gives it back (else --who of the command).")
+@click.option("--all-the-same", default="", metavar="REASON", help="Give it back though it belongs to somebody else.")
 @output_options
 @click.pass_obj
-def give_back_command(
-    face: Face, /, tags: tuple[str, ...], on: str, missing: tuple[str, ...], by: str, mode: Mode, **told: Any
-) -> None:
+def give_back_command(face: Face, /, tags: tuple[str, ...], missing: tuple[str, ...], mode: Mode, **told: Any) -> None:
     """Give borrowed units back to who lent them.
 
-    They are gone from then on, and their history stays. Keys of --json: those of loan list.
+    They are gone from then on, and their history stays. One that belongs to somebody else than its lender is refused,
+    unless a reason was given when it came or is given now. Keys of --json: those of loan list.
     """
     from collection.acts.loan_given import ComingBack
     from collection.acts.loan_in import give_back
@@ -102,6 +103,7 @@ def give_back_command(
     find = finder(face)
     state, lacks = states(tags, told, find), one_of_each(tags, missing, "--missing", find)
     units = [ComingBack(tag, state[tag], missing=lacks[tag]) for tag in tags]
-    rows = give_back(face.engine(), units, on=on, by=by, today=face.today, now=face.now)
+    rows = give_back(face.engine(), units, **told, today=face.today, now=face.now)
     emit(loan_objects(rows), loan_columns(day_form(face), back=True), mode, under=MORE)
+    _tell_marks(face, rows)
     tell_doubts_of(face, rows, "exit", mode)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -13,7 +12,7 @@ from collection.analysis.schedule import tag_order
 from collection.errors import Refused, fold, nearest, typed
 from collection.quantity import Money, parse_day
 from collection.store.engine import fetch
-from collection.views.units import find_unit, unit_on
+from collection.views.units import find_unit
 
 _SQL = """
 SELECT i.id, l.id, u.id, l.name, l.direction, u.tag, p.name, l.out_on, l.due_on, i.back_on, l.purpose, i.condition_out,
@@ -94,12 +93,6 @@ def items_of(conn: Connection, loan_id: int, today: date) -> list[LoanRow]:
     """Return the units of one loan, by tag."""
     rows = [_row(row, today) for row in fetch(conn, _SQL.format(only=" AND l.id = :loan"), loan=loan_id)]
     return sorted(rows, key=lambda row: tag_order(row.tag))
-
-
-def owned_by_others(conn: Connection, rows: Sequence[LoanRow]) -> list[tuple[LoanRow, str]]:
-    """Return those borrowed units that on the day they came had an owner who is not who lends them, with that owner."""
-    owners = [(row, unit_on(conn, row.unit_id, parse_day(row.out_on).first).owner) for row in rows]
-    return [(row, owner) for row, owner in owners if owner and fold(owner) != fold(row.person)]
 
 
 def find_loan(conn: Connection, name: str) -> tuple[int, str]:

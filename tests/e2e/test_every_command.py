@@ -187,7 +187,7 @@ loan back D4
 loan deposit L-1
 loan extend L-3 --due 2026-05-15 --all-the-same agreed
 loan give-back P6
-loan in P4 --from "Nils Ovaskerry" --due 2026-09-01
+loan in P4 --from "Nils Ovaskerry" --due 2026-09-01 --all-the-same "he keeps it for the club"
 loan list
 loan overdue
 loan reservations
