@@ -36,6 +36,10 @@ _DATABASE_WORDS = {
     "must be owner of": ("This account has no right to do that in the book.", "Ask whoever runs the server for it."),
     "read-only transaction": ("The server lets nobody write to the book now.", "Ask whoever runs it."),
     "unable to open": ("The book cannot be opened.", "See where it is with: spindlebook where"),
+    "Could not decode to UTF-8": (
+        "The file of the book is damaged: a text in it is none.",
+        "Bring back a backup with: spindlebook restore FILE",
+    ),
     "malformed": ("The file of the book is damaged.", "Bring back a backup with: spindlebook restore FILE"),
     "disk I/O error": (
         "The disk failed under the book, or its folder is gone.",

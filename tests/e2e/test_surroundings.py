@@ -165,6 +165,20 @@ def test_a_damaged_book_is_called_damaged_and_can_be_brought_back(book: Path, pa
     assert 0 == run_cli(["verify"], db=book).code
 
 
+def test_a_book_with_a_text_that_is_none_is_called_damaged_and_can_be_brought_back(book: Path) -> None:
+    """A flipped bit leaves every page well and one text no UTF-8."""
+    damaged = book.read_bytes()
+    assert b"isopropyl alcohol" in damaged
+    book.write_bytes(damaged.replace(b"isopropyl alcohol", b"isopropyl \xffalcohol"[:17]))
+
+    looked = [run_cli([words], db=book) for words in ("stock", "verify")]
+
+    said = f"{DAMAGED}: a text in it is none.\nBring back a backup with: spindlebook restore FILE\n"
+    assert [Ran(1, "", said)] * 2 == looked
+    assert 0 == run_cli(["restore", str(book.with_name("saved")), "--yes"], db=book).code
+    assert 0 == run_cli(["verify"], db=book).code
+
+
 @contextmanager
 def _befalls(deed: Callable[[], object], moment: str) -> Iterator[None]:
     """Let something be done to the files once an act has begun to write, or when it is about to be kept."""
