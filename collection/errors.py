@@ -74,15 +74,16 @@ def nearest(word: str, known: Iterable[str], n: int = 3) -> list[str]:
 
 
 def typed(name: str) -> str:
-    """Return a name as it is typed in a command: in quotes where it has more than letters, digits, ".", "-" and "_".
+    """Return a name or the path of a file as it is typed in a command, in quotes where a shell would read it otherwise.
 
-    A name that begins with a dash gets a blank before it, which every look-up drops: it would be read as an option.
+    It stands as it is where it has letters, digits, ".", "-", "_" and "/" alone. One that begins with a dash gets a
+    blank before it, which every look-up drops: it would be read as an option.
     """
     if re.search(r'["$`\\!]', name):
         from shlex import quote  # hardly any name needs it, and every start would load it
 
         return quote(_no_option(name))
-    return f'"{_no_option(name)}"' if re.search(r"^-|[^\w.-]", name) or not name else name
+    return f'"{_no_option(name)}"' if re.search(r"^-|[^\w./-]", name) or not name else name
 
 
 def _no_option(name: str) -> str:

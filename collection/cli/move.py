@@ -1,11 +1,10 @@
 """move-to: the book in another place."""
 
-import shlex
-
 import click
 
 from collection.cli.face import Face
 from collection.cli.show import say
+from collection.errors import typed
 
 
 @click.command("move-to")
@@ -30,7 +29,7 @@ def move_to_command(face: Face, place: str) -> None:
     say(f"Last act's seal {moved.last_seal}")
     say(f"The old book stays as it was in {show_location(face.location)}")
     say("What is entered in one from now on is not in the other.")
-    named = shlex.quote(moved.place)
+    named = typed(moved.place)
     say(f"Look at the new one:  spindlebook --db {named} where")
     say(f"Go on with it:        export SPINDLEBOOK_DB={named}")
     if moved.has_password:

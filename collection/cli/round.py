@@ -204,7 +204,7 @@ def _write_form(face: Face, given: GivenRound, chosen: Chosen, target: Path) -> 
     measured_in = subject.measurement.measured_in if subject.measurement else ""
     lines = [FormLine(*line) for line in form_lines(on_round.stops.at, form)]
     write_form(target, head, measured_in, lines, [caution.text for caution in cautions])
-    say(f"Written to {target}: {len(lines)} units. When it is filled in: spindlebook round --from {target}")
+    say(f"Written to {target}: {len(lines)} units. When it is filled in: spindlebook round --from {typed(str(target))}")
 
 
 def _bring_in(face: Face, given: GivenRound, source: Path, mode: Mode, *, yes: bool) -> None:

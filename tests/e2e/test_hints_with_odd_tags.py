@@ -47,9 +47,11 @@ def test_a_loan_of_an_odd_tag_goes_by_its_own_hints_to_the_end(book: Path, tag: 
     out = run_cli(("loan", "out", given, "--to", BRAM, "--due", "2026-03-20"), db=book)
     again = run_cli(("loan", "out", given, "--to", BRAM, "--due", "2026-03-20"), db=book)
     left = run_cli(("unit", "dispose", given, "--how", "scrapped", "--reason", "rust"), db=book)
-    hints = [_next(ran, "loan back") for ran in (out, again, left)]
+    hints = [_next(ran, "loan back") for ran in (out, again)]
 
     assert 1 == len(set(hints))
+    back, if_lost = _next(left, "loan back").split("; if it is lost: spindlebook ")
+    assert [hints[0], f'{hints[0]} --lost "WHAT BECAME OF IT"'] == [back, if_lost]
     assert 0 == _type(book, hints[0]).code
     assert 0 == run_cli(("loan", "in", given, "--from", BRAM, "--due", "2026-03-20"), db=book).code
     twice = run_cli(("loan", "in", given, "--from", BRAM, "--due", "2026-03-20"), db=book)
@@ -69,3 +71,26 @@ def test_a_disposal_and_a_fault_of_an_odd_tag_say_what_to_type(book: Path, tag: 
     assert 0 == run_cli(("unit", "dispose", given, "--how", "scrapped", "--reason", "rust"), db=book).code
     gone = run_cli(("unit", "dispose", given, "--how", "scrapped", "--reason", "rust"), db=book)
     assert 0 == _type(book, f"{_next(gone, 'unit edit-disposal')} --note again --reason told").code
+
+
+FOLDERS = ("plain", "two words", 'a "name"', "$HOME `x`", "it's")
+
+
+@pytest.mark.parametrize("folder", FOLDERS)
+def test_a_file_that_was_written_is_named_as_a_shell_takes_it(book: Path, tmp_path: Path, folder: str) -> None:
+    """A workbook, a template, a form, a book and a copied report, each by the line that says what to do with it."""
+    place = tmp_path / folder
+    place.mkdir()
+    for words, file, option in (
+        (("export", "workbook"), "book.xlsx", "import"),
+        (("import", "--template"), "mine.xlsx", "import"),
+        (("round", "--of", "spindle speed", "--write"), "form.xlsx", "round --from"),
+    ):
+        ran = run_cli((*words, str(place / file)), db=book)
+        assert 0 == ran.code, ran.err
+        assert [*option.split(), str(place / file)] == shlex.split(_next(ran, option))
+    moved = run_cli(("move-to", str(place / "moved.sqlite3")), db=book)
+    assert ["--db", str(place / "moved.sqlite3"), "where"] == shlex.split(_next(moved, "--db"))
+    copied = run_cli(("report", "copy", "bench-sheet", str(place / "ours")), db=book)
+    assert ["--report-dir", str(place / "ours")] == shlex.split(copied.out.splitlines()[-1])[-2:]
+    assert ('"' in copied.out or "'" in copied.out) is (folder != "plain")

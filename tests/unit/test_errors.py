@@ -84,6 +84,7 @@ def test_a_name_is_typed_in_quotes_where_a_shell_would_part_it() -> None:
     """Letters of any script need none; what a shell would read inside of quotes stands in stronger ones."""
     assert ["'D\"1'", "'$1'", "D1-2"] == [typed(each) for each in ('D"1', "$1", "D1-2")]
     assert ["D1", "Ä-1.b", '"shelf A"', '""'] == [typed(each) for each in ("D1", "Ä-1.b", "shelf A", "")]
+    assert ["/a/b.xlsx", '"/a b/c.xlsx"', '"~/a"'] == [typed(each) for each in ("/a/b.xlsx", "/a b/c.xlsx", "~/a")]
     assert ['" -D1"', "' -$1'"] == [typed(each) for each in ("-D1", "-$1")]
 
 
@@ -98,7 +99,10 @@ def test_a_shell_reads_a_name_as_typed_as_one_word_that_is_no_option(name: str) 
     assert not word.startswith("-")
 
 
-_NAMES = ("tag", "tags", "loan", "person", "location", "supply", "supply_unit", "symptom")
+_NAMES = (
+    "tag", "tags", "loan", "person", "location", "supply", "supply_unit", "symptom", "file", "target", "folder",
+    "place", "path",
+)  # fmt: skip
 
 
 def _untyped(node: ast.JoinedStr) -> Iterator[str]:
