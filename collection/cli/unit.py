@@ -204,8 +204,9 @@ def edit_command(
 def enter_command(face: Face, /, tag: str, **told: Any) -> None:
     """Enter a new owner, location or standing from a day on.
 
-    Earlier entries stay: the book tells what held on any day. --standing gone retires a unit, with a --reason;
-    unit dispose says besides who has it, who decided and for how much.
+    Earlier entries stay: the book tells what held on any day. --standing gone retires a unit, with a --reason; unit
+    dispose says besides who has it, who decided and for how much. Both are refused while it is on loan, borrowed,
+    reserved or in service, and for a day after which a record shows it here.
     """
     from collection.acts.units import enter
 

@@ -45,8 +45,9 @@ def dispose_command(face: Face, /, tag: str, on: str, as_json: bool, **told: str
       --to "Ada Field" --authority "Ida Keeper" --price 120
 
     It stands gone from that day on, all that is known of it stays, and its tag is given to no other unit. One on loan,
-    reserved or in service does not leave; a borrowed one goes back by loan give-back. Keys of --json: those of unit
-    disposals.
+    reserved or in service does not leave; a borrowed one goes back by loan give-back. Nor does one leave on a day after
+    which a record shows it here (a reading, a service, a move, a loan and so on): type a later --on, or undo what is
+    wrong. Keys of --json: those of unit disposals.
     """  # noqa: D301  \b is how click is told to keep lines as they are
     from collection.acts.dispose import GivenExit, dispose
 
