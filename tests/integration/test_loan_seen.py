@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.limits import Whose, add_limit
 from collection.acts.loan_back import take_back
 from collection.acts.loan_given import ComingBack, GivenState, GoingOut
 from collection.acts.loan_out import lend
@@ -80,10 +81,16 @@ def test_of_several_readings_of_a_measurement_the_last_counts(bench: Engine) -> 
     _lend(bench, "306", "300")
 
 
-def test_a_limit_of_the_day_it_goes_out_counts(bench: Engine) -> None:
-    """Entered late it is held against what counted then; a later reading within the limit does not help it."""
+@pytest.mark.parametrize(("on", "out"), [("2026-02-14", True), ("2026-02-15", False), ("2026-02-16", False)])
+def test_the_limit_of_the_day_it_goes_out_counts(bench: Engine, on: str, *, out: bool) -> None:
+    """Of the unit itself, where it has one. Entered late, a later reading within the limit does not help it."""
+    whose = Whose(measurement="spindle speed", unit="D1")
+    add_limit(bench, whose, {"lower": "290", "upper": "310", "from_date": "2026-02-15"}, **AT)
     add_reading(bench, "D1", GivenReading("spindle speed", "300", instrument=COUNTER), **AT)
-    assert "spindle speed is 306 r/min" in _refused(bench, "306", on="2026-02-01")
+    if out:
+        assert "spindle speed is 306 r/min, limit 295.5 to 304.5" in _refused(bench, "306", on=on)
+    else:
+        _lend(bench, "306", on=on)
 
 
 @pytest.mark.parametrize(("grade", "out"), [("pass", False), ("marginal", False), ("Fail", True)])
@@ -109,6 +116,8 @@ def test_a_measurement_that_fails_keeps_a_unit_from_being_lent(bench: Engine) ->
     with pytest.raises(Refused, match="marginal twice in a row"):
         _lend_graded(bench, "D1", head, "marginal")
     _lend_graded(bench, "D1", head, "pass")
+    undo(bench, None, **AT)
+    _lend_graded(bench, "D1", head, "marginal", on="2026-02-28")  # the day before the other one was read
 
 
 def test_an_electrical_safety_that_fails_at_going_out_is_overridden_by_no_reason(bench: Engine) -> None:

@@ -95,6 +95,7 @@ LINES: Mapping[str, Sequence[str]] = {
         'loan out {unit} --to "{person}" --due {later} --on {day}',
         'loan out {unit} P1 --to "{person}" --due {later} --purpose show --deposit {sum}',
         'loan out {unit} --to "{person}" --due {later} --all-the-same "{word}" --along cable',
+        'loan out {unit} --to "{person}" --due {later} --on {day} --came-back {day}',
     ),
     "loan back": (
         "loan back {unit} --on {day}",

@@ -53,7 +53,7 @@ class SmallBook:
         """Return the units that are lent, each with its borrower."""
         out: dict[str, str] = {}
         for act, line in sorted(self.lines.items()):
-            if self.counts(act) and line[:2] == ["loan", "out"]:
+            if self.counts(act) and line[:2] == ["loan", "out"] and "--came-back" not in line:
                 out |= {tag: option(line, "--to") for tag in _tags(line)}
             elif self.counts(act) and line[:2] == ["loan", "back"]:
                 for tag in _tags(line):
