@@ -19,7 +19,7 @@ from collection.schema import APPEND_ONLY, EDITABLE, SUBJECT_OF, TABLES
 from collection.schema.people import PERSONAL
 from collection.store.chain import dead_acts, personal_hash, root_act
 from collection.store.engine import fetch
-from collection.views.exits import not_gone
+from collection.views.exits import gone_and_held, not_gone
 from collection.views.loans import LoanRow
 from collection.views.loans_unsafe import all_unsafe_out
 from collection.views.people import forgotten
@@ -82,7 +82,7 @@ def take_back(work: Work, act_id: int) -> None:
     tables = {change.table for change in _changes(work.conn, root)}
     _refuse_when_turned_since(undoes, act_id, root, work.act_id)
     _refuse_when_moved(work.conn, undoes, act_id, root)
-    before = _held_by_the_forgotten(work)
+    before, gone = _held_by_the_forgotten(work), gone_and_held(work.conn, work.today)
     _raise_counters(work, root, tables)
     try:
         _reverse(work, [change for change in _changes(work.conn, act_id) if change.kind != "append"])
@@ -96,6 +96,7 @@ def take_back(work: Work, act_id: int) -> None:
     _refuse_when_parents_are_gone(work.conn, act_id, root, tables)
     refuse_held_twice(work.conn, root, tables)
     _refuse_here_and_disposed_of(work.conn, root, tables)
+    _refuse_gone_and_held(gone_and_held(work.conn, work.today) - gone)
     _refuse_new_ties(_held_by_the_forgotten(work) - before)
 
 
@@ -294,6 +295,15 @@ def _refuse_here_and_disposed_of(connection: Connection, root: int, tables: set[
         raise Moved(
             f"{row.tag} would be here again, and how it left on {row.left_on} was told by act {row.act_id}.",
             f"Undo that first: spindlebook undo {row.act_id}",
+        )
+
+
+def _refuse_gone_and_held(tags: set[str]) -> None:
+    """Whoever has, lent, was promised or works on what is called gone would be asked for it for ever."""
+    for tag in sorted(tags)[:1]:
+        raise Moved(
+            f"{tag} would be gone, and on loan, borrowed, reserved or in service at once.",
+            f"Undo first what came after that act: spindlebook history {typed(tag)}",
         )
 
 

@@ -45,6 +45,17 @@ ORDER BY x.id
 _OF_ACT = """ AND x.unit_id IN (
   SELECT unit_id FROM unit_entry WHERE act_id = :act UNION SELECT unit_id FROM unit_exit WHERE act_id = :act)"""
 
+# On loan, borrowed, promised, or worked on: what nothing that is called gone may be.
+_GONE_AND_HELD_SQL = f"""
+SELECT u.tag FROM unit u WHERE u.void = 0 AND u.id IN (
+    SELECT i.unit_id FROM loan_item i JOIN loan l ON l.id = i.loan_id
+    WHERE i.void = 0 AND l.void = 0 AND i.back_on IS NULL
+    UNION SELECT r.unit_id FROM reservation r WHERE r.void = 0 AND r.closed_on IS NULL AND r.to_date >= :day
+    UNION SELECT s.unit_id FROM service s WHERE s.void = 0 AND s.closed_on IS NULL)
+  AND (SELECT e.standing FROM unit_entry e WHERE e.unit_id = u.id AND e.what = 'standing' AND e.from_date <= :day
+       AND {counts("e")} ORDER BY e.from_date DESC, e.id DESC LIMIT 1) = '{GONE}'
+"""
+
 
 class Exit(NamedTuple):
     """One leaving of a unit; "" or None for what is not told, id None where only its standing says that it is gone."""
@@ -82,6 +93,11 @@ def not_gone(conn: Connection, act_id: int | None = None) -> list[NotGone]:
     if act_id is None:
         return [NotGone(*row) for row in fetch(conn, _NOT_GONE_SQL.format(only=""))]
     return [NotGone(*row) for row in fetch(conn, _NOT_GONE_SQL.format(only=_OF_ACT), act=act_id)]
+
+
+def gone_and_held(conn: Connection, today: date) -> set[str]:
+    """Return the tags of units that are called gone while they are on loan, borrowed, reserved or in a service."""
+    return {tag for (tag,) in fetch(conn, _GONE_AND_HELD_SQL, day=today.isoformat())}
 
 
 def exit_list(conn: Connection, today: date, unit_id: int | None = None) -> list[Exit]:

@@ -15,8 +15,9 @@ from collection.acts.dispose import GivenExit, dispose, edit_exit
 from collection.acts.loan_back import take_back
 from collection.acts.loan_given import ComingBack
 from collection.acts.loan_in import give_back
+from collection.acts.reservations import unreserve
 from collection.acts.service_given import GivenService
-from collection.acts.service_record import record_service
+from collection.acts.service_record import close_service, record_service
 from collection.acts.undo import undo
 from collection.acts.units import add_unit, enter
 from collection.errors import Expected, Moved
@@ -288,6 +289,52 @@ def test_no_undo_leaves_a_unit_here_of_which_a_disposal_is_told(engine: Engine) 
     undo(engine, untold, **TIMES)
     assert ["2025-05"] == [each.left_on for each in left(engine)]
     assert [] == _broken(engine)
+
+
+FREED: dict[str, tuple[Callable[[Shelf, int], object], Callable[[Engine], object]]] = {
+    "loan": (
+        lambda made, unit: on_loan(made, unit, "out"),
+        lambda engine: take_back(engine, ["D1"], on="2026-02-20", **TIMES),
+    ),
+    "reservation": (
+        lambda made, unit: reserve(made, unit, "2026-03-01"),
+        lambda engine: unreserve(engine, ["D1"], **TIMES),
+    ),
+    "service": (
+        lambda made, unit: made.work.insert("service", name="S", unit_id=unit, opened_on="2026-02-01"),
+        lambda engine: close_service(engine, "D1", GivenService(outcome="donor"), **TIMES),
+    ),
+}
+
+
+@pytest.mark.parametrize("what", FREED)
+def test_no_undo_leaves_a_unit_gone_while_something_holds_it_here(engine: Engine, what: str) -> None:
+    """Neither what freed it is taken back while it is gone, nor its leaving brought back while it is held again."""
+    tie, free = FREED[what]
+    with shelf(engine) as made:
+        tie(made, made.unit("D1"))
+    freed = _act(engine, lambda: free(engine))
+    gone = _act(engine, lambda: enter(engine, "D1", standing="gone", reason="worn", **TIMES))
+
+    says = _refused(engine, freed)
+    assert "D1 would be gone, and on loan, borrowed, reserved or in service at once." in says
+    assert says.endswith("spindlebook history D1")
+    here = undo(engine, gone, **TIMES).by_id
+    undo(engine, freed, **TIMES)
+    assert "D1 would be gone, and on loan" in _refused(engine, here)
+
+
+def test_what_an_earlier_program_called_gone_under_a_loan_hinders_no_other_undo(engine: Engine) -> None:
+    """Only what an undo itself brings about is refused; the loan is ended as any other."""
+    with shelf(engine) as made:
+        unit = made.unit("D1")
+        on_loan(made, unit, "out")
+        made.standing(unit, "gone", "2026-02-01")
+    moved = _act(engine, lambda: enter(engine, "D1", owner="Ada Quill", **TIMES))
+    undo(engine, moved, **TIMES)
+    assert [] == _broken(engine)
+    take_back(engine, [ComingBack("D1", lost="sold by them")], **TIMES)
+    assert ["2026-02-01"] == [each.left_on for each in left(engine)]
 
 
 def test_a_unit_that_left_and_came_back_keeps_what_is_told_of_its_leaving(engine: Engine) -> None:
