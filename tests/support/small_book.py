@@ -99,7 +99,9 @@ class SmallBook:
             return listed
 
         assert self.on_loan() == {
-            str(row["tag"]): row["person"] for row in rows("loan", "list") if row["tag"] in _UNITS
+            str(row["tag"]): row["person"]
+            for row in rows("loan", "list")
+            if row["tag"] in _UNITS and row["direction"] == "out"
         }
         units = rows("unit", "list") + rows("unit", "list", "--standing", "gone")
         listed = {str(row["tag"]): row["location"] for row in units if row["location"]}
