@@ -20,15 +20,15 @@ from collection.views.units import find_unit, unit_on
 def edit_loan(engine: Engine, name: str, given: Given, *, reason: str = "", today: date, now: datetime) -> Edited:
     """Change a loan by its name: whose it is, when it is due, its terms.
 
-    Raises Refused as `edit_record` does, for an unknown loan, a day due that is not whole, before the day out or beyond
-    the day on which a borrowed unit is due back, for a deposit below what of it went back, and for a borrower who lent
-    a unit of it.
+    Raises Refused as `edit_record` does, for an unknown loan, a day due that is not whole, before the day out, beyond
+    the day on which a borrowed unit is due back or, without a reason, later than it was while a unit is still out, for
+    a deposit below what of it went back, and for a borrower who lent a unit of it.
     """
 
     def find(conn: Connection) -> tuple[int, str]:
         loan_id, spelt = find_loan(conn, name)
         if given.get("due_on"):
-            _refuse_due(conn, loan_id, given["due_on"])
+            _refuse_due(conn, loan_id, given["due_on"], spelt, reason)
         return loan_id, spelt
 
     return edit_record(
@@ -55,8 +55,8 @@ def edit_item(
     return edit_record(engine, "loan edit-unit", "loan_item", find, given, reason=reason, today=today, now=now)
 
 
-def _refuse_due(conn: Connection, loan_id: int, due: str) -> None:
-    """Refuse a day due that no loan has, in words, before the database would."""
+def _refuse_due(conn: Connection, loan_id: int, due: str, name: str, reason: str) -> None:
+    """Refuse a day due that no loan has, in words, before the database would; and a silent way past `loan extend`."""
     rows = items_of(conn, loan_id, date.min)
     last = day_ahead(due, "--due")
     if last < parse_day(rows[0].out_on).first:
@@ -64,6 +64,11 @@ def _refuse_due(conn: Connection, loan_id: int, due: str) -> None:
     for row in rows:
         if row.direction == "out" and not row.back_on:
             refuse_beyond_owner(conn, unit_on(conn, row.unit_id, last), last)
+            if last > parse_day(row.due_on).last and not reason.strip():
+                raise Refused(
+                    f"{name} is due on {row.due_on}; that it lasts longer is no slip of the pen.",
+                    f"Type: spindlebook loan extend {typed(name)} --due {due}; to put a slip right: --reason REASON",
+                )
 
 
 def _refuse_contradiction(work: Work, row_id: int, _edited: Edited) -> None:

@@ -155,7 +155,7 @@ supply edit "drying sachet, 10 g" --note dry
 supply edit-lot "drying sachet, 10 g" DS-1 --note dry
 order edit-supplier "Sable Lane Belts" --lead-days 9
 order edit-offer "Gannet Row Spares" "drying sachet, 10 g" --price 6
-loan edit L-3 --due 2026-05-01
+loan edit L-3 --due 2026-05-01 --reason misread
 loan edit-unit L-3 D4 --along cable --reason forgotten
 service edit D1 --minutes 90 --reason counted
 pairing add D1 P2

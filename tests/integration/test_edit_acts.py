@@ -232,12 +232,15 @@ def test_a_lot_an_offer_and_a_supplier_are_corrected(bench: Engine) -> None:
     assert ["lead_days"] == edit_supplier(bench, "sable lane", {"lead_days": "0"}, **AT).names
 
 
-def test_a_loan_is_not_due_before_it_went_out(bench: Engine) -> None:
-    """The day itself will do; another borrower needs a reason."""
+def test_a_loan_is_not_due_before_it_went_out_and_lasts_no_longer_without_a_word(bench: Engine) -> None:
+    """The day itself will do; another borrower and a day later than the one it is due need a reason."""
     lend(bench, ["D4"], to="Bram Oakhollow", due="2026-03-20", on="2026-02-01", **AT)
 
     _refused(bench, "is before out on", lambda: edit_loan(bench, "L1", {"due_on": "2026-01-31"}, **AT))
+    _refused(bench, "no slip of the pen", lambda: edit_loan(bench, "L1", {"due_on": "2026-03-21"}, **AT))
     _refused(bench, "needs a reason", lambda: edit_loan(bench, "L1", {"person": "Ilse Vanterpool"}, **AT))
+    assert ["cover"] == edit_loan(bench, "l1", {"due_on": "2026-03-20", "cover": "theirs"}, **AT).names
+    assert ["due_on"] == edit_loan(bench, "l1", {"due_on": "2026-03-21"}, reason="a slip", **AT).names
     assert ["due_on", "cover"] == edit_loan(bench, "l1", {"due_on": "2026-02-01", "cover": "ours"}, **AT).names
 
 

@@ -102,7 +102,7 @@ LINES: Mapping[str, Sequence[str]] = {
         'loan back {unit} --condition "{word}" --complaint "{word}" --missing cable',
         "loan back {unit} --damage dented --estimate {sum} --on {day}",
     ),
-    "loan edit": ('loan edit {loan} --due {later} --purpose "{word}"',),
+    "loan edit": ('loan edit {loan} --due {later} --purpose "{word}" --reason "{word}"',),
     "loan extend": (
         "loan extend {unit} --due {later}",
         'loan extend {loan} --due 2026-06-01 --all-the-same "{word}"',
