@@ -66,16 +66,17 @@ def of_units(
 ) -> dict[str, list[str]]:
     """Return what is told of each tag; all_alike: a text without a tag speaks of every unit.
 
-    find: the unit of a tag or an alias, None for none. Raises Refused for a text that begins with the tag of another
-    unit, and for one that does not say of which of several.
+    find: the unit of a tag or an alias, None for none. A text is of the longest tag before one of its colons, for a tag
+    may hold a colon. Raises Refused for a text that begins with the tag of another unit, and for one that does not say
+    of which of several.
     """
-    by_tag = {fold(tag): tag for tag in tags}
     told: dict[str, list[str]] = {tag: [] for tag in tags}
     for text in texts:
+        named = _named(tags, text, option, find)
         head, colon, rest = text.partition(":")
-        named = by_tag.get(fold(head)) or _named(tags, text, option, find) if colon else None
         if named is not None:
-            told[named].append(rest.strip())
+            tag, said = named
+            told[tag].append(said.strip())
         elif len(tags) == 1:
             told[tags[0]].append(text)
         elif all_alike and not (colon and " " not in head.strip()):
@@ -89,19 +90,27 @@ def of_units(
     return told
 
 
-def _named(tags: Sequence[str], text: str, option: str, find: Find) -> str | None:
-    """Return which tag another name of its unit stands for, before a colon. Raises Refused where it is of another."""
-    head = text.partition(":")[0]
-    unit = find(head)
-    if unit is None:
-        return None
-    for tag in tags:
-        if find(tag) == unit:
-            return tag
-    raise Refused(
-        f'{option} "{text}" begins with the tag of a unit that is not named here ({", ".join(tags)}).',
-        f"Name {head.strip()} too; or if it is told of {tags[0]}: {option} {typed(f'{tags[0]}: {text}')}.",
-    )
+def _named(tags: Sequence[str], text: str, option: str, find: Find) -> tuple[str, str] | None:
+    """Return the tag of whose unit a text begins with the longest name, and the rest; None for no name of a unit.
+
+    Raises Refused where that name is of a unit that is not among the tags.
+    """
+    by_tag = {fold(tag): tag for tag in tags}
+    for at in (at for at in range(len(text) - 1, -1, -1) if text[at] == ":"):
+        head, rest = text[:at], text[at + 1 :]
+        if fold(head) in by_tag:
+            return by_tag[fold(head)], rest
+        unit = find(head)
+        if unit is None:
+            continue
+        for tag in tags:
+            if find(tag) == unit:
+                return tag, rest
+        raise Refused(
+            f'{option} "{text}" begins with the tag of a unit that is not named here ({", ".join(tags)}).',
+            f"Name {head.strip()} too; or if it is told of {tags[0]}: {option} {typed(f'{tags[0]}: {text}')}.",
+        )
+    return None
 
 
 def one_of_each(

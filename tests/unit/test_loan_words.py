@@ -67,3 +67,40 @@ def test_what_is_told_of_a_unit_that_is_not_named_is_told_of_no_other(
     )
     assert f'Name {text.partition(":")[0]} too; or if it is told of D1: --photo "D1: {text}".' in str(refusal.value)
     assert {"D1": [text]} == of_units(("D1",), [f"D1: {text}"], "--photo", FIND)
+
+
+# A book with tags that hold a colon; B:1 was once called old:1.
+COLONS = {"a": 1, "a:1": 2, "b": 3, "b:1": 4, "old:1": 4}
+
+
+def _find(tag: str) -> int | None:
+    return COLONS.get(tag.strip().lower())
+
+
+@pytest.mark.parametrize(
+    ("tags", "text", "told"),
+    [
+        (("A:1", "A"), "A:1: one", {"A:1": ["one"], "A": []}),
+        (("A:1", "A"), "A: two", {"A:1": [], "A": ["two"]}),
+        (("A", "A:1"), "a:1 : one: more", {"A": [], "A:1": ["one: more"]}),
+        (("A", "A:1"), "A: 1: of A", {"A": ["1: of A"], "A:1": []}),
+        (("B:1",), "B:1: fine", {"B:1": ["fine"]}),
+        (("B:1",), "old:1: fine", {"B:1": ["fine"]}),
+        (("old:1", "A"), "B:1: fine", {"old:1": ["fine"], "A": []}),
+        (("A",), "A: A:1: stood beside it", {"A": ["A:1: stood beside it"]}),
+    ],
+)
+def test_of_tags_that_hold_a_colon_the_longest_that_leads_a_text_is_meant(
+    tags: tuple[str, ...], text: str, told: dict[str, list[str]]
+) -> None:
+    """It may be a former tag; a shorter tag that the text begins with as well stops nothing."""
+    assert told == of_units(tags, [text], "--condition", _find)
+
+
+def test_a_text_led_by_the_longer_tag_of_a_unit_that_is_not_named_is_told_of_no_other() -> None:
+    """A:1 stands in the book: what begins with its tag is not taken for a text of A."""
+    with pytest.raises(Refused) as refusal:
+        of_units(("A", "B"), ["A:1: one"], "--condition", _find)
+
+    assert '--condition "A:1: one" begins with the tag of a unit that is not named here (A, B).' in str(refusal.value)
+    assert 'Name A:1 too; or if it is told of A: --condition "A: A:1: one".' in str(refusal.value)
