@@ -12,8 +12,8 @@ from pathlib import Path
 from sqlalchemy.engine import Engine
 
 from collection.errors import Refused
-from collection.store.engine import fetch, open_engine
-from collection.store.manifest import Manifest, backup_path, manifest_path, read_manifest
+from collection.store.engine import fetch, opened
+from collection.store.manifest import Manifest, backup_path, manifest_in, manifest_path, read_manifest
 from collection.store.place import beside
 
 _GOING = ".going"
@@ -82,9 +82,19 @@ def remove(kept: Kept) -> None:
 
 
 def cut_off(folder: Path) -> list[Path]:
-    """The backups of a folder whose removal was cut off; their files may be there still."""
+    """The backups of a folder whose removal was cut off; their files may be there still.
+
+    What bears such a name and is no manifest is another program's, and so is the file beside it.
+    """
     marks = sorted(folder.glob(f".*{_GOING}")) if folder.is_dir() else []
-    return [mark.with_name(mark.name[1 : -len(_GOING)]) for mark in marks]
+    return [mark.with_name(mark.name[1 : -len(_GOING)]) for mark in marks if _is_manifest(mark)]
+
+
+def _is_manifest(mark: Path) -> bool:
+    with suppress(Refused, OSError):
+        manifest_in(mark)
+        return True
+    return False
 
 
 def end_removals(folder: Path) -> int:
@@ -103,12 +113,8 @@ def _hidden(file: Path) -> Path:
 
 def zone_of(file: Path) -> str:
     """The time zone of the book that a checked backup holds, in whatever schema."""
-    engine = open_engine(str(file))
-    try:
-        with engine.connect() as connection:
-            return str(fetch(connection, "SELECT time_zone FROM book")[0][0])
-    finally:
-        engine.dispose()
+    with opened(str(file)) as engine, engine.connect() as connection:
+        return str(fetch(connection, "SELECT time_zone FROM book")[0][0])
 
 
 def others_in(folder: Path, known: Sequence[Kept]) -> list[Path]:

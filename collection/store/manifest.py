@@ -62,6 +62,11 @@ def read_manifest(file: Path) -> Manifest:
     path = manifest_path(file)
     if not path.is_file():
         raise Refused(f"{path} is missing; without its manifest a backup cannot be checked.", "Keep both together.")
+    return manifest_in(path)
+
+
+def manifest_in(path: Path) -> Manifest:
+    """What a file tells as a manifest, whatever its name; refused where it is none, or is not as it was written."""
     try:
         told = json.loads(path.read_text(encoding="utf-8")) if path.stat().st_size <= _LARGEST else None
     except (ValueError, RecursionError):

@@ -158,6 +158,20 @@ def test_what_a_prune_left_takes_no_backup_away_that_was_given_its_name_since(sq
     assert set(folder.iterdir()) == {first.file, manifest_path(first.file), manifest_path(second.file)}
 
 
+def test_a_hidden_file_of_another_program_ends_no_removal(sqlite_book: Path) -> None:
+    """A prune takes away what it began to; a name alone says nothing of that, not even one without a file's name."""
+    assert 0 == run_cli(["backup"], db=sqlite_book).code
+    folder = sqlite_book.parent / "kept"
+    for name, text in (("film", "mine"), (".film.going", "half of it"), ("..going", "{}")):
+        (folder / name).write_text(text, encoding="utf-8")
+    before = {file: file.read_bytes() for file in folder.iterdir()}
+
+    assert "cut off" not in run_cli(["backup", "list"], db=sqlite_book).err
+    assert "cut off" not in run_cli(["backup", "prune", "--yes"], db=sqlite_book).out
+
+    assert before == {file: file.read_bytes() for file in folder.iterdir()}
+
+
 def test_the_days_of_the_rule_are_those_of_the_books_time_zone(sqlite_book: Path, tmp_path: Path) -> None:
     """Half an hour before midnight in UTC it is the next day further east, on which a later one was made."""
     engine = open_engine(str(sqlite_book))
