@@ -21,8 +21,13 @@ class Whole(click.IntRange):
 
     def _taken(self) -> str:
         if self.min is not None and self.max is not None:
-            return f" from {self.min:,} to {self.max:,}"
-        return "" if self.min is None else f" from {self.min:,} on"
+            return f" from {_shown(self.min)} to {_shown(self.max)}"
+        return "" if self.min is None else f" from {_shown(self.min)} on"
 
     def _describe_range(self) -> str:
         return self._taken().strip()
+
+
+def _shown(limit: float) -> str:
+    """Return a limit with commas from five digits on: one of four may be a year."""
+    return f"{limit:,}" if limit >= 10_000 else str(limit)

@@ -15,8 +15,10 @@ def test_a_number_within_its_limits_is_taken(text: str) -> None:
 @pytest.mark.parametrize(
     ("kind", "text", "said"),
     [
-        (Whole(1, 1200), "0", "'0' is no whole number from 1 to 1,200."),
-        (Whole(1, 1200), "1201", "'1201' is no whole number from 1 to 1,200."),
+        (Whole(1, 1200), "0", "'0' is no whole number from 1 to 1200."),
+        (Whole(1, 1200), "1201", "'1201' is no whole number from 1 to 1200."),
+        (Whole(1, 9999), "0", "'0' is no whole number from 1 to 9999."),
+        (Whole(1, 10_000), "0", "'0' is no whole number from 1 to 10,000."),
         (Whole(1), "0", "'0' is no whole number from 1 on."),
         (Whole(0, 5), "-1", "'-1' is no whole number from 0 to 5."),
         (Whole(), "five", "'five' is no whole number."),
