@@ -40,9 +40,9 @@ def undo_command(face: Face, act: int | None, reason: str | None, as_json: bool)
     if as_json:
         told = {"command": undone.command, "summary": undone.summary, "at": undone.at}
         emit_object({"act": undone.act_id, "undone_by": undone.by_id} | told)
-        return
-    say(f"Taken back: act {undone.act_id}, {undone.command} ({undone.summary}).")
-    say(f"To bring it back: spindlebook undo {undone.by_id}")
+    else:
+        say(f"Taken back: act {undone.act_id}, {undone.command} ({undone.summary}).")
+        say(f"To bring it back: spindlebook undo {undone.by_id}")
     for row, says in undone.unsafe:
         note(
             f"{row.tag} is out to {row.person} (loan {row.loan}), and {says}.",

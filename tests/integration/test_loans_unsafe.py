@@ -74,6 +74,17 @@ def test_a_check_that_is_taken_back_under_a_loan_is_told_of_wherever_the_loan_is
     assert "not safe" not in run_cli(["loan", "show", "L1"], db=book_url).out
 
 
+def test_who_reads_the_undo_as_json_is_told_of_the_unit_beside_it(bench: Engine, book_url: str) -> None:
+    """A program reads the object, a person what stands beside it: it may hurt somebody."""
+    check = _last_act(bench)
+    _lend(bench, "P1")
+
+    ran = run_cli(["undo", str(check), "--json"], db=book_url)
+
+    assert check == json.loads(ran.out)["act"]
+    assert ran.err.startswith(f"P1 is out to {BRAM} (loan L1), and {NO_CHECK}.\n")
+
+
 def test_what_was_lent_all_the_same_for_that_is_not_told_of_again(bench: Engine) -> None:
     """Somebody decided; for another thing nobody did. Once it is back, nothing is out."""
     undo(bench, _last_act(bench), **AT)
