@@ -73,8 +73,14 @@ def nearest(word: str, known: Iterable[str], n: int = 3) -> list[str]:
     return [spelt[match] for match in difflib.get_close_matches(fold(word), spelt, n=n, cutoff=0.5)]
 
 
+def path_typed(path: object) -> str:
+    """Return the path of a file or folder as `typed`; one that begins with a dash goes by way of its folder."""
+    text = str(path)
+    return typed(f"./{text}" if text.startswith("-") else text)
+
+
 def typed(name: str) -> str:
-    """Return a name or the path of a file as it is typed in a command, in quotes where a shell would read it otherwise.
+    """Return a name as it is typed in a command, in quotes where a shell would read it otherwise.
 
     It stands as it is where it has letters, digits, ".", "-", "_" and "/" alone. One that begins with a dash gets a
     blank before it, which every look-up drops: it would be read as an option.

@@ -14,10 +14,10 @@ from sqlalchemy.engine import Connection, Engine
 from collection.acts.backups import keep
 from collection.acts.upgrade import upgrade
 from collection.acts.who import writer
-from collection.errors import Refused, typed
+from collection.errors import Refused, path_typed
 from collection.store.backup import Damaged, check_backup, journal_path, replace_damaged, restore_file
 from collection.store.copy import replace_rows
-from collection.store.engine import HEAD, fetch, open_engine, reading, writing
+from collection.store.engine import HEAD, fetch, opened, reading, writing
 from collection.store.kept import free_names
 from collection.store.manifest import Manifest
 from collection.store.migrate import new_schema
@@ -61,7 +61,7 @@ def may_be_restored(engine: Engine, file: Path) -> Manifest:
     present one, and when what stands in its place is not a book.
     """
     if file.is_dir():
-        raise Refused(f"{file} is a folder.", f"Name one of its backups: spindlebook backup list {typed(str(file))}")
+        raise Refused(f"{file} is a folder.", f"Name one of its backups: spindlebook backup list {path_typed(file)}")
     manifest = check_backup(file)
     if engine.dialect.name == "sqlite" and _live(engine).exists() and _live(engine).samefile(file):
         raise Refused(f"{file} is the book itself.", "Give the file that spindlebook backup wrote.")
@@ -96,10 +96,8 @@ def _refuse_unfit(engine: Engine, file: Path) -> None:
         if not _is_damage(error):
             raise
         return
-    source = open_engine(str(file))
-    with source.connect() as connection:
+    with opened(str(file)) as source, source.connect() as connection:
         given = fetch(connection, sql)[0]
-    source.dispose()
     if given[0] != present[0]:
         named = [f" ({name})" if name else "" for _, name in (given, present)]
         raise Refused(
@@ -117,9 +115,8 @@ def _brought_up(file: Path, manifest: Manifest, aside: Path, today: date, now: d
     aside.mkdir(parents=True, exist_ok=True)
     with beside(aside / file.name) as copy:
         shutil.copyfile(file, copy)
-        engine = open_engine(str(copy))
-        upgrade(engine, None, today=today, now=now)
-        engine.dispose()
+        with opened(str(copy)) as engine:
+            upgrade(engine, None, today=today, now=now)
         yield copy
 
 
@@ -135,8 +132,8 @@ def _into_file(engine: Engine, ready: Path, keep_in: Path, now: datetime) -> Pat
 
 
 def _into_server(engine: Engine, ready: Path, keep_in: Path, now: datetime) -> Path | None:
-    source, kept = open_engine(str(ready)), None
-    with reading(source) as rows:
+    kept = None
+    with opened(str(ready)) as source, reading(source) as rows:
         if _is_empty(engine):
             with new_schema(engine.url.render_as_string(hide_password=False)) as target:
                 _fill(rows, target)
@@ -145,7 +142,6 @@ def _into_server(engine: Engine, ready: Path, keep_in: Path, now: datetime) -> P
                 kept = keep(engine, keep_in, _WHY, now).file  # under the writer's lock, so that no act comes between
                 _fill(rows, target)
                 target.get_transaction().commit()  # type: ignore[union-attr]
-    source.dispose()
     return kept
 
 

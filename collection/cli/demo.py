@@ -9,7 +9,7 @@ import click
 
 from collection.cli.face import Face, data_folder
 from collection.cli.show import progress, say
-from collection.errors import typed
+from collection.errors import path_typed
 
 _FILE = "demo.sqlite3"
 _MONTH = 30
@@ -48,7 +48,7 @@ def demo_command(ctx: click.Context) -> None:
         say("")
         _headline(f"spindlebook {title}")
         ctx.invoke(command, **given)
-    say("", f"Go on looking: spindlebook --db {typed(str(place))} unit show D3")
+    say("", f"Go on looking: spindlebook --db {path_typed(place)} unit show D3")
     face.close()
 
 

@@ -8,7 +8,7 @@ import click
 
 from collection.cli.face import Face
 from collection.cli.show import Column, emit, note, progress, say
-from collection.errors import typed
+from collection.errors import path_typed
 
 
 @click.command("workbook")
@@ -32,7 +32,7 @@ def workbook_command(face: Face, /, file: Path, *, only: tuple[str, ...], replac
     with face.view() as connection, progress("writing sheets") as tick:
         written = write_workbook(connection, file, choice, today=face.today, replace=replace, tick=tick)
     emit([{"sheet": sheet, "rows": rows} for sheet, rows in written.rows.items()], (Column("sheet"), Column("rows")))
-    say(f"Written to {file}. To bring changes back: spindlebook import {typed(str(file))}")
+    say(f"Written to {file}. To bring changes back: spindlebook import {path_typed(file)}")
     if "people" in written.rows:
         note("The sheet people holds names and addresses: mind who gets the workbook.")
     if written.too_large:

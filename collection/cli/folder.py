@@ -12,7 +12,7 @@ from collection.cli.export_workbook import workbook_command
 from collection.cli.face import Face
 from collection.cli.show import Column, confirm, emit, note, progress, say
 from collection.cli.whole import Whole
-from collection.errors import typed
+from collection.errors import path_typed
 
 if TYPE_CHECKING:
     from collection.acts.bring_in.plan import Plan
@@ -159,7 +159,7 @@ def _write_template(face: Face, file: Path, folder: Path | None) -> None:
         write_template(file)
     else:
         write_template(file, **offered)
-    say(f"Written to {file}. Fill it in, then: spindlebook import {typed(str(file))}")
+    say(f"Written to {file}. Fill it in, then: spindlebook import {path_typed(file)}")
 
 
 def _refuse_later(face: Face, last_done: str | None) -> None:

@@ -9,7 +9,7 @@ import click
 from collection.cli.commands import Entry
 from collection.cli.loaded import Loaded
 from collection.cli.show import say
-from collection.errors import typed
+from collection.errors import path_typed
 
 # Every report with the first line of its help, so that the list of them loads none.
 REPORTS = {
@@ -77,4 +77,4 @@ def copy_command(name: str, folder: Path) -> None:
 
     files = copy_report(name, folder)
     say(f"Written to {folder}: {', '.join(file.name for file in files)}.")
-    say(f"To use it: --report-dir {typed(str(folder))}")
+    say(f"To use it: --report-dir {path_typed(folder)}")

@@ -14,7 +14,7 @@ from collection.cli.face import Face, state_folder
 from collection.cli.round_options import round_options
 from collection.cli.show import Mode, answer, confirm, has_person, note, output_options, say
 from collection.cli.tags import complete_tag
-from collection.errors import Refused, typed
+from collection.errors import Refused, path_typed, typed
 
 if TYPE_CHECKING:
     from collection.acts.rounds import Answer, GivenRound, Line, Round, RoundDone
@@ -204,7 +204,7 @@ def _write_form(face: Face, given: GivenRound, chosen: Chosen, target: Path) -> 
     measured_in = subject.measurement.measured_in if subject.measurement else ""
     lines = [FormLine(*line) for line in form_lines(on_round.stops.at, form)]
     write_form(target, head, measured_in, lines, [caution.text for caution in cautions])
-    say(f"Written to {target}: {len(lines)} units. When it is filled in: spindlebook round --from {typed(str(target))}")
+    say(f"Written to {target}: {len(lines)} units. When it is filled in: spindlebook round --from {path_typed(target)}")
 
 
 def _bring_in(face: Face, given: GivenRound, source: Path, mode: Mode, *, yes: bool) -> None:

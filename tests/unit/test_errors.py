@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from collection.errors import Expected, Moved, NoBook, Refused, fold, nearest, typed
+from collection.errors import Expected, Moved, NoBook, Refused, fold, nearest, path_typed, typed
 
 
 def test_an_expected_error_reads_as_its_sentence_followed_by_its_hint() -> None:
@@ -84,7 +84,6 @@ def test_a_name_is_typed_in_quotes_where_a_shell_would_part_it() -> None:
     """Letters of any script need none; what a shell would read inside of quotes stands in stronger ones."""
     assert ["'D\"1'", "'$1'", "D1-2"] == [typed(each) for each in ('D"1', "$1", "D1-2")]
     assert ["D1", "Ä-1.b", '"shelf A"', '""'] == [typed(each) for each in ("D1", "Ä-1.b", "shelf A", "")]
-    assert ["/a/b.xlsx", '"/a b/c.xlsx"', '"~/a"'] == [typed(each) for each in ("/a/b.xlsx", "/a b/c.xlsx", "~/a")]
     assert ['" -D1"', "' -$1'"] == [typed(each) for each in ("-D1", "-$1")]
 
 
@@ -97,6 +96,14 @@ def test_a_shell_reads_a_name_as_typed_as_one_word_that_is_no_option(name: str) 
 
     assert fold(name) == fold(word)
     assert not word.startswith("-")
+
+
+def test_a_path_is_typed_so_that_it_is_the_same_file() -> None:
+    """A blank before a dash would make it another."""
+    paths = ("/a/b.xlsx", "/a b/c.xlsx", "~/a", "-a.xlsx", "-a b", "a-b")
+
+    assert ["/a/b.xlsx", '"/a b/c.xlsx"', '"~/a"', "./-a.xlsx", '"./-a b"', "a-b"] == list(map(path_typed, paths))
+    assert "./-a" == path_typed(Path("-a"))
 
 
 _NAMES = (
