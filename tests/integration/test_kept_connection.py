@@ -1,65 +1,141 @@
-"""The one connection that an engine keeps to a server: used again as if it were new, and made anew when it is cut."""
+"""The one connection to a server that an engine keeps: nothing of one use is left on it for the next."""
 
 from __future__ import annotations
 
-from contextlib import AbstractContextManager
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
 
 import psycopg
-from sqlalchemy.engine import Connection
+import pytest
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection, Engine
 
-from collection.store.engine import fetch, opened, reading, writing
-from tests.support.kills import settled
+from collection.errors import Refused
+from collection.store.engine import open_engine, opened, reading, writing
+from collection.store.traces import sweep
+from tests.support.books import act, add_person
+from tests.support.cli import run_cli
+from tests.support.reused import LENDER
 
 _STATE = """
 SELECT pg_backend_pid(), current_setting('transaction_isolation'), current_setting('transaction_read_only'),
        current_setting('lock_timeout')
 """
-_END = b"SELECT count(pg_terminate_backend(pid)) FROM pg_stat_activity WHERE datname = current_database() AND pid = %s"
 
 
-def _state(used: AbstractContextManager[Connection]) -> tuple[int, tuple[str, str, str]]:
-    with used as conn:
-        pid, *rest = fetch(conn, _STATE)[0]
-        isolation, read_only, patience = rest
-    return pid, (isolation, read_only, patience)
-
-
-def test_views_and_acts_share_a_connection_and_leave_nothing_on_it(postgres_book: str) -> None:
-    """A view is read only and sees one snapshot, an act is and does not, in whichever order they come."""
+@pytest.fixture
+def server(postgres_book: str) -> Iterator[Engine]:
+    """Yield an engine on a book on a server."""
     with opened(postgres_book) as engine:
-        before = _state(writing(engine))
-        states = [_state(used(engine)) for used in (reading, writing, reading, reading, writing)]
-
-    view, act = ("repeatable read", "on", "0"), ("read committed", "off", "5s")
-    assert [view, act, view, view, act] == [state for _, state in states]
-    assert {before[0]} == {pid for pid, _ in states}
-    assert act == before[1]
+        yield engine
 
 
-def test_a_view_inside_an_act_has_a_connection_of_its_own(postgres_book: str) -> None:
-    """What the act wrote is not seen before it is kept; afterwards one connection is kept again."""
-    with opened(postgres_book) as engine:
-        with writing(engine) as act, reading(engine) as view:
-            act.exec_driver_sql("UPDATE book SET name = 'other'")
-            assert fetch(view, "SELECT name FROM book") != [("other",)]
-        assert engine.pool.status().startswith("Pool size: 1  Connections in pool: 1")
+def _state(connection: Connection) -> tuple[int, tuple[str, ...]]:
+    """Return which connection of the server it is, and what holds on it."""
+    process, *holds = connection.exec_driver_sql(_STATE).one()
+    return process, tuple(holds)
 
 
-def test_a_connection_that_was_cut_while_nobody_asked_is_made_anew(postgres_book: str) -> None:
-    """A keeper who comes back to an open program after the server was started again goes on without a word."""
-    with opened(postgres_book) as engine:
-        first, _ = _state(reading(engine))
-        with psycopg.connect(postgres_book.replace("+psycopg", ""), autocommit=True) as other:
-            assert other.execute(_END, (first,)).fetchall() == [(1,)]
+def _kept(url: str, wanted: int) -> int:
+    """Return how many connections to a book there are, once those that were closed have ended."""
+    ask = (
+        "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
+        f" AND backend_type = 'client backend' AND application_name <> '{LENDER}'"
+    )
+    with psycopg.connect(url.replace("+psycopg", ""), autocommit=True) as admin:
+        for _ in range(100):
+            (found,) = admin.execute(ask.encode()).fetchone() or (0,)
+            if found == wanted:
+                break
+            admin.execute("SELECT pg_sleep(0.02)")
+    return int(found)
 
-        again, _ = _state(writing(engine))
 
-    assert first != again
+def test_each_use_of_the_one_connection_begins_as_on_a_new_one(server: Engine) -> None:
+    """A view is a snapshot that cannot write, an act can; what was refused or cut short leaves no more behind."""
+    looks, writes, plain = (
+        ("repeatable read", "on", "0"),
+        ("read committed", "off", "5s"),
+        ("read committed", "off", "0"),
+    )
+    seen = []
+    for _ in range(2):
+        with reading(server) as connection:
+            seen.append(_state(connection))
+        with writing(server) as connection:
+            seen.append(_state(connection))
+        with suppress(sa.exc.DBAPIError), reading(server) as connection:
+            connection.exec_driver_sql("DELETE FROM person")
+        with suppress(Refused), act(server) as work:
+            add_person(work, "Ada Quill")
+            raise Refused("said.")
+        with server.connect() as connection:
+            seen.append(_state(connection))
+
+    assert [looks, writes, plain] * 2 == [holds for _, holds in seen]
+    assert 1 == len({process for process, _ in seen})
+    with reading(server) as connection:
+        assert 0 == connection.exec_driver_sql("SELECT count(*) FROM person").scalar()
 
 
-def test_what_is_opened_is_let_go_of(postgres_book: str) -> None:
-    """Nobody stays connected to a database that its keeper may want to drop."""
-    with opened(postgres_book) as engine:
-        _state(reading(engine))
-    with opened(postgres_book) as other:
-        settled(other)  # a connection that stays makes it fail
+def test_a_second_use_within_the_first_has_a_connection_of_its_own_that_is_not_kept(
+    server: Engine, postgres_book: str
+) -> None:
+    """An import looks while it writes; one connection is left."""
+    with reading(server) as outer, writing(server) as inner:
+        assert _state(outer)[0] != _state(inner)[0]
+
+    assert 1 == _kept(postgres_book, 1)
+
+
+def test_a_connection_that_the_server_ended_meanwhile_is_made_anew(server: Engine, postgres_book: str) -> None:
+    """As a server does that is started again, or that ends what was idle for long; the act is none the wiser."""
+    with reading(server) as connection:
+        before = _state(connection)[0]
+    with psycopg.connect(postgres_book.replace("+psycopg", ""), autocommit=True) as admin:
+        admin.execute("SELECT pg_terminate_backend(%s, 5000)", (before,))
+
+    with act(server) as work:
+        add_person(work, "Ada Quill")
+        work.commit("added")
+
+    with reading(server) as connection:
+        assert before != _state(connection)[0]
+        assert 1 == connection.exec_driver_sql("SELECT count(*) FROM person").scalar()
+
+
+def test_what_sweeps_leaves_no_connection_that_keeps_each_statement_at_once(server: Engine) -> None:
+    """An act after it is rolled back as ever."""
+    assert sweep(server)
+    with suppress(Refused), act(server) as work:
+        add_person(work, "Ada Quill")
+        raise Refused("said.")
+
+    with reading(server) as connection:
+        assert 0 == connection.exec_driver_sql("SELECT count(*) FROM person").scalar()
+
+
+@pytest.mark.parametrize("words", [("person", "list"), ("person", "add", "Ada Quill"), ("unit", "show", "D99")])
+def test_a_command_lets_go_of_the_book_however_it_ends(postgres_book: str, words: tuple[str, ...]) -> None:
+    """Somebody may wait to drop or to rename the database."""
+    run_cli(words, db=postgres_book)
+
+    assert 0 == _kept(postgres_book, 0)
+
+
+def test_what_was_opened_for_a_block_is_closed_after_it_though_it_failed(postgres_book: str) -> None:
+    """Whoever goes on after a failure keeps no connection."""
+    with suppress(Refused), opened(postgres_book) as engine, reading(engine):
+        raise Refused("said.")
+
+    assert 0 == _kept(postgres_book, 0)
+
+
+def test_a_file_is_not_kept_open(sqlite_book: Path) -> None:
+    """Another program may put another in its place."""
+    engine = open_engine(str(sqlite_book))
+    with reading(engine):
+        pass
+
+    assert isinstance(engine.pool, sa.NullPool)
