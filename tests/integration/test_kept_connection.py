@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection, Engine
 
 from collection.errors import Refused
-from collection.store.engine import open_engine, opened, reading, writing
+from collection.store.engine import fetch, open_engine, opened, reading, writing
 from collection.store.traces import sweep
 from tests.support.books import act, add_person
 from tests.support.cli import run_cli
@@ -79,12 +79,14 @@ def test_each_use_of_the_one_connection_begins_as_on_a_new_one(server: Engine) -
         assert 0 == connection.exec_driver_sql("SELECT count(*) FROM person").scalar()
 
 
-def test_a_second_use_within_the_first_has_a_connection_of_its_own_that_is_not_kept(
+def test_a_view_within_an_writerhas_a_connection_of_its_own_that_is_not_kept(
     server: Engine, postgres_book: str
 ) -> None:
-    """An import looks while it writes; one connection is left."""
-    with reading(server) as outer, writing(server) as inner:
-        assert _state(outer)[0] != _state(inner)[0]
+    """It does not see what the act wrote and may still take back; one connection is left."""
+    with writing(server) as writer, reading(server) as view:
+        writer.exec_driver_sql("UPDATE book SET name = 'other'")
+        assert [("other",)] != fetch(view, "SELECT name FROM book")
+        assert _state(writer)[0] != _state(view)[0]
 
     assert 1 == _kept(postgres_book, 1)
 
