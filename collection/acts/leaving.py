@@ -42,6 +42,24 @@ def refuse_leaving(conn: Connection, unit_id: int, day: str, today: date) -> Non
         )
 
 
+def refuse_gone_since(conn: Connection, unit: Unit, until: date, so: str, hint: str, *, over: bool = False) -> None:
+    """Refuse what would hold a unit here until a day by which it left; unit: as of the first day of it.
+
+    over: it ended on that day, on which the unit may have left. so: what cannot be, as "so it is out on no loan now".
+    hint: what to type, with {since} for the day it left.
+    """
+    stands = unit_on(conn, unit.id, until)
+    since = stands.standing_from
+    if stands.standing != GONE or (unit.standing, unit.standing_from) == (GONE, since):
+        return
+    if not over or until.isoformat()[: len(since)] > since:
+        raise Refused(
+            f"{unit.tag} is gone since {since}, {so}.",
+            f"{hint.replace('{since}', since)};"
+            f" if it never left, take back the act that says so: spindlebook history {typed(unit.tag)}",
+        )
+
+
 def _refuse_tied(conn: Connection, unit: Unit, today: date) -> None:
     """Refuse a unit that somebody else has, owns for the time, was promised, or works on."""
     if unit.loan is not None:

@@ -10,6 +10,7 @@ from sqlalchemy.engine import Connection, Engine
 from collection.acts.days import day_given
 from collection.acts.dispose import end_pairings
 from collection.acts.entries import Standing, enter_owner, enter_standing
+from collection.acts.leaving import refuse_gone_since
 from collection.acts.loan_back import close_item, coming_back, open_item, rows_now
 from collection.acts.loan_given import ComingBack, GivenTerms, GoingOut
 from collection.acts.loan_out import check_state, loan_span, new_loan
@@ -67,6 +68,9 @@ def borrow(
         came = [(unit_on(work.conn, unit_id, span.first), each) for unit_id, each in zip(ids, given, strict=True)]
         for unit, _ in came:
             _refuse_here(work.conn, unit, span.first)
+            refuse_gone_since(
+                work.conn, unit, today, "so it is not borrowed now", "Type a day from {since} on: --on DATE"
+            )
         others = {unit.id: unit for unit, _ in came if _belongs_to_other(unit, name)}
         if others and not all_the_same.strip():
             raise _not_borrowed(others.values(), name, span.first)

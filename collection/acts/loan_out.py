@@ -90,7 +90,7 @@ def lend(
 def _judged(work: Work, unit: Unit, span: Span, state: GivenState, rechecks: Rechecks | None) -> Judged:
     """Return what stands against lending a unit; of a loan that is over nothing that a reason would override."""
     try:
-        refuse_impossible(work.conn, unit, span)
+        refuse_impossible(work.conn, unit, span, work.today)
     except Refused as refusal:
         return Judged(unit, refusal, ())
     if span.back:

@@ -13,6 +13,7 @@ from typing import NamedTuple
 from sqlalchemy.engine import Connection
 
 from collection.acts.instruments import Instruments
+from collection.acts.leaving import refuse_gone_since
 from collection.acts.loan_given import GivenState
 from collection.acts.readings import held_against, out_of_limits
 from collection.acts.work import Work
@@ -74,7 +75,7 @@ def each_once(conn: Connection, tags: Sequence[str]) -> list[int]:
     return ids
 
 
-def refuse_impossible(conn: Connection, unit: Unit, span: Span) -> None:
+def refuse_impossible(conn: Connection, unit: Unit, span: Span, today: date) -> None:
     """Refuse what no reason overrides; unit: as of the first day."""
     refuse_out(conn, unit, span)
     if unit.standing in LOST:
@@ -82,9 +83,22 @@ def refuse_impossible(conn: Connection, unit: Unit, span: Span) -> None:
             f"{unit.tag} is {unit.standing} since {unit.standing_from}: it is not there to be lent.",
             f"If it is: spindlebook unit enter {typed(unit.tag)} --standing ready",
         )
+    _refuse_left(conn, unit, span, today)
     refuse_beyond_owner(conn, unit, span.away)
     refuse_to_lender(conn, unit, span.person_id)
     refuse_failed(conn, unit, span.first)
+
+
+def _refuse_left(conn: Connection, unit: Unit, span: Span, today: date) -> None:
+    """Refuse a loan during which the unit left for good."""
+    if span.back:
+        so, hint = (
+            f"so it did not come back on {span.back}",
+            "Type the day it was back, {since} or before: --came-back DATE",
+        )
+    else:
+        so, hint = "so it is out on no loan now", "If it was back by {since}: --came-back DATE"
+    refuse_gone_since(conn, unit, span.back or today, so, hint, over=span.back is not None)
 
 
 def refuse_failed(conn: Connection, unit: Unit, day: date) -> None:

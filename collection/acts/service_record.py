@@ -8,6 +8,7 @@ from datetime import date, datetime
 from sqlalchemy.engine import Engine
 
 from collection.acts.days import day_given
+from collection.acts.leaving import refuse_gone_since
 from collection.acts.service_given import GivenService
 from collection.acts.service_steps import (
     Bench,
@@ -62,6 +63,8 @@ def open_service(
         on = day_given(given.on, today)
         unit = unit_on(work.conn, find_unit(work.conn, tag).id, on)
         _refuse_open(work, unit)
+        over = f"If it was over by {{since}}: spindlebook service record {typed(unit.tag)} --on DATE"
+        refuse_gone_since(work.conn, unit, today, "so no service of it is open now", over)
         bench = start_service(work, unit, on, given)
         put_on_bench(work, bench)
         note_words(work, bench, given)

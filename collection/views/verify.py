@@ -153,16 +153,6 @@ def readings_stand_in_services_of_their_unit(connection: Connection) -> Iterator
         yield Broken("a reading belongs to a service of its unit", "reading", row, "the service is another unit's")
 
 
-def a_unit_is_out_once(connection: Connection) -> Iterator[Broken]:
-    """No unit stands on two open loans out, or on two open loans in; one that was borrowed may be lent on."""
-    sql = (
-        "SELECT i.unit_id, count(*) FROM loan_item i JOIN loan l ON l.id = i.loan_id"
-        " WHERE i.void = 0 AND l.void = 0 AND i.back_on IS NULL GROUP BY i.unit_id, l.direction HAVING count(*) > 1"
-    )
-    for unit, number in fetch(connection, sql):
-        yield Broken("a unit is out on one loan at a time", "unit", unit, f"it stands on {number} open loans")
-
-
 def the_ledger_holds(connection: Connection) -> Iterator[Broken]:
     """Every rule of the stock ledger."""
     sql = (
@@ -259,7 +249,6 @@ RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
     no_unit_is_back_before_it_went,
     readings_fit_their_measurement,
     readings_stand_in_services_of_their_unit,
-    a_unit_is_out_once,
     the_ledger_holds,
     attachments_are_whole,
     turns_are_what_was_typed,

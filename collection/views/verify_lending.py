@@ -10,6 +10,26 @@ from collection.store.engine import fetch
 from collection.views.broken import Broken
 
 
+def a_unit_is_out_once(connection: Connection) -> Iterator[Broken]:
+    """No unit stands on two loans out, or on two loans in, on one day; one that was borrowed may be lent on.
+
+    A loan may begin on the day on which the one before ended; of which only the month is known may be any day of it.
+    """
+    sql = (
+        "WITH away AS (SELECT i.id, i.unit_id, u.tag, l.direction, l.name, l.out_on,"
+        " coalesce(i.back_on, '9999') AS back_on FROM loan_item i JOIN loan l ON l.id = i.loan_id"
+        " JOIN unit u ON u.id = i.unit_id WHERE i.void = 0 AND l.void = 0)"
+        " SELECT b.id, b.tag, b.name, a.name, a.out_on, a.back_on FROM away a"
+        " JOIN away b ON b.unit_id = a.unit_id AND b.direction = a.direction AND b.id > a.id"
+        " WHERE substr(a.out_on, 1, length(b.back_on)) < substr(b.back_on, 1, length(a.out_on))"
+        " AND substr(b.out_on, 1, length(a.back_on)) < substr(a.back_on, 1, length(b.out_on)) ORDER BY b.id, a.id"
+    )
+    for row, tag, loan, other, out_on, back_on in fetch(connection, sql):
+        until = "and is not back" if back_on == "9999" else f"to {back_on}"
+        says = f"{tag} is on loan {loan} while it is on loan {other} from {out_on} {until}"
+        yield Broken("a unit is out on one loan at a time", "loan_item", row, says)
+
+
 def a_unit_is_kept_for_one_at_a_time(connection: Connection) -> Iterator[Broken]:
     """Two reservations of a unit that stand share no day."""
     sql = (
@@ -47,6 +67,7 @@ def no_deposit_goes_back_before_it_came(connection: Connection) -> Iterator[Brok
 
 
 RULES: tuple[Callable[[Connection], Iterator[Broken]], ...] = (
+    a_unit_is_out_once,
     a_unit_is_kept_for_one_at_a_time,
     a_reservation_became_a_loan_of_its_unit,
     no_deposit_goes_back_before_it_came,

@@ -101,3 +101,27 @@ def test_what_was_gone_and_is_here_again_or_comes_with_its_own_past_is_taken(eng
         made.location(find_unit(made.work.conn, "D2").id, "shelf A", "2026-02-21")
     again = GONE.replace("D1", "D2") + "D2,standing,arrived,2026-02-21,found\n"
     bring(engine, {"entries": again})
+
+
+@pytest.mark.parametrize(
+    ("file", "row", "ends"),
+    [
+        ("loans", "L,out,D1,Ada,2026-02-10,2026-06-01,", "back_on"),
+        ("loans", "L,in,D1,Ada,2026-02-10,2026-06-01,", "back_on"),
+        ("services", "S,D1,2026-02-10,", "closed_on"),
+    ],
+)
+def test_what_is_not_over_is_refused_of_a_unit_of_the_book_that_is_gone(
+    engine: Engine, file: str, row: str, ends: str
+) -> None:
+    """It would be gone and held here at once; what was over by then is taken, and what is here again."""
+    bring(engine, {**SMALL, "entries": GONE})
+    head = LOANS if file == "loans" else "service,tag,opened_on,closed_on\n"
+    made = plan(engine, {file: f"{head}{row}\n"})
+
+    told = f"is gone since 2026-02-20; write {ends}, or in entries.csv that it is here again"
+    assert [(f"{file}.csv", 2, "tag", told)] == refusals(made)
+    assert plan(engine, {file: f"{head}{row}2026-02-20\n"}).writable
+    assert plan(engine, {file: f"{head}{row.replace('D1', 'D2')}\n"}).writable
+    here = "tag,what,value,from_date,note\nD1,standing,arrived,2026-02-21,found\n"
+    assert plan(engine, {file: f"{head}{row}\n", "entries": here}).writable

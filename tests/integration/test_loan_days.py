@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.dispose import GivenExit, dispose
 from collection.acts.loan_back import take_back
 from collection.acts.loan_edit import edit_loan
 from collection.acts.loan_given import ComingBack, GivenState, GoingOut
@@ -15,15 +16,16 @@ from collection.acts.loan_in import borrow, give_back
 from collection.acts.loan_out import lend
 from collection.acts.pairings import add_pairing
 from collection.acts.service_given import GivenService
-from collection.acts.service_record import open_service
+from collection.acts.service_record import open_service, record_service
 from collection.acts.undo import undo
 from collection.acts.units import enter
 from collection.errors import Refused
 from collection.store.engine import reading
 from collection.views.condition_checks import condition_checks
 from collection.views.due import due_facts
+from collection.views.exits import gone_and_held
 from collection.views.loans import loan_list
-from collection.views.units import find_unit
+from collection.views.units import find_unit, unit_on
 from collection.views.verify import verify
 from tests.support.books import scalar
 from tests.support.times import NOW, TODAY
@@ -168,3 +170,66 @@ def test_no_edit_makes_a_lender_the_borrower_of_their_own_unit(bench: Engine) ->
     assert f"D1 is borrowed from {ILSE}, so it is not lent to them (loan L1)." in told
     take_back(bench, ["D1"], **AT)
     edit_loan(bench, "L2", {"person": ILSE}, reason="misread", **AT)
+
+
+def _dispose(engine: Engine, tag: str, on: str) -> None:
+    dispose(engine, tag, GivenExit("scrapped", "cracked"), on=on, **AT)
+
+
+def _still_gone(engine: Engine, tag: str, since: str) -> None:
+    with reading(engine) as conn:
+        unit = unit_on(conn, find_unit(conn, tag).id, TODAY)
+        assert ("gone", since) == (unit.standing, unit.standing_from)
+        assert set() == gone_and_held(conn, TODAY)
+
+
+@pytest.mark.parametrize("left", ["2026-02-20", "2026-03-01"])
+def test_what_left_since_is_out_on_no_loan_now(bench: Engine, left: str) -> None:
+    """A loan that was over by the day it left is taken; one that is not, or came back later, is refused."""
+    lent: dict[str, Any] = {"to": BRAM, "due": "2026-03-05", "on": "2026-02-10", "all_the_same": "agreed"}
+    _dispose(bench, "D1", left)
+
+    told = _refused(lend, bench, ["D1"], **lent)
+    assert f"D1 is gone since {left}, so it is out on no loan now." in told
+    assert f"If it was back by {left}: --came-back DATE;" in told
+    if left < "2026-03-01":
+        told = _refused(lend, bench, ["D1"], came_back="2026-02-21", **lent)
+        assert f"D1 is gone since {left}, so it did not come back on 2026-02-21." in told
+    lend(bench, ["D1"], came_back=left, **lent, **AT)
+    _still_gone(bench, "D1", left)
+    lend(bench, ["D4"], **lent, **AT)
+
+
+def test_what_left_in_a_month_may_have_come_back_on_any_day_of_it(bench: Engine) -> None:
+    """What is known to its month alone refuses nothing of that month."""
+    _dispose(bench, "D1", "2026-02")
+    lent: dict[str, Any] = {"to": BRAM, "due": "2026-03-05", "on": "2026-01-10", "all_the_same": "agreed"}
+    assert "so it did not come back on 2026-03-01" in _refused(lend, bench, ["D1"], came_back="2026-03-01", **lent)
+    lend(bench, ["D1"], came_back="2026-02-28", **lent, **AT)
+    _still_gone(bench, "D1", "2026-02")
+
+
+def test_what_left_since_is_not_borrowed_now(bench: Engine) -> None:
+    """From the day it left on it may have come again."""
+    _dispose(bench, "D1", "2026-02-20")
+    borrowed: dict[str, Any] = {"lender": ILSE, "due": "2026-04-01"}
+
+    told = _refused(borrow, bench, ["D1"], on="2026-02-19", **borrowed)
+    assert "D1 is gone since 2026-02-20, so it is not borrowed now. Type a day from 2026-02-20 on: --on DATE;" in told
+    borrow(bench, ["D1"], on="2026-02-20", **borrowed, **AT)
+    with reading(bench) as conn:
+        assert "arrived" == unit_on(conn, find_unit(conn, "D1").id, TODAY).standing
+
+
+def test_what_left_since_has_no_service_open_now(bench: Engine) -> None:
+    """Not for any reason; a service that was over is recorded, and on the day it left it may be here again."""
+    _dispose(bench, "D1", "2026-02-20")
+
+    told = _refused(open_service, bench, "D1", GivenService(on="2026-02-19", anyway="found it"))
+    assert "D1 is gone since 2026-02-20, so no service of it is open now." in told
+    assert "If it was over by 2026-02-20: spindlebook service record D1 --on DATE;" in told
+    record_service(bench, "D1", GivenService(on="2026-02-19"), **AT)
+    _still_gone(bench, "D1", "2026-02-20")
+    open_service(bench, "D1", GivenService(on="2026-02-20", anyway="found it"), **AT)
+    with reading(bench) as conn:
+        assert set() == gone_and_held(conn, TODAY)

@@ -253,7 +253,43 @@ def test_a_unit_is_out_on_one_loan_but_a_borrowed_one_may_be_lent_on(engine: Eng
         _lend(work, unit, "2026-01-02")
         work.commit("lent twice")
 
-    assert ["unit"] * rows == [row.table for row in broken(engine)]
+    assert ["loan_item"] * rows == [row.table for row in broken(engine)]
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "rows"),
+    [
+        (("2026-01-05", "2026-01-10"), ("2026-01-10", "2026-01-12"), 0),
+        (("2026-01-05", "2026-01-10"), ("2026-01-09", "2026-01-12"), 1),
+        (("2026-01-05", "2026-01-10"), ("2026-01-01", "2026-01-05"), 0),
+        (("2026-01-05", "2026-01-10"), ("2026-01-01", "2026-01-06"), 1),
+        (("2026-01-05", "2026-01-10"), ("2026-01-06", "2026-01-06"), 1),
+        (("2026-01-05", "2026-01-10"), ("2026-01-05", "2026-01-05"), 0),
+        (("2026-01-05", "2026-01-10"), ("2026-01", "2026-01"), 0),
+        (("2026-01-05", "2026-01-10"), ("2025", "2026-02"), 1),
+        (("2026-01-05", None), ("2026-01-01", "2026-01-05"), 0),
+        (("2026-01-05", None), ("2026-01-01", "2026-01-06"), 1),
+        (("2026-01-05", None), ("2026-01", "2026-01"), 0),
+        (("2026-01-05", "2026-01-10"), ("2026-01-09", None), 1),
+        (("2026-01-05", "2026-01-10"), ("2026-01-10", None), 0),
+    ],
+)
+def test_no_two_loans_of_a_unit_share_a_day(
+    engine: Engine, first: tuple[str, str | None], second: tuple[str, str | None], rows: int
+) -> None:
+    """One may begin on the day on which the other ended; what may be any day of a month breaks nothing."""
+    with act(engine) as work:
+        unit = add_unit(work)
+        add_person(work)
+        for out_on, back_on in (first, second):
+            _lend(work, unit, out_on, back_on=back_on)
+        work.commit("lent twice")
+
+    found = broken(engine)
+    assert ["a unit is out on one loan at a time"] * rows == [row.rule for row in found]
+    for row in found:
+        until = f"to {first[1]}" if first[1] else "and is not back"
+        assert row.says.endswith(f"from {first[0]} {until}")
 
 
 LENT = 2  # the id of the first loan of `_lend`, which asks for one to name it

@@ -6,7 +6,7 @@ from collections import defaultdict
 from typing import Any
 
 from collection.acts.bring_in.form import STANDING_WORDS
-from collection.acts.bring_in.leaving import Leaving, note_leaving, open_loans, settle_leaving
+from collection.acts.bring_in.leaving import Leaving, note_leaving, open_loans, settle_held, settle_leaving
 from collection.acts.bring_in.match import Rule, add_fresh, conclude_events, fields_of, match_events
 from collection.acts.bring_in.prepare import book_sheet, concerned, joint
 from collection.acts.bring_in.sheet import CHANGED, NEW, SAME, Sheet
@@ -82,8 +82,8 @@ def settle_wishes(state: State) -> None:
     A new unit's entry dates from the day it was acquired, else from today; a change dates from today. "On loan"
     needs no entry while the unit stands on an open loan: the loan says so.
     """
-    wishes, leaving = state.shared.get("wishes", ()), state.shared.get("leaving", ())
-    if not (wishes or leaving):
+    wishes = state.shared.get("wishes", ())
+    if not (wishes or state.shared.get("leaving") or state.shared.get("held")):
         return
     current, loans = _current(state), open_loans(state)
     rows: list[tuple[Any, ...]] = []
@@ -105,6 +105,7 @@ def settle_wishes(state: State) -> None:
             rows.pop()
     state.append("unit_entry", _COLUMNS, rows)
     settle_leaving(state, current)
+    settle_held(state, current)
 
 
 def _entry(unit: int, what: str, from_date: str, value: Any) -> tuple[Any, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import date
 from typing import NamedTuple
 
-from collection.acts.bring_in.sheet import Sheet
+from collection.acts.bring_in.sheet import NEW, Sheet
 from collection.acts.bring_in.state import State
 from collection.errors import typed
 from collection.store.engine import fetch
@@ -16,8 +16,8 @@ from collection.views.exits import GONE
 from collection.views.inventory import Evidence, last_seen
 from collection.views.reservations import reserved
 
-OPEN_ITEMS_SQL = """
-SELECT i.id, i.unit_id, l.name, l.direction, l.out_on FROM loan_item i JOIN loan l ON l.id = i.loan_id
+_OPEN_ITEMS_SQL = """
+SELECT i.unit_id, l.name, l.direction, l.out_on FROM loan_item i JOIN loan l ON l.id = i.loan_id
 WHERE i.void = 0 AND l.void = 0 AND i.back_on IS NULL
 """
 _OPEN_SERVICES = "SELECT id, unit_id, opened_on FROM service WHERE void = 0 AND closed_on IS NULL"
@@ -37,6 +37,27 @@ def note_leaving(state: State, told: Leaving) -> None:
     """Keep that a row calls a unit gone, to be judged when all of the folder is known."""
     if told.unit > 0:
         state.shared.setdefault("leaving", []).append(told)
+
+
+def note_held(state: State, sheet: Sheet, ends: str) -> None:
+    """Keep which new rows hold a unit of the book here, their day of the end not told, until the folder is known."""
+    held = state.shared.setdefault("held", [])
+    for row in sheet.open_rows():
+        unit = sheet.values["tag"][row]
+        if sheet.kinds[row] == NEW and unit is not None and unit > 0 and sheet.values[ends][row] is None:
+            held.append((sheet, row, ends, unit))
+
+
+def settle_held(state: State, current: dict[tuple[int, str], tuple[str, object]]) -> None:
+    """Refuse the rows that would hold a unit here that stands gone, as when it is typed; current: as `settle_leaving`.
+
+    Where the folder itself calls the unit gone, that row is the one that is refused.
+    """
+    leaving = {each.unit for each in state.shared.get("leaving", ())}
+    for sheet, row, ends, unit in state.shared.get("held", ()):
+        since, stands = current.get((unit, "standing"), ("", ""))
+        if stands == GONE and unit not in leaving:
+            sheet.refuse(row, "tag", f"is gone since {since}; write {ends}, or in entries.csv that it is here again")
 
 
 def settle_leaving(state: State, current: dict[tuple[int, str], tuple[str, object]]) -> None:
@@ -86,8 +107,8 @@ def _against(state: State, each: Leaving, holds: _Holds) -> str:
 def open_loans(state: State) -> dict[tuple[int, str], tuple[str, str]]:
     """Return the open loan of each unit and direction, those of the folder included: its name, since when."""
     if "open loans" not in state.shared:
-        rows = fetch(state.conn, OPEN_ITEMS_SQL)
-        state.shared["open loans"] = {(unit, way): (name, out_on) for _item, unit, name, way, out_on in rows}
+        rows = fetch(state.conn, _OPEN_ITEMS_SQL)
+        state.shared["open loans"] = {(unit, way): (name, out_on) for unit, name, way, out_on in rows}
     found: dict[tuple[int, str], tuple[str, str]] = state.shared["open loans"]
     return found
 

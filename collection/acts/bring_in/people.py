@@ -6,7 +6,8 @@ import secrets
 from collections import defaultdict
 from typing import Any
 
-from collection.acts.bring_in.leaving import OPEN_ITEMS_SQL
+from collection.acts.bring_in.leaving import note_held
+from collection.acts.bring_in.loans_apart import refuse_at_once
 from collection.acts.bring_in.match import (
     IDENTITY,
     Field,
@@ -123,7 +124,8 @@ def plan_loans(state: State, sheet: Sheet) -> None:
         loans |= dict.fromkeys(rows, held[0] if held else 0)
     fresh = [row for row in fresh if sheet.kinds[row] == NEW]
     _write(state, sheet, fresh, groups, loans, new_loans)
-    _out_once(state, sheet)
+    refuse_at_once(state, sheet, stored.ids)
+    note_held(state, sheet, "back_on")
 
 
 def _agree(sheet: Sheet) -> dict[str, list[int]]:
@@ -189,26 +191,3 @@ def _write(
         if rows[0] in first_rows:
             loans |= dict.fromkeys(rows, first_rows[rows[0]])
     add_fresh(state, sheet, fresh, ITEM, loan_id=[loans.get(row) for row in fresh])
-
-
-def _out_once(state: State, sheet: Sheet) -> None:
-    """Refuse a unit that would stand on two loans of one direction at a time, and note which units are on loan.
-
-    A unit that was borrowed may be lent on.
-    """
-    back = {each.row_id for each in state.updates if each.table == "loan_item" and "back_on" in each.changes}
-    rows = [row for row in fetch(state.conn, OPEN_ITEMS_SQL) if row[0] not in back]
-    standing = {(unit, direction): (name, out_on) for _item, unit, name, direction, out_on in rows}
-    for row in sheet.open_rows():
-        if sheet.kinds[row] != NEW:
-            continue
-        unit, name, out_on, back_on, direction = (
-            sheet.values[column][row] for column in ("tag", "loan", "out_on", "back_on", "direction")
-        )
-        other, since = standing.get((unit, direction), ("", ""))
-        if other and (back_on is None or back_on > since):
-            told = f"stands on loan {other} since {since} and is not back; give that row its key and back_on"
-            sheet.refuse(row, "tag", told)
-        if back_on is None:
-            standing[unit, direction] = (name, out_on)
-    state.shared["open loans"] = standing

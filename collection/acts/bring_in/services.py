@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from typing import Any
 
+from collection.acts.bring_in.leaving import note_held
 from collection.acts.bring_in.match import (
     Rule,
     add_fresh,
@@ -137,6 +138,7 @@ def plan_services(state: State, sheet: Sheet) -> None:
             _keep_tasks(sheet, row, stored, match)
     add_fresh(state, sheet, fresh, SERVICE, name=[sheet.values["service"][row] for row in fresh])
     _add_tasks(state, sheet, fresh)
+    note_held(state, sheet, "closed_on")
     _register(state, sheet, fresh, known)
 
 
