@@ -10,7 +10,7 @@ from collection.acts.days import past_day
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work
 from collection.analysis.checks import UNITS_COMPARED
-from collection.errors import Refused, fold
+from collection.errors import Refused, fold, typed
 from collection.schema.measurement import GRADES
 from collection.views.fitness import What
 from collection.views.instrument_list import InstrumentRow
@@ -67,7 +67,7 @@ def refuse_few_compared(what: str, name: str, of: str, units: Mapping[str, int],
     """Refuse to let a reference go before enough units were read with it and with one that stays.
 
     what: "instrument" or "disk". of: what it is the reference for, "" for a disk. units: how many were read with both,
-    by the one that stays. command: what to type for a reading with the other one, with {other} in its place.
+    by the one that stays. command: what to type for a reading with the other one, before its name.
     """
     if units and max(units.values()) >= UNITS_COMPARED:
         return
@@ -80,7 +80,7 @@ def refuse_few_compared(what: str, name: str, of: str, units: Mapping[str, int],
     raise Refused(
         f'"{name}" is a {role}: {count} read with it and "{other}" on one day since {since.isoformat()};'
         f" {UNITS_COMPARED} are asked for.",
-        f"Type for each of the two: {command.format(other=other)}. {instead}",
+        f"Type for each of the two: {command} {typed(other)}. {instead}",
     )
 
 

@@ -184,7 +184,7 @@ def _refuse_few(work: Work, row: InstrumentRow, use: Use, today: date) -> None:
         if other.id != row.id and not other.retired_on and _is_reference(other, use.measurement)
     ]
     units = compared(instrument_readings(work.conn, use.measurement_id, since), row.name, others)
-    command = f'spindlebook round --of {typed(use.measurement)} --instrument "{{other}}"'
+    command = f"spindlebook round --of {typed(use.measurement)} --instrument"
     refuse_few_compared("instrument", row.name, use.measurement, units, since, command)
 
 

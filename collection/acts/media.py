@@ -184,8 +184,7 @@ def _refuse_few(work: Work, row: MediumRow, today: date) -> None:
     }
     counted = compared(disk_readings(work.conn, since), fold(row.name), others)
     units = {others[name]: number for name, number in counted.items()}
-    command = 'spindlebook round --of MEASUREMENT --disk "{other}"'
-    refuse_few_compared("disk", row.name, "", units, since, command)
+    refuse_few_compared("disk", row.name, "", units, since, "spindlebook round --of MEASUREMENT --disk")
 
 
 def _columns(work: Work, given: Mapping[str, str]) -> dict[str, Any]:
