@@ -46,20 +46,20 @@ def add_command(face: Face, /, tag: str, mode: Mode, **told: Any) -> None:
     from collection.acts.safety_checks import add_safety_check
     from collection.quantity import show_day
     from collection.store.book import open_book
-    from collection.views.safety import safety_checks, safety_rows
+    from collection.views.safety import safety_checks, safety_failed, safety_rows
 
     made = add_safety_check(face.engine(), tag, told.pop("result"), **told, today=face.today, now=face.now)
     with face.view() as conn:
         checks = safety_checks(conn, made.unit_id)
         rows = safety_rows(conn, face.today, made.unit_id)  # one for each check, in that order
-        form = open_book(conn).settings.date_form
+        form, failed = open_book(conn).settings.date_form, safety_failed(conn, made.unit_id)
     _show([row for check, row in zip(checks, rows, strict=True) if check.id == made.id], form, mode)
     if mode != "table":
         return
     holds = checks[0]
     if holds.id != made.id:
         say(f"What holds is the check of {show_day(holds.checked_on, form)}: {holds.result}.")
-    if holds.failed:
+    if failed:
         say(f"Caution: leave {made.tag} unplugged, and where nobody plugs it in; it is not lent until a check passes.")
 
 

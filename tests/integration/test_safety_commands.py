@@ -41,3 +41,17 @@ def test_the_check_that_was_entered_is_shown_and_the_one_that_holds_decides_on_t
     assert holds + caution == "".join(rest)
     row = json.loads(run_cli([*add, entered, "--on", on, "--json"], db=book_url).out)
     assert [("P1", on, entered)] == [(each["tag"], each["checked_on"], each["result"]) for each in row]
+
+
+def test_a_check_of_before_a_grade_that_failed_takes_no_caution_away(book_url: str, engine: Engine) -> None:
+    """The grade of a reading or a service holds over what was checked before it, and the unit is not lent."""
+    with shelf(engine) as made:
+        made.reading(made.series(made.unit("P1"), "electrical safety"), "2026-02-10", "fail")
+        made.person("Ilse Vanterpool")
+    said = [
+        run_cli(["safety", "add", "P1", "pass", "--by", "Ilse Vanterpool", "--on", f"2026-02-{day}"], db=book_url).out
+        for day in ("09", "11")
+    ]
+
+    assert [True, False] == [out.endswith(_CAUTION) for out in said]
+    assert ["graded fail 2026-02-10" in out for out in said] == [True, False]
