@@ -200,7 +200,7 @@ def test_a_reference_disk_goes_by_the_same_rule(bench: Engine) -> None:
         _read(bench, tag, "300.1", disk="r{2}$")
     assert "worn" == retire_medium(bench, "R-1", reason="worn", **AT).retired_reason
     with pytest.raises(Refused, match="only reference"):
-        retire_medium(bench, "R-2", reason="worn", **AT)
+        retire_medium(bench, "R{2}$", reason="worn", **AT)
 
 
 def test_what_does_not_fit_is_refused_and_equal_values_change_nothing(bench: Engine) -> None:
@@ -209,7 +209,7 @@ def test_what_does_not_fit_is_refused_and_equal_values_change_nothing(bench: Eng
     before = digest(bench)
     wrong: list[tuple[str, dict[str, str]]] = [
         ("r-1", {"role": "scratch"}),
-        ("R-2", {}),
+        ("R{2}$", {}),
         ("R-2", {"role": "alignment"}),
         ("R-2", {"role": "cleaning", "most_uses": "0"}),
         ("R-2", {"role": "scratch", "check_every": "1201"}),
