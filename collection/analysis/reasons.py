@@ -39,6 +39,16 @@ class Finding:
     limit: str
 
 
+class SinceBack(NamedTuple):
+    """What of the day on which a unit went out and came back came after its return, by the order of entry.
+
+    done: procedures, by id. looked: whether a check of its condition or a service came after it.
+    """
+
+    done: frozenset[int]
+    looked: bool
+
+
 class Notice(NamedTuple):
     """What asks for a look that no procedure names: since which day text, of what kind, and what it is in words."""
 
@@ -71,8 +81,9 @@ class UnitFacts:
     """What the due list must know of a unit. Days are day texts, "" where there is none.
 
     has_history: any service or reading. last_done, baseline: by procedure id. open_faults: (noticed on,
-    symptom). hours: (day, hours shown, reset), in order of entry. loan_due: of the loan that
-    is out. rechecks: when what is read in numbers is to be read again. notices: what else asks for a look.
+    symptom). hours: (day, hours shown, reset), in order of entry. loan_due: of the loan that is out. since_back: of a
+    last loan that ended on the day on which it began; of others the days tell what came after it. rechecks: when what
+    is read in numbers is to be read again. notices: what else asks for a look.
     """
 
     id: int
@@ -89,6 +100,7 @@ class UnitFacts:
     baseline: Mapping[int, Baseline] = field(default_factory=dict)
     arrived_on: str = ""
     loan_back_on: str = ""
+    since_back: SinceBack | None = None
     transported_on: str = ""
     last_used_on: str = ""
     open_faults: Sequence[tuple[str, str]] = ()
@@ -238,15 +250,21 @@ def _calls(day: str, done: str, until: date) -> bool:
 def _by_event(rule: ProcedureRule, unit: UnitFacts, done: str, until: date, form: str) -> Sequence[Reason]:
     """Due from the day the unit arrived, came back from a loan, or was transported."""
     events = (
-        ("arrival", unit.arrived_on, "arrived"),
-        ("loan", unit.loan_back_on, "back from loan"),
-        ("transport", unit.transported_on, "transported"),
+        ("arrival", unit.arrived_on, done, "arrived"),
+        ("loan", unit.loan_back_on, _done_by_return(rule, unit, done), "back from loan"),
+        ("transport", unit.transported_on, done, "transported"),
     )
     return [
         Reason(_first(day), kind, f"{rule.name}: {words} {show_day(day, form)}")
-        for kind, day, words in events
-        if kind in rule.after and _calls(day, done, until)
+        for kind, day, done_on, words in events
+        if kind in rule.after and _calls(day, done_on, until)
     ]
+
+
+def _done_by_return(rule: ProcedureRule, unit: UnitFacts, done: str) -> str:
+    """Return when a procedure was last done, "" where that was on the day of the return and before it."""
+    since = unit.since_back
+    return "" if since and done == unit.loan_back_on and rule.id not in since.done else done
 
 
 def _by_disuse(rule: ProcedureRule, unit: UnitFacts, done: str, until: date, form: str) -> Sequence[Reason]:

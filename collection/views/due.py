@@ -13,7 +13,7 @@ from collection.analysis.reasons import COMPLAINT, Baseline, Notice, RecheckDue,
 from collection.analysis.schedule import LEFT_OUT, DueItem, DueList, due_items, due_list, plan_of
 from collection.store.engine import fetch
 from collection.views.counts import counts
-from collection.views.due_after_loan import CHECKED_SQL, unlooked_at
+from collection.views.due_after_loan import CHECKED_SQL, since_back, unlooked_at
 from collection.views.findings import Judged, findings, judge, measurements
 from collection.views.limits import Limits
 from collection.views.procedure_rules import procedure_rules
@@ -44,8 +44,10 @@ WHERE s.void = 0 AND s.closed_on IS NULL AND s.loan_id IS NOT NULL{only} ORDER B
 HOURS_SQL = f"""
 SELECT s.unit_id, s.read_on, s.hours, s.reset FROM hour_reading s WHERE {counts("s")}{{only}} ORDER BY s.id
 """
+# With the last day on which a unit both went out and came back.
 LOANS_BACK_SQL = """
-SELECT s.unit_id, max(s.back_on) FROM loan_item s JOIN loan l ON l.id = s.loan_id
+SELECT s.unit_id, max(s.back_on), max(CASE WHEN l.out_on = s.back_on THEN s.back_on END)
+FROM loan_item s JOIN loan l ON l.id = s.loan_id
 WHERE s.void = 0 AND l.void = 0 AND l.direction = 'out' AND s.back_on <= :day{only} GROUP BY s.unit_id
 """
 # When each unit last came into a standing, and when it last left it for another one.
@@ -106,7 +108,8 @@ def due_facts(conn: Connection, today: date, unit_id: int | None = None, recheck
     asked = rechecks or {}
     for unit in of_units:
         unit.rechecks = asked.get(unit.id, ())
-    for unit, notice in unlooked_at(of_units, rules, lambda: map(gather.days, (CHECKED_SQL, LAST_SERVICE_SQL))):
+    days = (CHECKED_SQL, LAST_SERVICE_SQL)
+    for unit, notice in unlooked_at(of_units, rules, lambda: map(gather.days, days)):
         unit.notices = [*unit.notices, notice]
     return Facts({unit.id: unit for unit in units}, rules, judged, of_units)
 
@@ -152,7 +155,8 @@ def _unit_facts(
     units: Iterable[Unit], gather: _Gather, judged: Sequence[Judged], read: Days, *, with_hours: bool
 ) -> list[UnitFacts]:
     out = findings(judged)
-    services, loans_back = gather.days(LAST_SERVICE_SQL), gather.days(LOANS_BACK_SQL)
+    services, (loans_back, same_day) = gather.days(LAST_SERVICE_SQL), _loans_back(gather)
+    since = since_back(gather.conn, same_day)
     done, told, faults = _last_done(gather), _baselines(gather), gather.lists(FAULTS_SQL)
     hours = gather.lists(HOURS_SQL) if with_hours else {}
     came, left = _standings(gather)
@@ -177,6 +181,7 @@ def _unit_facts(
                 baseline=told.get(key, {}),
                 arrived_on=came.get((key, "arrived"), ""),
                 loan_back_on=loans_back.get(key, ""),
+                since_back=since.get(key),
                 transported_on=left.get((key, "away"), ""),
                 last_used_on="" if unit.standing in _IN_USE else used,
                 open_faults=faults.get(key, ()),
@@ -204,6 +209,12 @@ def _last_read(taken: Iterable[Last]) -> Days:
         if last.taken_on > read.get(last.unit_id, ""):
             read[last.unit_id] = last.taken_on
     return read
+
+
+def _loans_back(gather: _Gather) -> tuple[Days, Days]:
+    """Return when each unit last came back from a loan, and of which it went out on that same day."""
+    rows = gather.rows(LOANS_BACK_SQL)
+    return {unit: back for unit, back, _ in rows}, {unit: back for unit, back, same in rows if same == back}
 
 
 def _last_done(gather: _Gather) -> Mapping[int, dict[int, str]]:

@@ -7,9 +7,11 @@ are common practice, no source.
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import pytest
 
+from collection.analysis.reasons import SinceBack
 from collection.analysis.schedule import (
     Baseline,
     DueItem,
@@ -174,6 +176,17 @@ def test_an_event_calls_for_work_until_it_is_done(trigger: str, fact: str, words
     assert 1 == len(items(rule, **{fact: "2025-10-03"}, last_done={1: "2025-10-02"}))  # type: ignore[arg-type]
     assert [] == items(rule, **{fact: "2025-10-03"}, last_done={1: "2025-10-03"})  # type: ignore[arg-type]
     assert [] == items(rule, **{fact: "2025-10-03"}, until=date(2025, 10, 2))
+
+
+@pytest.mark.parametrize(("back_on", "n"), [("2025-10-02", 0), ("2025-10-03", 1), ("2025-10-04", 1)])
+def test_what_was_done_before_a_return_of_the_same_day_was_not_done_since(back_on: str, n: int) -> None:
+    """Only on the day of the return does the order of entry decide, and for what is due after loans alone."""
+    rule = parse_procedure(1, "check", triggers="after loan; after arrival")
+    facts: dict[str, Any] = {"loan_back_on": back_on, "arrived_on": "2025-10-03", "last_done": {1: "2025-10-03"}}
+
+    assert n == len(items(rule, since_back=SinceBack(frozenset({2}), looked=True), **facts))
+    later = back_on > "2025-10-03"
+    assert later == bool(items(rule, since_back=SinceBack(frozenset({1}), looked=True), **facts))
 
 
 def test_an_event_without_its_trigger_calls_for_nothing() -> None:
