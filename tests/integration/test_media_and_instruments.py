@@ -209,7 +209,7 @@ def test_what_does_not_fit_is_refused_and_equal_values_change_nothing(bench: Eng
     before = digest(bench)
     wrong: list[tuple[str, dict[str, str]]] = [
         ("r-1", {"role": "scratch"}),
-        ("R{2}$", {}),
+        ("R-2", {}),
         ("R-2", {"role": "alignment"}),
         ("R-2", {"role": "cleaning", "most_uses": "0"}),
         ("R-2", {"role": "scratch", "check_every": "1201"}),
