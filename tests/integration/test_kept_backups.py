@@ -158,6 +158,17 @@ def test_what_a_prune_left_takes_no_backup_away_that_was_given_its_name_since(sq
     assert set(folder.iterdir()) == {first.file, manifest_path(first.file), manifest_path(second.file)}
 
 
+def test_what_another_prune_has_removed_meanwhile_is_no_failure(sqlite_book: Path) -> None:
+    """Two of them may go over one folder at once."""
+    assert 0 == run_cli(["backup"], db=sqlite_book).code
+    folder = sqlite_book.parent / "kept"
+    (kept,) = backups_in(folder, None)
+
+    for _ in range(2):
+        remove(kept)
+    assert [] == list(folder.iterdir())
+
+
 def test_a_hidden_file_of_another_program_ends_no_removal(sqlite_book: Path) -> None:
     """A prune takes away what it began to; a name alone says nothing of that, not even one without a file's name."""
     assert 0 == run_cli(["backup"], db=sqlite_book).code

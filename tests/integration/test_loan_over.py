@@ -1,0 +1,59 @@
+"""A loan that is noted when it is over counts from the day it began to that on which all of it was back."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from sqlalchemy.engine import Engine
+
+from collection.acts.loan_in import borrow
+from collection.acts.loan_out import lend
+from collection.acts.safety_checks import add_safety_check
+from collection.errors import Refused
+from tests.support.books import scalar
+from tests.support.times import NOW, TODAY
+
+AT: dict[str, Any] = {"today": TODAY, "now": NOW}
+BRAM, ILSE = "Bram Oakhollow", "Ilse Vanterpool"
+
+
+def test_what_is_borrowed_may_have_been_due_later_than_its_lender_wants_it_if_it_was_back_by_then(
+    bench: Engine,
+) -> None:
+    """The day before the lender's day and that day itself; on the day after it was kept too long."""
+    borrow(bench, ["D1"], lender=ILSE, on="2026-01-05", due="2026-02-20", **AT)
+    late: dict[str, Any] = {"to": BRAM, "due": "2026-03-15", **AT}
+    with pytest.raises(Refused, match=r"D1 is borrowed from Ilse Vanterpool until 2026-02-20 .*, before 2026-02-21"):
+        lend(bench, ["D1"], on="2026-02-10", came_back="2026-02-21", **late)
+
+    for first, back in (("2026-02-10", "2026-02-19"), ("2026-02-19", "2026-02-20")):
+        (row,) = lend(bench, ["D1"], on=first, came_back=back, **late)
+        assert back == row.back_on
+    acts = f"lent D1 until {back}"
+    assert acts == scalar(bench, "SELECT summary FROM seal ORDER BY act_id DESC LIMIT 1")
+
+
+@pytest.mark.parametrize(("day", "lent"), [("2026-02-09", False), ("2026-02-10", False), ("2026-02-11", True)])
+def test_a_check_that_failed_after_it_went_out_keeps_no_loan_of_before_out(
+    bench: Engine, day: str, *, lent: bool
+) -> None:
+    """What was known on the day it went out counts."""
+    add_safety_check(bench, "P1", "fail", by=ILSE, on=day, **AT)
+    late: dict[str, Any] = {"to": BRAM, "on": "2026-02-10", "due": "2026-02-20", "came_back": "2026-02-20", **AT}
+
+    if lent:
+        assert ["L1"] == [row.loan for row in lend(bench, ["P1"], **late)]
+    else:
+        with pytest.raises(Refused, match="P1 failed its last electrical safety check; no reason lends it"):
+            lend(bench, ["P1"], **late)
+
+
+def test_what_is_to_be_typed_for_several_units_alike_is_told_once(bench: Engine) -> None:
+    """Two that are borrowed by one loan wait for one word of its lender."""
+    borrow(bench, ["D1", "D2"], lender=ILSE, due="2026-03-20", **AT)
+    with pytest.raises(Refused) as refusal:
+        lend(bench, ["D1", "D2"], to=BRAM, due="2026-04-01", **AT)
+
+    assert 2 == refusal.value.what.count("is borrowed from")
+    assert 1 == refusal.value.hint.count("spindlebook loan extend L1")
