@@ -1,8 +1,8 @@
 """The one base class of errors a person can cause, and help with mistyped names.
 
 Whoever raises one of these names the thing, the value seen and the rule in `what`, and what to type next in
-`hint`, names in it as `typed` writes them and files as `path_typed`. The command line prints the sentence and leaves with
-`exit_code`; any other exception is a defect.
+`hint`, names in it as `typed` writes them, files as `path_typed` does. The command line prints the sentence and leaves
+with `exit_code`; any other exception is a defect.
 """
 
 from __future__ import annotations
