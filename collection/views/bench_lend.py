@@ -29,15 +29,13 @@ from collection.store.engine import fetch
 from collection.views.bench_plan import asks_of, cautioned
 from collection.views.bench_work import BenchDrawer, BenchWork, bench_drawer, bench_work
 from collection.views.due import Rechecks
+from collection.views.loans import borrowed
 from collection.views.reservations import Reservation, reservation_list
 from collection.views.safety import mains_units, safety_against
 
 _LOANS_SQL = """
 SELECT l.out_on, coalesce(i.back_on, l.due_on) FROM loan_item i JOIN loan l ON l.id = i.loan_id
 WHERE i.void = 0 AND l.void = 0 AND l.direction = 'out' ORDER BY i.id"""
-_BORROWED_SQL = """
-SELECT i.unit_id FROM loan_item i JOIN loan l ON l.id = i.loan_id
-WHERE i.void = 0 AND l.void = 0 AND l.direction = 'in' AND i.back_on IS NULL"""
 _MISSED = {FULL: "the bench days before are full", NO_DAY: "no bench day before"}
 _YEAR = 365  # days after the loan in which the next work is looked for
 
@@ -89,7 +87,7 @@ def lend_view(
     until = max(bench.covered + timedelta(EARLY_DAYS), through + timedelta(_YEAR))
     work = bench_work(conn, today, until, rechecks, day_form)
     _check_kind(work, kind)
-    borrowed = {row[0] for row in fetch(conn, _BORROWED_SQL)}
+    of_others = borrowed(conn)
     kept = [row for row in reservation_list(conn, today) if _shares(row, by, through)]
     promised = {row.unit_id: row.from_date for row in reversed(kept)}
     mains = mains_units(conn)
@@ -100,7 +98,7 @@ def lend_view(
             continue
         if unit.free_from >= by:
             not_by.append((unit.tag, f"on loan until {show_day(facts.loan_due, day_form)}"))
-        elif unit.unit_id in borrowed:
+        elif unit.unit_id in of_others:
             not_by.append((unit.tag, "borrowed from its owner"))
         elif facts.id in promised:
             not_by.append((unit.tag, f"reserved from {show_day(promised[facts.id], day_form)}"))
