@@ -23,7 +23,7 @@ from collection.schema.equipment import SERIAL_STATES
 from collection.store.book import open_book
 from collection.store.engine import fetch
 from collection.views.people import find_person
-from collection.views.units import Found, find_unit, unit_on
+from collection.views.units import Found, alias_of, find_unit, unit_on
 
 Given = Mapping[str, str]
 ARRIVED = "arrived"
@@ -111,7 +111,8 @@ def edit_unit(
 ) -> Edited:
     """Change what the record of a unit says; an empty text takes a value away, equal values change nothing.
 
-    A unit that gets another tag keeps its old one as an alias. Raises Refused as `add_unit` does.
+    A unit that gets another tag keeps its old one as an alias; it may be one that it had before. Raises
+    Refused as `add_unit` does.
     """
     with open_work(engine, "unit edit", today=today, now=now, reason=reason or None) as work:
         unit = find_unit(work.conn, tag)
@@ -197,11 +198,16 @@ def _free_tag(work: Work, tag: str) -> str:
 
 
 def _new_tag(work: Work, unit_id: int, old: str, new: str) -> dict[str, Any]:
-    """Return the columns of another tag, and keep the old one as an alias."""
+    """Return the columns of another tag, and keep the old one as an alias: in the place of the new, if it was one."""
+    new = _text("tag", new, SHORT)
+    kept: dict[str, Any] = {"alias": old, "alias_folded": fold(old)}
     if fold(old) != fold(new):
-        new = _free_tag(work, new)
-        work.insert("unit_alias", unit_id=unit_id, alias=old, alias_folded=fold(old))
-    return {"tag": new.strip(), "tag_folded": fold(new)}
+        if own := alias_of(work.conn, unit_id, new):
+            work.update("unit_alias", own, **kept)
+        else:
+            new = _free_tag(work, new)
+            work.insert("unit_alias", unit_id=unit_id, **kept)
+    return {"tag": new, "tag_folded": fold(new)}
 
 
 def _alias(work: Work, unit_id: int, alias: str) -> str:

@@ -120,6 +120,13 @@ def find_unit(conn: Connection, tag: str) -> Found:
     return Found(*found[0])
 
 
+def alias_of(conn: Connection, unit_id: int, tag: str) -> int | None:
+    """Return the row by which a unit is found under a name that is not its tag; None where it has no such alias."""
+    sql = "SELECT id FROM unit_alias WHERE void = 0 AND unit_id = :unit AND alias_folded = :alias"
+    found = fetch(conn, sql, unit=unit_id, alias=fold(tag))
+    return int(found[0][0]) if found else None
+
+
 def refuse_gone(unit: Unit) -> None:
     """Refuse to look a unit over that is gone: nobody has it."""
     if unit.standing == "gone":

@@ -231,6 +231,20 @@ def test_what_the_past_rests_on_asks_for_a_reason(book: CameBack) -> None:
     assert rows(book.engine, "SELECT reason FROM act ORDER BY id DESC LIMIT 1") == [("sold; new leaflet",)]
 
 
+def test_a_sheet_gives_a_unit_a_tag_that_it_had_before(book: CameBack) -> None:
+    """The tag it leaves takes its place among the names that find the unit."""
+    edit_unit(book.engine, "D2", {"tag": "L6"}, today=TODAY, now=NOW)
+    sheet = CameBack(book.engine)
+    sheet.write("units", 3, tag="D2")
+
+    assert told(sheet.bring(), "changed") == [("units", 3, "tag", "L6", "D2")]
+    assert rows(book.engine, "SELECT u.tag, a.alias FROM unit u JOIN unit_alias a ON a.unit_id = u.id") == [
+        ("D2", "L6")
+    ]
+    with reading(book.engine) as conn:
+        assert verify(conn).broken == []
+
+
 def test_a_copied_row_is_a_new_one_and_its_original_keeps_the_key(looked_at: CameBack) -> None:
     """Whichever of the two was edited; two that still say the same cannot be told apart."""
     copied = looked_at.copy("units", 2, tag="D7", serial="70-7", note="copied")

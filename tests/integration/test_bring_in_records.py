@@ -56,6 +56,26 @@ def test_a_key_wins_over_the_name_and_keeps_the_old_tag_as_an_alias(engine: Engi
     assert refusals(plan(engine, {"faults": "tag,noticed_on,symptom\nX9,2026-01-01,hum\n"})) != []
 
 
+def test_a_row_with_a_key_gives_a_unit_a_tag_that_it_had_before(engine: Engine) -> None:
+    """The tag it leaves takes the place of the alias; without the key, the former tag finds the unit and no more."""
+    bring(engine, {**SMALL, "units": f"tag,model,key\nD1,VK 1,{KEY}\n"})
+    bring(engine, {"units": f"tag,model,key\nE7,VK 1,{KEY}\n"})
+    assert plan(engine, {"units": "tag,model\nD1,VK 1\n"}).changes_nothing
+
+    made = bring(engine, {"units": f"tag,model,key\nD1,VK 1,{KEY}\n"})
+
+    assert [(each.column, each.rule) for each in findings(made, "changed")] == [("tag", "was E7")]
+    assert rows(engine, "SELECT u.tag, a.alias, a.void FROM unit u JOIN unit_alias a ON a.unit_id = u.id") == [
+        ("D1", "E7", 0)
+    ]
+    assert plan(engine, {"units": f"tag,model,key\nD1,VK 1,{KEY}\n"}).changes_nothing
+
+    undo(engine, None, today=TODAY, now=NOW)
+    assert rows(engine, "SELECT u.tag, a.alias, a.void FROM unit u JOIN unit_alias a ON a.unit_id = u.id") == [
+        ("E7", "D1", 0)
+    ]
+
+
 def test_a_key_of_another_book_falls_back_to_the_name(engine: Engine) -> None:
     """Reference data of another book have other keys and are the same by name."""
     bring(engine, SMALL)

@@ -11,9 +11,11 @@ from collection.acts.entries import Entered
 from collection.acts.undo import undo
 from collection.acts.units import Added, Edited, add_unit, edit_unit, enter
 from collection.errors import Expected, Refused
+from collection.schema.columns import SHORT
 from collection.store.engine import fetch, reading
 from collection.views.card import Card, card_of
 from collection.views.units import Unit, find_unit, unit_on
+from collection.views.verify import verify
 from tests.support.books import digest
 from tests.support.shelf import shelf
 from tests.support.times import NOW, TODAY
@@ -233,6 +235,52 @@ def test_a_renamed_unit_keeps_its_old_tag_as_an_alias(engine: Engine) -> None:
     assert ("D1", "Grey one") == card(engine).aliases
     says = refusal(engine, lambda: add(engine, "D1"))
     assert 'Tag "D1" was given to a unit before (now E9); no tag is given twice.' in says
+
+
+def test_a_unit_may_take_back_a_tag_that_it_had(engine: Engine) -> None:
+    """The tag it leaves takes the place of the alias, however often; no other unit gets either."""
+    add(engine)
+    for old, new in (("D1", "E9"), ("E9", "d1"), ("D1", "E9"), ("e9", "D1")):
+        edit_unit(engine, old, {"tag": new}, **TIMES)
+
+    assert ("D1", ("E9",)) == (unit(engine).tag, card(engine).aliases)
+    assert unit(engine, "e9") == unit(engine, "d1")
+    for taken in ("D1", "E9"):
+        assert "no tag is given twice" in refusal(engine, lambda taken=taken: add(engine, taken))
+    add(engine, "D2")
+    assert "no tag is given twice" in refusal(engine, lambda: edit_unit(engine, "D2", {"tag": "E9"}, **TIMES))
+    with reading(engine) as conn:
+        assert [] == verify(conn).broken
+
+
+def test_taking_back_a_tag_is_undone_step_by_step(engine: Engine) -> None:
+    """Each undo leaves the tag and the aliases as they were; then the first tag change may be undone too."""
+    add(engine)
+    edit_unit(engine, "D1", {"tag": "E9"}, **TIMES)
+    edit_unit(engine, "E9", {"tag": "D1"}, **TIMES)
+
+    undo(engine, None, **TIMES)
+    assert ("E9", ("D1",)) == (unit(engine).tag, card(engine).aliases)
+    undo(engine, None, **TIMES)
+    assert ("D1", ()) == (unit(engine).tag, card(engine).aliases)
+    add(engine, "E9")
+    with reading(engine) as conn:
+        assert [] == verify(conn).broken
+
+
+@pytest.mark.parametrize(("length", "taken"), [(SHORT - 1, True), (SHORT, True), (SHORT + 1, False)])
+def test_a_tag_that_a_unit_had_is_no_longer_than_any_other(engine: Engine, length: int, *, taken: bool) -> None:
+    """Blanks in the middle are of its length, though they do not tell it from another."""
+    add(engine, "D 1")
+    edit_unit(engine, "D 1", {"tag": "E9"}, **TIMES)
+    long = f"D{' ' * (length - 2)}1"
+
+    if taken:
+        assert long == edit_unit(engine, "E9", {"tag": long}, **TIMES).tag
+    else:
+        assert f"tag has {SHORT + 1} characters" in refusal(
+            engine, lambda: edit_unit(engine, "E9", {"tag": long}, **TIMES)
+        )
 
 
 def test_only_the_spelling_of_a_tag_may_change_without_an_alias(engine: Engine) -> None:

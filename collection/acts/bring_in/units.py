@@ -22,6 +22,8 @@ from collection.acts.bring_in.state import State
 from collection.analysis.serials import odd_serial
 from collection.errors import fold
 from collection.store.engine import fetch
+from collection.views.folder.form import KEY
+from collection.views.units import alias_of
 
 UNIT = Rule(
     "unit",
@@ -46,6 +48,7 @@ def plan_units(state: State, sheet: Sheet) -> None:
     sheet.values[IDENTITY] = [
         None if tag is None else (tags.find(tag) or ("new", fold(tag))) for tag in sheet.values["tag"]
     ]
+    _mark_former_tags(sheet, stored)
     fresh = merge_records(state, sheet, stored, UNIT)
     for row in fresh:
         if sheet.values["serial"][row] and sheet.values["serial_state"][row] is None:
@@ -62,6 +65,18 @@ def plan_units(state: State, sheet: Sheet) -> None:
         wish(state, sheet, row)
 
 
+def _mark_former_tags(sheet: Sheet, stored: Sheet) -> None:
+    """Let a row that names its unit by the key give it a tag that it had before; without the key that finds it only."""
+    by_key = {
+        key: (ref, fold(tag))
+        for key, ref, tag in zip(stored.values[KEY], stored.ids, stored.values["tag"], strict=True)
+    }
+    for row, tag in named_rows(sheet, "tag"):
+        ref, present = by_key.get(sheet.values[KEY][row], (None, ""))
+        if ref == sheet.values[IDENTITY][row] and fold(tag) != present:
+            sheet.values[IDENTITY][row] = ("former", fold(tag))
+
+
 def _keep_old_tags(state: State, sheet: Sheet, stored: Sheet) -> None:
     """Keep the tag of a unit that is renamed by its key, so that no other unit gets it."""
     for row in sheet.open_rows():
@@ -70,8 +85,12 @@ def _keep_old_tags(state: State, sheet: Sheet, stored: Sheet) -> None:
             continue
         old, new = stored.values["tag"][match], sheet.values["tag"][row]
         if sheet.values[IDENTITY][row] != stored.ids[match]:
-            row_values = (stored.ids[match], old, fold(old))
-            state.append("unit_alias", ("unit_id", "alias", "alias_folded"), [row_values])
+            own = alias_of(state.conn, stored.ids[match], new)
+            if own:
+                state.update("unit_alias", own, {"alias": old, "alias_folded": fold(old)})
+            else:
+                row_values = (stored.ids[match], old, fold(old))
+                state.append("unit_alias", ("unit_id", "alias", "alias_folded"), [row_values])
             state.units.add(new, stored.ids[match])
 
 
