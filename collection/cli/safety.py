@@ -10,8 +10,9 @@ import click
 from collection.cli.face import Face
 from collection.cli.past import past_options
 from collection.cli.rows import in_order, sort_option
-from collection.cli.show import Column, Mode, emit, output_options, say
+from collection.cli.show import Column, Mode, emit, note, output_options, say
 from collection.cli.tags import complete_tag
+from collection.errors import typed
 
 if TYPE_CHECKING:
     from collection.views.safety import SafetyRow
@@ -54,13 +55,24 @@ def add_command(face: Face, /, tag: str, mode: Mode, **told: Any) -> None:
         rows = safety_rows(conn, face.today, made.unit_id)  # one for each check, in that order
         form, failed = open_book(conn).settings.date_form, safety_failed(conn, made.unit_id)
     _show([row for check, row in zip(checks, rows, strict=True) if check.id == made.id], form, mode)
-    if mode != "table":
-        return
     holds = checks[0]
-    if holds.id != made.id:
+    if mode == "table" and holds.id != made.id:
         say(f"What holds is the check of {show_day(holds.checked_on, form)}: {holds.result}.")
-    if failed:
+    if mode == "table" and failed:
         say(f"Caution: leave {made.tag} unplugged, and where nobody plugs it in; it is not lent until a check passes.")
+    if failed:
+        _tell_out(face, made.unit_id)
+
+
+def _tell_out(face: Face, unit_id: int) -> None:
+    """Say who has a unit that failed, beside what a program reads too: they may use it meanwhile."""
+    from collection.views.units import unit_on
+
+    with face.view() as conn:
+        unit = unit_on(conn, unit_id, face.today)
+    if unit.loan is not None:
+        back = f"Tell them, and ask for it back: spindlebook loan back {typed(unit.tag)}"
+        note(f"{unit.tag} is out to {unit.loan.person} (loan {unit.loan.name}).", back)
 
 
 @safety_group.command("list")

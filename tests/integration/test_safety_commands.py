@@ -55,3 +55,20 @@ def test_a_check_of_before_a_grade_that_failed_takes_no_caution_away(book_url: s
 
     assert [True, False] == [out.endswith(_CAUTION) for out in said]
     assert ["graded fail 2026-02-10" in out for out in said] == [True, False]
+
+
+@pytest.mark.parametrize("more", [(), ("--json",)])
+def test_of_a_unit_that_fails_while_it_is_out_is_told_who_has_it(
+    book_url: str, engine: Engine, more: tuple[str, ...]
+) -> None:
+    """They may plug it in; beside what a program reads, too. A pass says nothing of it, nor what is back."""
+    with shelf(engine) as made:
+        made.lend(made.unit("P1"), "2026-02-01", "2026-04-01")
+        made.lend(made.unit("P2"), "2026-02-01", "2026-04-01", back_on="2026-02-20")
+        made.person("Ilse Vanterpool")
+    typed = [("P1", "pass"), ("P1", "fail"), ("P2", "fail")]
+
+    said = [run_cli(["safety", "add", *words, "--by", "Ilse Vanterpool", *more], db=book_url).err for words in typed]
+
+    back = "Tell them, and ask for it back: spindlebook loan back P1\n"
+    assert ["", f"P1 is out to Ilva (loan L1).\n{back}", ""] == said
