@@ -53,14 +53,14 @@ def _kept(url: str, wanted: int) -> int:
 
 
 def test_each_use_of_the_one_connection_begins_as_on_a_new_one(server: Engine) -> None:
-    """A view is a snapshot that cannot write, an act can; what was refused or cut short leaves no more behind."""
+    """A view is a snapshot that cannot write, an act can; neither what was kept nor what was refused leaves more behind."""
     looks, writes, plain = (
         ("repeatable read", "on", "0"),
         ("read committed", "off", "5s"),
         ("read committed", "off", "0"),
     )
     seen = []
-    for _ in range(2):
+    for name in ("Ada Quill", "Ilva Tarn"):
         with reading(server) as connection:
             seen.append(_state(connection))
         with writing(server) as connection:
@@ -68,20 +68,21 @@ def test_each_use_of_the_one_connection_begins_as_on_a_new_one(server: Engine) -
         with suppress(sa.exc.DBAPIError), reading(server) as connection:
             connection.exec_driver_sql("DELETE FROM person")
         with suppress(Refused), act(server) as work:
-            add_person(work, "Ada Quill")
+            add_person(work, "nobody")
             raise Refused("said.")
+        with act(server) as work:
+            add_person(work, name)
+            work.commit("added")
         with server.connect() as connection:
             seen.append(_state(connection))
 
     assert [looks, writes, plain] * 2 == [holds for _, holds in seen]
     assert 1 == len({process for process, _ in seen})
     with reading(server) as connection:
-        assert 0 == connection.exec_driver_sql("SELECT count(*) FROM person").scalar()
+        assert 2 == connection.exec_driver_sql("SELECT count(*) FROM person").scalar()
 
 
-def test_a_view_within_an_writerhas_a_connection_of_its_own_that_is_not_kept(
-    server: Engine, postgres_book: str
-) -> None:
+def test_a_view_within_an_act_has_a_connection_of_its_own_that_is_not_kept(server: Engine, postgres_book: str) -> None:
     """It does not see what the act wrote and may still take back; one connection is left."""
     with writing(server) as writer, reading(server) as view:
         writer.exec_driver_sql("UPDATE book SET name = 'other'")
