@@ -53,7 +53,7 @@ def _kept(url: str, wanted: int) -> int:
 
 
 def test_each_use_of_the_one_connection_begins_as_on_a_new_one(server: Engine) -> None:
-    """A view is a snapshot that cannot write, an act can; neither what was kept nor what was refused leaves more behind."""
+    """A view is a snapshot that cannot write, an act can; what was kept, refused or cut short leaves no more."""
     looks, writes, plain = (
         ("repeatable read", "on", "0"),
         ("read committed", "off", "5s"),
