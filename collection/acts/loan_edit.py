@@ -66,8 +66,8 @@ def _refuse_due(conn: Connection, loan_id: int, due: str, name: str, reason: str
             refuse_beyond_owner(conn, unit_on(conn, row.unit_id, last), last)
             if last > parse_day(row.due_on).last and not reason.strip():
                 raise Refused(
-                    f"{name} is due on {row.due_on}; that it lasts longer is no slip of the pen.",
-                    f"Type: spindlebook loan extend {typed(name)} --due {due}; to put a slip right: --reason REASON",
+                    f"{name} is due on {row.due_on}, and {due} is later.",
+                    f"Type: spindlebook loan extend {typed(name)} --due {due}; or why it was wrong: --reason REASON",
                 )
 
 
