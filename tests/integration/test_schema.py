@@ -238,6 +238,17 @@ def test_a_database_in_which_nothing_stands_yet_is_said_to_be_empty(postgres: Se
             pass
 
 
+def test_a_database_whose_tables_only_bear_our_names_is_foreign(postgres: Server) -> None:
+    """What is asked of them fails, and nothing more can be asked in that transaction."""
+    with postgres.copy("template0") as url:
+        engine = open_engine(url)
+        with engine.begin() as connection:
+            connection.exec_driver_sql("CREATE TABLE seal (id int)")
+            connection.exec_driver_sql("CREATE TABLE alembic_version (id int)")
+        with pytest.raises(NoBook, match="is not a book of this program"), reading(engine):
+            pass
+
+
 def test_a_missing_file_is_not_created(tmp_path: Path) -> None:
     """Looking at a book that is not there makes none."""
     with pytest.raises(NoBook, match="There is no book"), reading(open_engine(str(tmp_path / "none"))):
