@@ -77,9 +77,15 @@ def _terms(shown: LoanShown, day: Callable[[str | None], str]) -> Iterator[tuple
     back = f"; {sum_words(row.deposit_back)} went back {day(row.deposit_back_on)}" if row.deposit_back else ""
     yield "deposit", sum_words(row.deposit) + back
     for tag, rule in shown.marks:
-        yield "all the same", f"{tag} {rule.removeprefix('lent all the same ')}"
+        yield "all the same", f"{tag} {_of_label(rule)}"
     for tag, says in shown.unsafe:
         yield "not safe", f"{tag}: {says}"
+
+
+def _of_label(rule: str) -> str:
+    """Return what a mark says beside its label: "lent (REASON): ...", as "borrowed" and "given back"."""
+    done, same, rest = rule.partition(" all the same (")
+    return f"{done} ({rest}" if same else rule
 
 
 def _units(shown: LoanShown, day: Callable[[str | None], str]) -> Iterator[dict[str, Any]]:
