@@ -10,13 +10,14 @@ from sqlalchemy.engine import Connection, Engine
 from collection.acts.amounts import sum_given
 from collection.acts.days import day_ahead, day_given
 from collection.acts.loan_rules import (
+    Judged,
     Span,
     against_longer,
     close_reservations,
     loan_person,
     mark,
-    refuse_against,
     refuse_beyond_owner,
+    refuse_units,
 )
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work
@@ -55,7 +56,7 @@ def extend(
             )
         if rows[0].direction == "out":
             span = Span(before.last + timedelta(1), after, loan_person(work.conn, loan_id))
-            _refuse_longer(work, rows, span, all_the_same, rechecks)
+            _lend_longer(work, rows, span, all_the_same, rechecks)
         work.update("loan", loan_id, due_on=after.isoformat())
         made = [row for row in items_of(work.conn, loan_id, today) if not row.back_on]
         work.commit(f"{loan}: due {after.isoformat()} instead of {rows[0].due_on}")
@@ -99,22 +100,31 @@ def _still_out(conn: Connection, loan_id: int, loan: str) -> list[LoanRow]:
     return rows
 
 
-def _refuse_longer(
-    work: Work, rows: Sequence[LoanRow], span: Span, all_the_same: str, rechecks: Rechecks | None
-) -> None:
-    """Refuse days that are added to a loan and that something stands against, by the rules of a new loan."""
-    for row in rows:
-        unit = unit_on(work.conn, row.unit_id, work.today)
-        refuse_beyond_owner(work.conn, unit, span.last)
-        if safety_failed(work.conn, unit.id):
-            raise Refused(
-                f"{unit.tag} failed its last electrical safety check; no reason leaves it out longer.",
-                f"Ask for it back: spindlebook loan back {typed(unit.tag)}",
-            )
-        found = list(against_longer(work, unit, span, rechecks, parse_day(row.out_on).last))
-        refuse_against(unit, found, all_the_same, "lent longer")
+def _lend_longer(work: Work, rows: Sequence[LoanRow], span: Span, all_the_same: str, rechecks: Rechecks | None) -> None:
+    """Refuse days that are added to a loan and that something stands against, or mark it, by the rules of a new loan.
+
+    rows: its units that are still out; what stands against each of them is told at once.
+    """
+    judged = [_judged_longer(work, row, span, rechecks) for row in rows]
+    refuse_units(judged, all_the_same, "lent longer", "lend {} longer")
+    for row, (unit, _, found) in zip(rows, judged, strict=True):
         mark(work, row.loan_id, unit, found, all_the_same)
         close_reservations(work, unit, span, row.loan_id)
+
+
+def _judged_longer(work: Work, row: LoanRow, span: Span, rechecks: Rechecks | None) -> Judged:
+    unit = unit_on(work.conn, row.unit_id, work.today)
+    try:
+        refuse_beyond_owner(work.conn, unit, span.last)
+    except Refused as refusal:
+        return Judged(unit, refusal, ())
+    if safety_failed(work.conn, unit.id):
+        failed = Refused(
+            f"{unit.tag} failed its last electrical safety check; no reason leaves it out longer.",
+            f"Ask for it back: spindlebook loan back {typed(unit.tag)}",
+        )
+        return Judged(unit, failed, ())
+    return Judged(unit, None, against_longer(work, unit, span, rechecks, parse_day(row.out_on).last))
 
 
 def _deposit_held(rows: Sequence[LoanRow]) -> Money:

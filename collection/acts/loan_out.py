@@ -15,7 +15,6 @@ from collection.acts.loan_rules import (
     Judged,
     Span,
     against_lending,
-    against_state,
     close_reservations,
     each_once,
     mark,
@@ -95,8 +94,7 @@ def _judged(work: Work, unit: Unit, span: Span, state: GivenState, rechecks: Rec
         return Judged(unit, refusal, ())
     if span.back:
         return Judged(unit, None, ())
-    seen = against_state(work, unit, span.first, state)
-    return Judged(unit, None, seen + against_lending(work, unit, span, rechecks))
+    return Judged(unit, None, against_lending(work, unit, span, state, rechecks))
 
 
 def new_loan(work: Work, direction: str, span: Span, terms: GivenTerms) -> int:

@@ -17,6 +17,7 @@ from collection.acts.leaving import refuse_gone_since
 from collection.acts.loan_given import GivenState
 from collection.acts.readings import held_against, out_of_limits
 from collection.acts.work import Work
+from collection.analysis.bench_plan import PRESSING
 from collection.errors import Refused, fold, typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
@@ -160,52 +161,65 @@ def borrowed_on(conn: Connection, unit_id: int) -> LoanRow | None:
     return next((row for row in loans_of(conn, unit_id, "in") if not row.back_on), None)
 
 
-def against_lending(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None) -> list[Objection]:
-    """Return what stands against lending a unit; a reason overrides it."""
-    found = []
-    if unit.standing != "ready":
-        found.append(Objection(f"it is {unit.standing}, not ready" if unit.standing else "it is not called ready"))
+def against_lending(
+    work: Work, unit: Unit, span: Span, state: GivenState, rechecks: Rechecks | None
+) -> list[Objection]:
+    """Return what stands against lending a unit, what may hurt first; a reason overrides it.
+
+    state: as it goes out. First the electrical safety, then how it stands and what is wrong, then what falls due.
+    """
+    due = _due_work(work, unit, span.last, rechecks)
     faults = open_faults_on(work.conn, unit.id, span.first)
-    found += [Objection(f'fault "{fault.symptom}" is open') for fault in faults]
-    found += against_longer(work, unit, span, rechecks, span.first)
-    return found
+    return [
+        *_unsafe(work, unit, span.last, span.first),
+        *_not_ready(unit),
+        *against_state(work, unit, span.first, state),
+        *(Objection(f'fault "{fault.symptom}" is open') for fault in faults),
+        *(each for each, wrong in due if wrong),
+        *_kept(work, unit, span),
+        *(each for each, wrong in due if not wrong),
+    ]
 
 
 def against_state(work: Work, unit: Unit, day: date, state: GivenState) -> list[Objection]:
     """Return what is seen of a unit as it goes out that stands against lending it; a reason overrides it."""
-    found = [Objection("its condition is graded fail")] if fold(state.grade) == "fail" else []
+    found = []
     if state.readings:
         told = Instruments((state.instrument,) if state.instrument else (), state.new_instrument)
         held = held_against(work.conn, unit, told)
         found += map(Objection, out_of_limits(work, held, state.readings, day))
-    return found
+    return found + ([Objection("its condition is graded fail")] if fold(state.grade) == "fail" else [])
 
 
-def against_longer(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None, out: date) -> Iterator[Objection]:
-    """Yield what stands against a unit being out until the last day of a span; out: the day it goes, or went, out."""
-    yield from _due_work(work, unit, span.last, rechecks)
-    yield from (
-        Objection(f"it is reserved from {row.from_date} to {row.to_date}")
-        for row in reserved(work.conn, unit.id, span.first, span.last, but_for=span.person_id)
-    )
-    unsafe = safety_against(work.conn, unit.id, span.last, out)
+def against_longer(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None, out: date) -> list[Objection]:
+    """Return what stands against a unit being out until the last day of a span; out: the day it went out."""
+    due = _due_work(work, unit, span.last, rechecks)
+    return [
+        *_unsafe(work, unit, span.last, out),
+        *(each for each, wrong in due if wrong),
+        *_kept(work, unit, span),
+        *(each for each, wrong in due if not wrong),
+    ]
+
+
+def _unsafe(work: Work, unit: Unit, last: date, out: date) -> Iterator[Objection]:
+    unsafe = safety_against(work.conn, unit.id, last, out)
     if unsafe:
         yield Objection(unsafe, _once_passed(unit))
 
 
+def _not_ready(unit: Unit) -> Iterator[Objection]:
+    if unit.standing != "ready":
+        yield Objection(f"it is {unit.standing}, not ready" if unit.standing else "it is not called ready")
+
+
+def _kept(work: Work, unit: Unit, span: Span) -> Iterator[Objection]:
+    for row in reserved(work.conn, unit.id, span.first, span.last, but_for=span.person_id):
+        yield Objection(f"it is reserved from {row.from_date} to {row.to_date}")
+
+
 def _once_passed(unit: Unit) -> str:
     return f"Once a competent person passed it: spindlebook safety add {typed(unit.tag)} pass --by PERSON"
-
-
-def refuse_against(unit: Unit, found: Sequence[Objection], all_the_same: str, lent: str = "lent") -> None:
-    """Refuse a unit that something stands against, unless there is a reason to lend it all the same."""
-    if found and not all_the_same.strip():
-        mend = "".join(f"{each}; " for each in _mends(found))
-        raise Refused(
-            _against(unit, found, lent),
-            f"{mend}{'see' if mend else 'See'}: spindlebook unit show {typed(unit.tag)};"
-            ' or give a reason: --all-the-same "REASON".',
-        )
 
 
 def _against(unit: Unit, found: Sequence[Objection], lent: str) -> str:
@@ -217,21 +231,31 @@ def _mends(found: Sequence[Objection]) -> list[str]:
     return [each.mend for each in found if each.mend]
 
 
-def refuse_units(judged: Sequence[Judged], all_the_same: str) -> None:
-    """Refuse at once all units that are not lent: a line each, then what to type, each once."""
+def refuse_units(judged: Sequence[Judged], all_the_same: str, lent: str = "lent", lend: str = "lend {}") -> None:
+    """Refuse at once all units that are not lent: a line each, then what to type, each once.
+
+    lent, lend: what is not done with them, as "lent longer", "lend {} longer".
+    """
     asked = {} if all_the_same.strip() else {each.unit.tag: each for each in judged if each.found}
     told = [each for each in judged if each.impossible or each.unit.tag in asked]
     if len(told) > 1:
-        says = [each.impossible.what if each.impossible else _against(each.unit, each.found, "lent") for each in told]
+        says = [each.impossible.what if each.impossible else _against(each.unit, each.found, lent) for each in told]
         mends = [mend for each in told for mend in ([each.impossible.hint] if each.impossible else _mends(each.found))]
         if asked:
-            reason = f'to lend {", ".join(asked)} give a reason: --all-the-same "REASON".'
+            reason = f'to {lend.format(", ".join(asked))} give a reason: --all-the-same "REASON".'
             mends.append(f"See: spindlebook unit show TAG; or {reason}")
         raise Refused("\n".join(says), "\n".join(dict.fromkeys(mends)))
     for each in told:
-        if each.impossible:
-            raise each.impossible
-        refuse_against(each.unit, each.found, all_the_same)
+        raise each.impossible or _refusal(each.unit, each.found, lent)
+
+
+def _refusal(unit: Unit, found: Sequence[Objection], lent: str) -> Refused:
+    mend = "".join(f"{each}; " for each in _mends(found))
+    return Refused(
+        _against(unit, found, lent),
+        f"{mend}{'see' if mend else 'See'}: spindlebook unit show {typed(unit.tag)};"
+        ' or give a reason: --all-the-same "REASON".',
+    )
 
 
 def mark(
@@ -256,12 +280,15 @@ def loan_person(conn: Connection, loan_id: int) -> int:
     return int(fetch(conn, "SELECT person_id FROM loan WHERE id = :id", id=loan_id)[0][0])
 
 
-def _due_work(work: Work, unit: Unit, last: date, rechecks: Rechecks | None) -> Iterator[Objection]:
-    """Yield what is due on a unit, or falls due while it is out, each procedure once."""
-    told: set[str] = set()
+def _due_work(work: Work, unit: Unit, last: date, rechecks: Rechecks | None) -> list[tuple[Objection, bool]]:
+    """Return what is due on a unit, or falls due while it is out, each procedure once; and whether something is wrong.
+
+    That is so of a reading outside its limit, a symptom and a complaint, not of work that its time alone asks for.
+    """
+    found: dict[str, tuple[Objection, bool]] = {}
     for item in work_ahead(due_facts(work.conn, work.today, unit.id, rechecks)):
-        if item.due > last or fold(item.procedure) in told:
-            continue
-        told.add(fold(item.procedure))
-        when = "is due since" if item.due <= work.today else "falls due on"
-        yield Objection(f"{item.procedure} {when} {item.due.isoformat()}")
+        if item.due <= last and fold(item.procedure) not in found:
+            when = "is due since" if item.due <= work.today else "falls due on"
+            says = Objection(f"{item.procedure} {when} {item.due.isoformat()}")
+            found[fold(item.procedure)] = says, item.kind in PRESSING
+    return list(found.values())
