@@ -10,6 +10,7 @@ from collection.acts.work import Work
 from collection.analysis.readiness import READY
 from collection.errors import Refused, fold, nearest, typed
 from collection.schema.equipment import STANDINGS
+from collection.views.condition_checks import failed_conditions
 from collection.views.due import Facts, due_facts
 from collection.views.exits import GONE
 from collection.views.people import find_person
@@ -86,8 +87,8 @@ def enter_standing(work: Work, unit: Unit, told: Standing, *, by_id: int | None 
     by_id: who uses it from then on, or changed it; whoever writes the act where nobody is told.
     Raises Refused for an unknown word; for "on loan", which a loan enters; for a unit that is on loan, unless
     it is called missing; for "gone" without a reason, and as `refuse_leaving`; and for a unit called ready or in
-    use, without a reason, while a fault is open, a last reading is out of its limits, or what its last service had
-    to measure again is missing.
+    use, without a reason, while a fault is open, a last reading is out of its limits, its last condition check
+    failed, or what its last service had to measure again is missing.
     """
     word = standing_word(told.word)
     if word == ON_LOAN:
@@ -129,7 +130,8 @@ def standing_word(text: str) -> str:
 
 def _check_ready(work: Work, unit: Unit, word: str) -> None:
     facts = due_facts(work.conn, work.today, unit.id)
-    against = list(_against(facts))
+    failed = failed_conditions(work.conn, work.today, unit.id).values()
+    against = [*_against(facts), *(f"its condition was graded fail on {day}" for day in failed)]
     if against:
         raise Refused(
             f"{unit.tag} is not called {word}: {'; '.join(against)}.",

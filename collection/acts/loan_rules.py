@@ -21,6 +21,7 @@ from collection.analysis.bench_plan import PRESSING
 from collection.errors import Refused, fold, typed
 from collection.quantity import parse_day
 from collection.store.engine import fetch
+from collection.views.condition_checks import failed_conditions
 from collection.views.due import Rechecks, due_facts, work_ahead
 from collection.views.faults import open_faults_on
 from collection.views.loans import LoanRow, loans_of
@@ -174,6 +175,7 @@ def against_lending(
         *_unsafe(work, unit, span.last, span.first),
         *_not_ready(unit),
         *against_state(work, unit, span.first, state),
+        *(() if state.grade else _failed_before(work, unit, span.first)),
         *(Objection(f'fault "{fault.symptom}" is open') for fault in faults),
         *(each for each, wrong in due if wrong),
         *_kept(work, unit, span),
@@ -189,6 +191,13 @@ def against_state(work: Work, unit: Unit, day: date, state: GivenState) -> list[
         held = held_against(work.conn, unit, told)
         found += map(Objection, out_of_limits(work, held, state.readings, day))
     return found + ([Objection("its condition is graded fail")] if fold(state.grade) == "fail" else [])
+
+
+def _failed_before(work: Work, unit: Unit, day: date) -> Iterator[Objection]:
+    """Yield that a unit failed its last condition check until a day; words alone, as it goes out, do not pass it."""
+    for failed_on in failed_conditions(work.conn, day, unit.id).values():
+        mend = f'Once it is put right: spindlebook condition add {typed(unit.tag)} --condition "AS IT IS" --grade pass'
+        yield Objection(f"its condition was graded fail on {failed_on}", mend)
 
 
 def against_longer(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None, out: date) -> list[Objection]:

@@ -65,9 +65,10 @@ def out_command(
       --along "P6: mains lead" --condition "D4: scratched lid"
 
     Refused is a unit that is not ready, has an open fault, falls due before the loan ends, is reserved for somebody
-    else, reads outside a limit or is graded fail as it goes out, or is fed from the mains and has no electrical safety
-    check that is good until then. --all-the-same with a reason lends it, and marks the loan. No reason lends what is
-    out, missing or gone, what is due back to its own lender before, or what failed its safety check.
+    else, reads outside a limit or is graded fail as it goes out, failed its last condition check, or is fed from
+    the mains and has no electrical safety check that is good until then. --all-the-same with a reason lends it, and
+    marks the loan. No reason lends what is out, missing or gone, or left since, what is due back to its own lender
+    before, or what failed its safety check.
 
     A loan that is over is noted late with --on and --came-back, before or after others of the unit.
 

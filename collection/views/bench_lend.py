@@ -28,6 +28,7 @@ from collection.quantity import parse_day, show_day
 from collection.store.engine import fetch
 from collection.views.bench_plan import asks_of, cautioned
 from collection.views.bench_work import BenchDrawer, BenchWork, bench_drawer, bench_work
+from collection.views.condition_checks import failed_conditions
 from collection.views.due import Rechecks
 from collection.views.loans import borrowed
 from collection.views.reservations import Reservation, reservation_list
@@ -90,7 +91,7 @@ def lend_view(
     of_others = borrowed(conn)
     kept = [row for row in reservation_list(conn, today) if _shares(row, by, through)]
     promised = {row.unit_id: row.from_date for row in reversed(kept)}
-    mains = mains_units(conn)
+    mains, failed = mains_units(conn), failed_conditions(conn, today)
     candidates, not_by = list[Candidate](), list(_blocked(work, kind))
     for unit in work.units:
         facts = work.of_unit[unit.unit_id]
@@ -102,6 +103,8 @@ def lend_view(
             not_by.append((unit.tag, "borrowed from its owner"))
         elif facts.id in promised:
             not_by.append((unit.tag, f"reserved from {show_day(promised[facts.id], day_form)}"))
+        elif facts.id in failed:
+            not_by.append((unit.tag, f"condition graded fail on {show_day(failed[facts.id], day_form)}"))
         elif facts.id in mains and (unsafe := safety_against(conn, facts.id, through)):
             not_by.append((unit.tag, unsafe))
         else:

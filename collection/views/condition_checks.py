@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from typing import Any, NamedTuple
 
 from sqlalchemy.engine import Connection
@@ -36,6 +37,18 @@ FROM doubt d JOIN reading r ON r.id = d.row_id JOIN series s ON s.id = r.series_
 JOIN measurement m ON m.id = s.measurement_id JOIN condition_check c ON c.id = r.check_id
 JOIN unit u ON u.id = c.unit_id
 WHERE d.table_name = 'reading' AND {counts("d")} AND {counts("r")}{{only}} ORDER BY d.id
+"""
+
+# A service that was closed on the day of the check came after it if its closing was entered after it.
+_FAILED = f"""
+SELECT c.unit_id, c.checked_on FROM condition_check c
+WHERE c.grade = 'fail' AND c.checked_on <= :day AND {counts("c")}{{only}}
+  AND NOT EXISTS (SELECT 1 FROM condition_check n WHERE n.unit_id = c.unit_id AND n.checked_on <= :day AND {counts("n")}
+    AND (n.checked_on > c.checked_on OR (n.checked_on = c.checked_on AND n.id > c.id)))
+  AND NOT EXISTS (SELECT 1 FROM service s WHERE s.unit_id = c.unit_id AND s.void = 0 AND s.closed_on <= :day
+    AND (s.closed_on > c.checked_on OR (s.closed_on = c.checked_on AND EXISTS (
+      SELECT 1 FROM change k WHERE k.table_name = 'service' AND k.row_id = s.id AND k.act_id > c.act_id
+        AND k.after LIKE :closed AND {counts("k")}))))
 """
 
 
@@ -110,6 +123,16 @@ def condition_checks(conn: Connection, unit_id: int | None = None) -> list[Condi
             _CHECKS, " AND c.unit_id = :unit"
         )
     ]
+
+
+def failed_conditions(conn: Connection, today: date, unit_id: int | None = None) -> dict[int, str]:
+    """Return the units whose last condition check failed, each with its day; a service after it takes that away.
+
+    All units, or one; by what was known of the day `today`. Inside a day the order of entry decides.
+    """
+    only, given = ("", {}) if unit_id is None else (" AND c.unit_id = :unit", {"unit": unit_id})
+    closed = '%"closed_on":"%'
+    return dict(fetch(conn, _FAILED.format(only=only), day=today.isoformat(), closed=closed, **given))
 
 
 def doubts_at_check(conn: Connection, check_id: int) -> list[DoubtfulReading]:

@@ -93,6 +93,25 @@ def test_what_is_done_for_a_loan_pushes_other_work_and_says_so(engine: Engine) -
     assert (1, date(2026, 4, 11)) == (view.days, view.through)
 
 
+def test_a_unit_whose_condition_failed_last_is_not_offered(engine: Engine) -> None:
+    """As no loan takes it without a reason; once it passed it is offered again."""
+    with shelf(engine) as made:
+        made.no_procedures()
+        made.procedure("tune", every_months=12, minutes=200)
+        units = [made.unit(tag) for tag in ("D1", "D2")]
+        for unit in units:
+            made.service(unit, "2026-02-01", "tune")
+        for unit, grade in zip(units, ("fail", "pass"), strict=True):
+            for each in ("fail", grade):
+                told = {"checked_on": "2026-02-10", "occasion": "other", "condition": "lid", "grade": each}
+                made.work.append("condition_check", unit_id=unit, **told)
+    with reading(engine) as connection:
+        view = lend_view(connection, TODAY, WEEKS, date(2026, 3, 14), 2, "drive")
+
+    assert ["D2"] == [chosen.candidate.unit.tag for chosen in view.lent.chosen]
+    assert [("D1", "condition graded fail on 10 Feb 2026")] == list(view.not_by)
+
+
 def test_the_commands_say_what_is_assumed_and_refuse_what_cannot_be(book_url: str) -> None:
     """Saturday and 240 minutes with how to set them; a day that is over, and options that do not go together."""
     plain = run_cli(["plan"], db=book_url)
