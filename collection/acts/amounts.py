@@ -6,6 +6,7 @@ import re
 from decimal import Decimal
 from typing import NamedTuple
 
+from collection.analysis.currencies import refuse_unknown_currency
 from collection.errors import Refused
 from collection.quantity import Money, parse_money, parse_number, show_number, to_steps
 from collection.views.supplies import Supply
@@ -64,7 +65,18 @@ def price_given(what: str, text: str, currency: str) -> Money:
 def sum_given(what: str, text: str, currency: str) -> Money:
     """Return the sum that "12.50" in this currency or "12.50 USD" spells. Raises Refused as `price_given` does."""
     number, _, code = text.strip().partition(" ")
-    return price_given(what, number, code.strip().upper() or currency)
+    return price_given(what, number, currency_given(code, currency))
+
+
+def currency_given(told: str, own: str) -> str:
+    """Return the code that is told, `own` for "". Raises Refused for one that no currency has, unless it is `own`.
+
+    What an older book goes by goes on.
+    """
+    code = told.strip().upper()
+    if code and code != own:
+        refuse_unknown_currency(code)
+    return code or own
 
 
 def _packs(supply: Supply, number: Decimal, pack_steps: int | None) -> Amount:

@@ -6,13 +6,13 @@ from datetime import date, datetime
 
 from sqlalchemy.engine import Connection, Engine
 
-from collection.acts.amounts import price_given, read_amount
+from collection.acts.amounts import currency_given, price_given, read_amount
 from collection.acts.edit import Edited, Given, edit_record
 from collection.acts.movements import name_given
 from collection.acts.work import open_work
 from collection.analysis.offers import Offer, say_packs
 from collection.errors import Refused, fold, typed
-from collection.quantity import Money, minor_digits
+from collection.quantity import Money
 from collection.store.book import open_book
 from collection.store.engine import fetch
 from collection.views.orders import Supplier, find_supplier, offers
@@ -162,6 +162,4 @@ def _refuse_twice(conn: Connection, seller: Supplier, supply: Supply, steps: int
 
 
 def _currency(conn: Connection, told: str) -> str:
-    currency = told.strip().upper() or open_book(conn).settings.currency
-    minor_digits(currency)  # refuses what is no code
-    return currency
+    return currency_given(told, open_book(conn).settings.currency)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from sqlalchemy.engine import Connection, Engine
 
-from collection.acts.amounts import Amount, price_given, read_amount, sum_given
+from collection.acts.amounts import Amount, currency_given, price_given, read_amount, sum_given
 from collection.acts.booking import Booked, seal, shelf_named
 from collection.acts.days import past_day
 from collection.acts.movements import name_given, write_movement
@@ -160,7 +160,7 @@ def _same_supplier(line: OrderLine, told: int | None, name: str) -> int:
 
 def _price(conn: Connection, given: GivenLot, line: OrderLine | None, amount: Amount) -> Money | None:
     """Return what the lot cost: as told, else what its packs were ordered at, without shipping."""
-    currency = (given.currency or (line and line.currency) or open_book(conn).settings.currency).strip().upper()
+    currency = currency_given(given.currency, (line and line.currency) or open_book(conn).settings.currency)
     if given.price:
         return price_given("A price", given.price, currency)
     if line is None or (line.price_minor is None and not given.pack_price):

@@ -7,6 +7,7 @@ from pathlib import Path
 from collection.acts.instruments import bring_in_eye
 from collection.acts.reference import bring_in_reference
 from collection.acts.work import Work, open_work
+from collection.analysis.currencies import refuse_unknown_currency
 from collection.errors import Refused
 from collection.schema.journal import DATE_FORMS
 from collection.store.backup import journal_path
@@ -71,8 +72,7 @@ def check_settings(settings: BookSettings) -> None:
 
     if settings.time_zone not in available_timezones():
         raise Refused(f"'{settings.time_zone}' is not a time zone.", "Form: Europe/Lisbon (or UTC)")
-    if len(settings.currency) != 3 or not (settings.currency.isascii() and settings.currency.isupper()):
-        raise Refused(f"'{settings.currency}' is not an ISO 4217 currency code.", "Form: three capitals, as EUR")
+    refuse_unknown_currency(settings.currency)
     if settings.date_form not in DATE_FORMS:
         raise Refused(f"'{settings.date_form}' is not a date form.", f"Type one of: {', '.join(DATE_FORMS)}")
     if settings.mains_hertz not in (50, 60):

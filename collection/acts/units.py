@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy.engine import Engine
 
-from collection.acts.amounts import price_given
+from collection.acts.amounts import currency_given, price_given
 from collection.acts.days import past_day
 from collection.acts.edit import label
 from collection.acts.entries import Entered, Standing, enter_location, enter_owner, enter_standing
@@ -253,7 +253,7 @@ def _price(work: Work, given: Given) -> dict[str, Any]:
         return {}
     if not given["price"]:
         return {"price_minor": None, "currency": None}
-    currency = given.get("currency") or open_book(work.conn).settings.currency
+    currency = currency_given(given.get("currency", ""), open_book(work.conn).settings.currency)
     price = price_given("A price", given["price"], currency)
     return {"price_minor": price.minor, "currency": currency}
 

@@ -6,7 +6,7 @@ from datetime import date, datetime
 
 from sqlalchemy.engine import Engine
 
-from collection.acts.amounts import price_given
+from collection.acts.amounts import currency_given, price_given
 from collection.acts.days import past_day
 from collection.acts.texts import refuse_texts
 from collection.acts.work import open_work
@@ -39,7 +39,7 @@ def add_valuation(
     with open_work(engine, "value add", today=today, now=now) as work:
         unit = find_unit(work.conn, tag)
         day = past_day(on, today, "--on")
-        code = currency.strip().upper() or open_book(work.conn).settings.currency
+        code = currency_given(currency, open_book(work.conn).settings.currency)
         sum_ = price_given("A value", amount, code)
         work.append(
             "valuation",

@@ -194,10 +194,10 @@ REFUSED: dict[str, tuple[Callable[[Drawer], Any], str]] = {
     "a receipt before any drive": (lambda drawer: drawer.receive("1", on="1949"), "--on 1949 is before 1950"),
     "offer below zero": (lambda drawer: drawer.offer("10 g", "-1"), "A price of -1 EUR is below zero."),
     "shipping below zero": (lambda drawer: drawer.supplier("New", shipping="-1"), "Shipping of -1 EUR is below zero."),
-    "supplier's currency": (lambda drawer: drawer.supplier("New", currency="eu"), '"EU" is not three capital letters'),
+    "supplier's currency": (lambda drawer: drawer.supplier("New", currency="eu"), '"EU" is not the code of a currency'),
     "currency of no form": (
         lambda drawer: drawer.receive("1", price="1", currency="euro"),
-        "not three capital letters",
+        '"EURO" is not the code of a currency (ISO 4217). Nearest: EUR',
     ),
     "unknown supplier": (lambda drawer: drawer.receive("1", supplier="Nord"), 'There is no supplier "Nord".'),
     "unknown order": (lambda drawer: drawer.receive("1", order="P1"), 'There is no order "P1".'),

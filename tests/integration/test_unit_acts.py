@@ -145,7 +145,7 @@ def test_adding_a_unit_is_one_act_that_can_be_undone(engine: Engine) -> None:
         ("D2", {"acquired_on": "1949"}, "--acquired-on 1949 is before 1950"),
         ("D2", {"price": "-1"}, "A price of -1 EUR is below zero."),
         ("D2", {"price": "1.234"}, "1.234 EUR has too many digits"),
-        ("D2", {"price": "1", "currency": "euro"}, 'Currency "euro" is not three capital letters.'),
+        ("D2", {"price": "1", "currency": "euro"}, '"EURO" is not the code of a currency (ISO 4217). Nearest: EUR'),
         ("D2", {"note": "n" * 20001}, "note has 20001 characters; at most 20000 are kept."),
     ],
 )

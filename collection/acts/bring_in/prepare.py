@@ -11,6 +11,7 @@ from collection.acts.bring_in.parse import parse_sheet, sentence
 from collection.acts.bring_in.sheet import Sheet
 from collection.acts.bring_in.state import State
 from collection.acts.bring_in.tables import Table
+from collection.analysis.currencies import is_currency
 from collection.errors import Refused
 from collection.quantity import parse_money, parse_number, to_steps
 from collection.store.engine import fetch
@@ -93,6 +94,9 @@ def read_money(state: State, sheet: Sheet, amount: str) -> None:
     values["currency"] = [
         code or (None if sum_ is None else own) for sum_, code in zip(values[amount], values["currency"], strict=True)
     ]
+    for row, code in enumerate(values["currency"]):
+        if code not in (None, own) and not is_currency(code):  # of an older book, it may be: it is not lost
+            sheet.doubt(row, "currency", "is not the code of a currency (ISO 4217)")
 
 
 def in_order(sheet: Sheet, begin: str, end: str) -> None:
