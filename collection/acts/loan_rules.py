@@ -185,7 +185,7 @@ def against_lending(
 
 def against_state(work: Work, unit: Unit, day: date, state: GivenState) -> list[Objection]:
     """Return what is seen of a unit as it goes out that stands against lending it; a reason overrides it."""
-    found = []
+    found: list[Objection] = []
     if state.readings:
         told = Instruments((state.instrument,) if state.instrument else (), state.new_instrument)
         held = held_against(work.conn, unit, told)

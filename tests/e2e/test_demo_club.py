@@ -22,7 +22,7 @@ from tests.support.whole_acts import Lender
     [
         ("P2", ""),
         ("P3", "its electrical safety check of 2025-01-05 is good through 2026-01-05 only."),
-        ("P5", "it is fed from the mains and has no electrical safety check."),
+        ("P5", "it is fed from the mains and has no electrical safety check; it is in use, not ready."),
         ("D12", "it is reserved from 2026-05-02 to 2026-05-09."),
     ],
 )
