@@ -11,9 +11,11 @@ from sqlalchemy.engine import Engine
 
 from collection.acts.loan_back import take_back
 from collection.acts.loan_change import extend
+from collection.acts.loan_in import borrow
 from collection.acts.loan_out import lend
 from collection.acts.safety_checks import add_safety_check
 from collection.acts.undo import undo
+from collection.acts.units import add_unit
 from collection.store.engine import reading
 from collection.views.loans_unsafe import all_unsafe_out
 from tests.support.bench import set_up_bench
@@ -95,6 +97,36 @@ def test_what_was_lent_all_the_same_for_that_is_not_told_of_again(bench: Engine)
     add_safety_check(bench, "P1", "fail", by=ILSE, **AT)
     assert [("P1", "its electrical safety check of 2026-03-01 failed")] == _unsafe(bench)
     take_back(bench, ["P1"], **AT)
+    assert [] == _unsafe(bench)
+
+
+def test_what_was_decided_of_one_unit_or_of_one_loan_is_decided_of_no_other(bench: Engine) -> None:
+    """The same words in the mark of another unit of the loan, or of an earlier loan of the unit, are of that alone."""
+    add_unit(bench, "P2", {"model": "PS-2", "standing": "ready"}, **AT)
+    _lend(bench, "P2", "P1", all_the_same="papers are elsewhere")
+    check = scalar(bench, "SELECT act_id FROM safety_check")
+    taken_back = undo(bench, check, **AT).by_id
+    assert [("P1", NO_CHECK)] == _unsafe(bench)
+    undo(bench, taken_back, **AT)
+    take_back(bench, ["P1", "P2"], **AT)
+
+    add_safety_check(bench, "P2", "pass", by=ILSE, **AT)
+    _lend(bench, "P2", all_the_same="its rails are read on Sunday")
+    undo(bench, _last_act(bench) - 1, **AT)
+    assert [("P2", NO_CHECK)] == _unsafe(bench)
+
+
+def test_a_decision_that_was_taken_back_hides_nothing_and_what_is_borrowed_is_here(bench: Engine) -> None:
+    """Days that were added for a reason and taken away again; the lender of a unit is asked for nothing."""
+    _lend(bench, "P1", due="2026-03-20")
+    lapsed = "its electrical safety check of 2026-02-01 is good through 2026-04-01 only"
+    extend(bench, "P1", due="2026-05-01", all_the_same="the tester comes in May", **AT)
+    assert [] == _unsafe(bench, date(2026, 4, 2))
+    undo(bench, None, **AT)
+    assert [("P1", lapsed)] == _unsafe(bench, date(2026, 4, 2))
+
+    add_unit(bench, "P2", {"model": "PS-2", "standing": "ready"}, **AT)
+    borrow(bench, ["P2"], lender=ILSE, due="2026-04-01", **AT)
     assert [] == _unsafe(bench)
 
 
