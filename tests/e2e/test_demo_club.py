@@ -47,6 +47,14 @@ def test_no_list_of_the_keepers_is_empty_in_the_demo(built_demo: Path, words: st
     assert named <= people
 
 
+def test_the_damage_of_the_demo_was_seen_when_a_loan_came_back(built_demo: Path) -> None:
+    """Its words say so, and the days of the folder are written elsewhere."""
+    loans = json.loads(run_cli(["loan", "list", "--all", "--json"], db=built_demo).out)
+    (damage,) = json.loads(run_cli(["damage", "list", "--json"], db=built_demo).out)
+
+    assert (damage["tag"], damage["found_on"]) in {(row["tag"], row["back_on"]) for row in loans}
+
+
 @pytest.mark.parametrize("day", [date(2028, 2, 29), date(2027, 12, 31), date(2031, 1, 1)])
 def test_the_demo_of_any_day_keeps_every_rule(tmp_path: Path, day: date) -> None:
     """What is noted is counted from that day, too."""
