@@ -215,7 +215,7 @@ def test_a_sum_in_a_currency_that_nothing_is_valued_in_is_not_called_enough(book
         (["--known-on", "2026-02-28", "--to", "{here}/a.html"], 1, "knew nothing before"),
         (["--page-from", "-1", "--to", "{here}/a.html"], 1, "below zero"),
         (["--known-on", "2026-02-28", "--as-of", "2026-03-01"], 1, "is before --as-of"),
-        (["--valued-within", "0", "--to", "{here}/a.html"], 2, "is not in the range"),
+        (["--valued-within", "0", "--to", "{here}/a.html"], 2, "is no whole number from 1 to 600"),
     ],
 )
 def test_what_cannot_be_made_is_refused_and_nothing_is_written(
