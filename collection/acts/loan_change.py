@@ -124,7 +124,7 @@ def _judged_longer(work: Work, row: LoanRow, span: Span, rechecks: Rechecks | No
             f"Ask for it back: spindlebook loan back {typed(unit.tag)}",
         )
         return Judged(unit, failed, ())
-    return Judged(unit, None, against_longer(work, unit, span, rechecks, parse_day(row.out_on).last))
+    return Judged(unit, None, against_longer(work, unit, span, rechecks))
 
 
 def _deposit_held(rows: Sequence[LoanRow]) -> Money:

@@ -200,18 +200,18 @@ def _failed_before(work: Work, unit: Unit, day: date) -> Iterator[Objection]:
         yield Objection(f"its condition was graded fail on {failed_on}", mend)
 
 
-def against_longer(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None, out: date) -> list[Objection]:
-    """Return what stands against a unit being out until the last day of a span; out: the day it went out."""
+def against_longer(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None) -> list[Objection]:
+    """Return what stands against a unit being out until the last day of a span; what was checked while out counts."""
     due = _due_work(work, unit, span.last, rechecks)
     return [
-        *_unsafe(work, unit, span.last, out),
+        *_unsafe(work, unit, span.last),
         *(each for each, wrong in due if wrong),
         *_kept(work, unit, span),
         *(each for each, wrong in due if not wrong),
     ]
 
 
-def _unsafe(work: Work, unit: Unit, last: date, out: date) -> Iterator[Objection]:
+def _unsafe(work: Work, unit: Unit, last: date, out: date | None = None) -> Iterator[Objection]:
     unsafe = safety_against(work.conn, unit.id, last, out)
     if unsafe:
         yield Objection(unsafe, _once_passed(unit))

@@ -213,6 +213,27 @@ def test_all_that_stands_against_a_longer_loan_of_several_units_is_told_at_once(
     ]
 
 
+@pytest.mark.parametrize(("through", "longer"), [("2026-05-14", False), ("2026-05-15", True)])
+def test_what_was_checked_while_a_unit_is_out_counts_for_a_longer_loan(
+    bench: Engine, through: str, *, longer: bool
+) -> None:
+    """What the refusal says to type helps, where the new check is good through the new day."""
+    add_safety_check(bench, "P1", "pass", by=ILSE, on="2026-02-01", good_through="2026-03-31", **AT)
+    _lend(bench, "P1", on="2026-02-10", due="2026-03-05")
+    refusal = _refused(extend, bench, "P1", due="2026-05-15", **AT)
+    assert "its electrical safety check of 2026-02-01 is good through 2026-03-31 only" in refusal.what
+    assert "spindlebook safety add P1 pass" in refusal.hint
+
+    add_safety_check(bench, "P1", "pass", by=ILSE, good_through=through, **AT)
+
+    if longer:
+        (row,) = extend(bench, "P1", due="2026-05-15", **AT)
+        assert ("2026-05-15", []) == (row.due_on, _marked(bench, "L1"))
+    else:
+        says = f"P1 is not lent longer: its electrical safety check of 2026-03-01 is good through {through} only."
+        assert says == _refused(extend, bench, "P1", due="2026-05-15", **AT).what
+
+
 def test_a_longer_loan_of_one_unit_is_refused_in_its_own_words(bench: Engine) -> None:
     """With what to look at, as a loan is."""
     _lend(bench, due="2026-03-05")
