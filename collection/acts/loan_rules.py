@@ -277,9 +277,12 @@ def mark(
 
 
 def close_reservations(work: Work, unit: Unit, span: Span, loan_id: int) -> None:
-    """Close the borrower's own reservations of a unit that share a day with a loan: it is made of them."""
+    """Close the borrower's own reservations of a unit that share a day with its being away: the loan is made of them.
+
+    They are closed on the first day of the span, or today where that has not come.
+    """
     closed_on = min(work.today, span.first).isoformat()
-    for row in reserved(work.conn, unit.id, span.first, span.last):
+    for row in reserved(work.conn, unit.id, span.first, span.away):
         if row.person_id == span.person_id:
             work.update("reservation", row.id, closed_on=closed_on, loan_id=loan_id)
 

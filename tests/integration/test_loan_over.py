@@ -7,10 +7,14 @@ from typing import Any
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.loan_change import extend
 from collection.acts.loan_in import borrow
 from collection.acts.loan_out import lend
+from collection.acts.reservations import reserve
 from collection.acts.safety_checks import add_safety_check
 from collection.errors import Refused
+from collection.store.engine import reading
+from collection.views.reservations import reservation_list
 from tests.support.books import scalar
 from tests.support.times import NOW, TODAY
 
@@ -57,3 +61,30 @@ def test_what_is_to_be_typed_for_several_units_alike_is_told_once(bench: Engine)
 
     assert 2 == refusal.value.what.count("is borrowed from")
     assert 1 == refusal.value.hint.count("spindlebook loan extend L1")
+
+
+def _reserved(engine: Engine) -> list[tuple[str, str, str]]:
+    """Return of each reservation its first day, the day it was closed and the loan that it became."""
+    with reading(engine) as conn:
+        return [(row.from_date, row.closed_on, row.loan) for row in reservation_list(conn, TODAY, closed_too=True)]
+
+
+def test_a_loan_that_is_over_is_made_of_what_was_reserved_for_days_on_which_the_unit_was_away(bench: Engine) -> None:
+    """A reservation that begins on the day it came back goes, by the day the loan began; one of the day after stays."""
+    kept: dict[str, Any] = {"to": BRAM, **AT}
+    reserve(bench, ["D1"], first="2026-02-15", last="2026-03-05", **kept)
+    reserve(bench, ["D4"], first="2026-02-16", last="2026-03-05", **kept)
+
+    lend(bench, ["D1", "D4"], to=BRAM, on="2026-02-10", due="2026-03-20", came_back="2026-02-15", **AT)
+
+    assert [("2026-02-15", "2026-02-10", "L1"), ("2026-02-16", "", "")] == _reserved(bench)
+
+
+def test_days_to_come_that_are_added_to_a_loan_close_a_reservation_today(bench: Engine) -> None:
+    """It is closed on no day that has not come."""
+    lend(bench, ["D1"], to=BRAM, on="2026-02-10", due="2026-03-05", **AT)
+    reserve(bench, ["D1"], to=BRAM, first="2026-03-10", last="2026-03-12", **AT)
+
+    extend(bench, "L1", due="2026-03-10", **AT)
+
+    assert [("2026-03-10", "2026-03-01", "L1")] == _reserved(bench)
