@@ -19,7 +19,7 @@ from collection.cli.table import width_of
 from collection.store.engine import open_engine
 from tests.support.bench import SWAB, set_up_bench
 from tests.support.books import digest, scalar
-from tests.support.cli import Ran, environment, program, run_cli, run_process
+from tests.support.cli import Ran, environment, program, run_cli, run_process, run_python
 from tests.support.kills import Children
 from tests.support.terminal import screen
 from tests.support.times import NOW, TODAY
@@ -91,6 +91,31 @@ def test_ctrl_c_while_the_program_is_loading_is_one_word(tmp_path: Path) -> None
         said = [line for line in child.stderr if not line.startswith("import time:")]
 
     assert (130, ["Interrupted.\n"]) == (child.returncode, said)
+
+
+_DROPPED = """
+import signal, time, weakref
+from collection.cli import entry, main
+
+class Thrown: pass
+
+def begin():
+    thrown = Thrown()
+    kept = weakref.ref(thrown, lambda _: signal.raise_signal(signal.SIGINT))
+    del thrown
+    time.sleep(5)
+    print("written")
+
+main.main = begin
+entry.main()
+"""
+
+
+def test_ctrl_c_while_an_object_is_thrown_away_is_not_dropped() -> None:
+    """Python ignores what is raised in the call that tells of it; the act went on and was kept."""
+    ran = run_python(_DROPPED)
+
+    assert (130, "", "Interrupted.\n") == (ran.code, ran.out, ran.err)
 
 
 def test_a_question_that_is_interrupted_writes_nothing(sqlite_book: Path, tmp_path: Path) -> None:

@@ -196,7 +196,10 @@ def _say(**line: Any) -> None:
 
 def _serve() -> None:
     """Fork children as requests come in, until there are no more."""
+    from collection.cli import entry
+
     load_all()
+    sys.unraisablehook = entry._interrupt_again  # a child begins behind it, and answers Ctrl-C as the command does
     _say(at="ready")
     gone: list[int] = []
     for text in sys.stdin:
