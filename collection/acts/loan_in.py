@@ -235,8 +235,7 @@ def _refuse_held(work: Work, unit: Unit, day: date) -> None:
 
 def _leave(work: Work, unit: Unit, row: LoanRow, day: date) -> None:
     """Enter that a unit left, and to whom."""
-    if (unit.standing, unit.standing_from) != (GONE, day.isoformat()):
-        enter_standing(work, unit, Standing(GONE, day.isoformat(), f"given back, loan {row.loan}"))
+    enter_standing(work, unit, Standing(GONE, day.isoformat(), f"given back, loan {row.loan}"))
     lender = fetch(work.conn, "SELECT person_id FROM loan WHERE id = :id", id=row.loan_id)[0][0]
     work.insert(
         "unit_exit",

@@ -92,6 +92,39 @@ def test_a_service_that_the_folder_opens_holds_the_unit_and_one_that_it_has_clos
     assert closed.writable
 
 
+def test_a_service_of_the_book_that_the_folder_closes_holds_the_unit_no_more(engine: Engine) -> None:
+    """As long as the folder leaves it open, it does."""
+    head = "service,tag,opened_on,closed_on\n"
+    bring(engine, {**SMALL, "services": f"{head}S,D1,2026-02-10,\n"})
+    assert [("entries.csv", 2, "value")] == [each[:3] for each in refusals(plan(engine, {"entries": GONE}))]
+    (key,) = rows(engine, "SELECT key FROM service")[0]
+
+    bring(engine, {"services": f"key,{head}{key},S,D1,2026-02-10,2026-02-20\n", "entries": GONE})
+
+    assert [("2026-02-20",)] == rows(engine, "SELECT closed_on FROM service")
+
+
+@pytest.mark.parametrize(("left", "taken"), [("2026-01", False), ("2026-02", True), ("2025", False), ("2026", True)])
+def test_what_left_in_a_month_or_a_year_may_have_been_seen_on_any_day_of_it(
+    engine: Engine, left: str, *, taken: bool
+) -> None:
+    """What was seen after all of its days keeps it here."""
+    _tie(engine, "seen")
+
+    refused = refusals(plan(engine, {"entries": GONE.replace("2026-02-20", left)}))
+
+    says = f"was here on 2026-02-21, after {left}: moved; write a day on which it had left"
+    assert ([] if taken else [("entries.csv", 2, "value", says)]) == refused
+
+
+def test_of_a_unit_that_left_twice_the_last_leaving_is_held_against_what_was_seen(engine: Engine) -> None:
+    """The first of them is over: it came back after that, and was seen here."""
+    _tie(engine, "seen")
+    told = GONE + "D1,standing,arrived,2026-02-21,back\nD1,standing,gone,2026-02-22,sold again\n"
+
+    assert plan(engine, {"entries": told}).writable
+
+
 def test_what_was_gone_and_is_here_again_or_comes_with_its_own_past_is_taken(engine: Engine) -> None:
     """An entry that another one follows holds no longer; a unit that is new comes as another book had it."""
     loans = {"loans": LOANS + "L,out,D1,Ada,2026-01-01,2026-06-01,\n"}

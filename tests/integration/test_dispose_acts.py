@@ -350,12 +350,13 @@ def test_a_unit_that_left_and_came_back_keeps_what_is_told_of_its_leaving(engine
     assert ([], []) == (left(engine), _broken(engine))
 
 
-def test_what_is_given_back_is_gone_on_that_day_though_it_was_gone_before(engine: Engine) -> None:
-    """So neither an entry between the two days nor an undo leaves it here, and it is listed once."""
+@pytest.mark.parametrize("gone_on", ["2026-02-01", "2026-02-10"])
+def test_what_is_given_back_is_gone_on_that_day_though_it_was_called_gone_before(engine: Engine, gone_on: str) -> None:
+    """So neither an entry between two days nor an undo leaves it here, and it is listed once."""
     with shelf(engine) as made:
         on_loan(made, made.unit("D1"), "in")
     with shelf(engine) as made:  # as an earlier program let it be entered
-        made.standing(find_unit(made.work.conn, "D1").id, "gone", "2026-02-01")
+        made.standing(find_unit(made.work.conn, "D1").id, "gone", gone_on)
     gone = int(scalar(engine, "SELECT max(id) FROM act"))
     give_back(engine, ["D1"], on="2026-02-10", **TIMES)
     assert ["2026-02-10"] == [each.left_on for each in left(engine)]
