@@ -237,7 +237,11 @@ def test_a_loan_is_not_due_before_it_went_out_and_lasts_no_longer_without_a_word
     lend(bench, ["D4"], to="Bram Oakhollow", due="2026-03-20", on="2026-02-01", **AT)
 
     _refused(bench, "is before out on", lambda: edit_loan(bench, "L1", {"due_on": "2026-01-31"}, **AT))
-    _refused(bench, "is due on 2026-03-20, and 2026-03-21 is later", lambda: edit_loan(bench, "L1", {"due_on": "2026-03-21"}, **AT))
+    _refused(
+        bench,
+        "is due on 2026-03-20, and 2026-03-21 is later",
+        lambda: edit_loan(bench, "L1", {"due_on": "2026-03-21"}, **AT),
+    )
     _refused(bench, "needs a reason", lambda: edit_loan(bench, "L1", {"person": "Ilse Vanterpool"}, **AT))
     assert ["cover"] == edit_loan(bench, "l1", {"due_on": "2026-03-20", "cover": "theirs"}, **AT).names
     assert ["due_on"] == edit_loan(bench, "l1", {"due_on": "2026-03-21"}, reason="a slip", **AT).names

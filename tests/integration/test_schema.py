@@ -175,8 +175,8 @@ def test_a_start_that_fails_leaves_the_place_empty(
     ("settings", "words"),
     [
         (BookSettings(time_zone="Mars/North"), "not a time zone"),
-        (BookSettings(currency="eur"), "not an ISO 4217"),
-        (BookSettings(currency="EURO"), "not an ISO 4217"),
+        (BookSettings(currency="eur"), "is not the code of a currency"),
+        (BookSettings(currency="EURO"), "is not the code of a currency"),
         (BookSettings(mains_hertz=55), "50 or 60"),
         (BookSettings(mains_volts=89), "90 to 260"),
         (BookSettings(mains_volts=261), "90 to 260"),
