@@ -87,7 +87,7 @@ REFUSED = [
     ({"amount": "-0.01"}, "below zero"),
     ({"amount": "1.001"}, "too many digits"),
     ({"amount": "much"}, "much"),
-    ({"currency": "EURO"}, "three capital letters"),
+    ({"currency": "EURO"}, "is not the code of a currency"),
     ({"basis": "guess"}, '"guess" is none'),
     ({"on": "2026-03-02"}, "has not come yet"),
     ({"by": "Nobody"}, 'no person "Nobody"'),
