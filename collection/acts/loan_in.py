@@ -16,18 +16,16 @@ from collection.acts.loan_given import ComingBack, GivenTerms, GoingOut
 from collection.acts.loan_out import check_state, loan_span, new_loan
 from collection.acts.loan_rules import Objection, borrowed_on, each_once, mark
 from collection.acts.texts import refuse_texts, refuse_texts_of
+from collection.acts.units import ARRIVED
 from collection.acts.work import Work, open_work
 from collection.errors import Refused, fold, typed
 from collection.store.engine import fetch
 from collection.views.counts import counts
+from collection.views.exits import GONE
 from collection.views.loans import LoanRow, items_of, loans_of
 from collection.views.people import find_person
-from collection.views.reservations import reserved
-from collection.views.services import open_service_of
 from collection.views.units import Unit, unit_on
 
-GONE = "gone"
-ARRIVED = "arrived"
 _BORROWED = "borrowed"  # begins the mark of what somebody lent whose it is not
 _AGREED = f"""
 SELECT 1 FROM doubt d WHERE d.table_name = 'loan' AND d.row_id = :loan AND d.value = :tag AND d.rule LIKE :begins
@@ -115,7 +113,6 @@ def give_back(
         going = [open_item(work.conn, unit_id, day, "in") for unit_id in each_once(work.conn, [e.tag for e in given])]
         for row, told in zip(going, given, strict=True):
             unit = unit_on(work.conn, row.unit_id, day)
-            _refuse_held(work, unit, day)
             _ask_whose(work, unit, row, all_the_same)
             check_state(work, unit, day, told.state, "exit", by, row.item_id)
             close_item(work, row.item_id, day, told, by, told.state.condition.strip())
@@ -201,40 +198,8 @@ def _enter(work: Work, unit: Unit, lender: str, day: str) -> None:
         enter_standing(work, unit, Standing(ARRIVED, day, "borrowed"))
 
 
-def _refuse_held(work: Work, unit: Unit, day: date) -> None:
-    """Refuse to give back what others have or were promised, what is worked on, and what was still here after it."""
-    for row in loans_of(work.conn, unit.id):
-        if not row.back_on:
-            raise Refused(
-                f"{unit.tag} is lent on to {row.person} until {row.due_on} (loan {row.loan}).",
-                f"Take it back first: spindlebook loan back {typed(unit.tag)}",
-            )
-        if row.back_on > day.isoformat():
-            raise Refused(
-                f"{unit.tag} was lent on to {row.person} until {row.back_on} (loan {row.loan}), after {day}.",
-                "Type the day it went back: --on DATE.",
-            )
-    stands = unit_on(work.conn, unit.id, work.today)
-    if stands.standing_from > day.isoformat() and stands.standing != GONE:
-        raise Refused(
-            f"{unit.tag} stands {stands.standing} since {stands.standing_from}, after {day}.",
-            "Type the day it went back: --on DATE.",
-        )
-    for kept in reserved(work.conn, unit.id, work.today, date.max):
-        raise Refused(
-            f"{unit.tag} is reserved for {kept.person} from {kept.from_date} to {kept.to_date}.",
-            f"Give that up first: spindlebook loan unreserve {typed(unit.tag)} --from {kept.from_date}",
-        )
-    service = open_service_of(work.conn, unit.id)
-    if service is not None:
-        raise Refused(
-            f"{unit.tag} has a service open since {service.opened_on}.",
-            f"Close it first: spindlebook service close {typed(unit.tag)}",
-        )
-
-
 def _leave(work: Work, unit: Unit, row: LoanRow, day: date) -> None:
-    """Enter that a unit left, and to whom."""
+    """Enter that a unit whose loan is ended left, and to whom. Raises Refused as `enter_standing` of what is gone."""
     enter_standing(work, unit, Standing(GONE, day.isoformat(), f"given back, loan {row.loan}"))
     lender = fetch(work.conn, "SELECT person_id FROM loan WHERE id = :id", id=row.loan_id)[0][0]
     work.insert(

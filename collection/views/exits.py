@@ -14,6 +14,7 @@ from collection.quantity import Money, parse_day
 from collection.store.engine import fetch
 from collection.views.condition_checks import condition_checks
 from collection.views.counts import counts
+from collection.views.holds import HOLDS_SQL
 from collection.views.people import Person, find_person
 from collection.views.units import Unit, find_unit, unit_list, unit_on
 
@@ -45,13 +46,8 @@ ORDER BY x.id
 _OF_ACT = """ AND x.unit_id IN (
   SELECT unit_id FROM unit_entry WHERE act_id = :act UNION SELECT unit_id FROM unit_exit WHERE act_id = :act)"""
 
-# On loan, borrowed, promised, or worked on: what nothing that is called gone may be.
 _GONE_AND_HELD_SQL = f"""
-SELECT u.tag FROM unit u WHERE u.void = 0 AND u.id IN (
-    SELECT i.unit_id FROM loan_item i JOIN loan l ON l.id = i.loan_id
-    WHERE i.void = 0 AND l.void = 0 AND i.back_on IS NULL
-    UNION SELECT r.unit_id FROM reservation r WHERE r.void = 0 AND r.closed_on IS NULL AND r.to_date >= :day
-    UNION SELECT s.unit_id FROM service s WHERE s.void = 0 AND s.closed_on IS NULL)
+SELECT u.tag FROM unit u WHERE u.void = 0 AND u.id IN (SELECT h.unit_id FROM ({HOLDS_SQL}) h)
   AND (SELECT e.standing FROM unit_entry e WHERE e.unit_id = u.id AND e.what = 'standing' AND e.from_date <= :day
        AND {counts("e")} ORDER BY e.from_date DESC, e.id DESC LIMIT 1) = '{GONE}'
 """

@@ -18,17 +18,26 @@ GONE_ROW = "tag,model,maker,standing\nD1,VK 1,Velkari,gone\nD2,VK 1,Velkari,\n"
 TIES: dict[str, tuple[Callable[[Shelf, int], object], str]] = {
     "loan": (
         lambda made, unit: made.lend(unit, "2026-02-01", "2026-04-01"),
-        "is on loan since 2026-02-01 (loan L1); end that first: spindlebook loan back D1",
+        (
+            "is on loan since 2026-02-01 (loan L1); end the loan first: spindlebook loan back D1;"
+            ' if it is lost: spindlebook loan back D1 --lost "WHAT BECAME OF IT"'
+        ),
     ),
     "borrowed": (
         lambda made, unit: made.lend(unit, "2026-02-01", "2026-04-01", direction="in"),
-        "is borrowed since 2026-02-01 (loan L1); end that first: spindlebook loan give-back D1",
+        (
+            "is borrowed since 2026-02-01 (loan L1); it goes back, and nowhere else: spindlebook loan give-back D1;"
+            ' if it is lost: spindlebook damage add D1 "WHAT BECAME OF IT" --lost unit'
+        ),
     ),
     "reserved": (
         lambda made, unit: made.work.insert(
             "reservation", unit_id=unit, person_id=made.person("Ada"), from_date="2026-06-01", to_date="2026-06-02"
         ),
-        "is reserved from 2026-06-01; type first: spindlebook loan unreserve D1",
+        (
+            "is reserved from 2026-06-01 to 2026-06-02;"
+            " give that up first: spindlebook loan unreserve D1 --from 2026-06-01"
+        ),
     ),
     "service": (
         lambda made, unit: made.work.insert("service", name="S", unit_id=unit, opened_on="2026-02-01"),

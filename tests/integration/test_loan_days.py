@@ -130,13 +130,15 @@ def test_what_is_given_back_was_neither_lent_on_nor_here_after_that_day(bench: E
     """The day on which it came back from whoever had it, or last stood here, is the first it may have left."""
     borrow(bench, ["D1"], lender=ILSE, on="2026-02-01", due="2026-04-01", **AT)
     lend(bench, ["D1"], to=BRAM, on="2026-02-05", due="2026-02-20", **AT)
-    assert f"D1 is lent on to {BRAM} until 2026-02-20 (loan L2)." in _refused(give_back, bench, ["D1"], on="2026-02-04")
+    assert f"D1 is on loan to {BRAM} since 2026-02-05 (loan L2)." in _refused(give_back, bench, ["D1"], on="2026-02-04")
+    told = _refused(dispose, bench, "D1", GivenExit("scrapped", "cracked"))  # what is both is taken back first
+    assert told.startswith(f"D1 is on loan to {BRAM} since 2026-02-05 (loan L2). End the loan first: spindlebook loan")
     take_back(bench, ["D1"], on="2026-02-10", **AT)
     undo(bench, None, **AT)  # what is borrowed may be lent on, so this puts it on no two loans
     take_back(bench, ["D1"], on="2026-02-10", **AT)
     for day in ("2026-02-04", "2026-02-09"):
         told = _refused(give_back, bench, ["D1"], on=day)
-        assert f"D1 was lent on to {BRAM} until 2026-02-10 (loan L2), after {day}." in told
+        assert f"D1 was here on 2026-02-10, after {day}: loan back." in told
     give_back(bench, ["D1"], on="2026-02-10", **AT)
     undo(bench, None, **AT)
 

@@ -234,7 +234,7 @@ def test_a_borrowed_unit_is_never_lent_beyond_the_day_it_is_due_back(bench: Engi
     assert "before 2026-04-02" in _refused(extend, bench, "D1", due="2026-04-02", all_the_same="so", **AT)
     assert "before 2026-04-02" in _refused(edit_loan, bench, "L2", {"due_on": "2026-04-02"}, **AT)
     extend(bench, "D1", due="2026-04-01", **AT)
-    assert "D1 is lent on to Bram Oakhollow until 2026-04-01" in _refused(give_back, bench, ["D1"], **AT)
+    assert "D1 is on loan to Bram Oakhollow since 2026-03-01 (loan L2)." in _refused(give_back, bench, ["D1"], **AT)
 
 
 def test_what_is_borrowed_has_its_lender_and_is_gone_when_it_is_given_back(bench: Engine) -> None:

@@ -379,7 +379,8 @@ def test_a_lent_unit_changes_its_standing_only_when_lost_or_back(engine: Engine)
     assert "D1 is on loan to Ilva since 2026-01-05. Type: spindlebook loan back D1" == says
     back = "spindlebook loan back D1"
     assert (
-        f'D1 is on loan to Ilva (loan L1). End the loan first: {back}; if it is lost: {back} --lost "WHAT BECAME OF IT"'
+        "D1 is on loan to Ilva since 2026-01-05 (loan L1)."
+        f' End the loan first: {back}; if it is lost: {back} --lost "WHAT BECAME OF IT"'
     ) == gone
     enter(engine, "D1", standing="missing", **TIMES)
     assert "missing" == unit(engine).standing

@@ -90,7 +90,7 @@ def settle_wishes(state: State) -> None:
     for sheet, row, what, value in wishes:
         unit = sheet.refs[row]
         day, present = current.get((unit, what), ("", None))
-        lent = value == ON_LOAN and (unit, "out") in loans
+        lent = value == ON_LOAN and (unit, ON_LOAN) in loans
         if unit is None or present == value or lent:
             continue
         from_date = (sheet.values["acquired_on"][row] if not day else None) or state.today.isoformat()

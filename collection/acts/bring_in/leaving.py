@@ -5,22 +5,14 @@ What comes with all its history, as from another book, is taken as that book has
 
 from __future__ import annotations
 
-from datetime import date
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from collection.acts.bring_in.sheet import NEW, Sheet
 from collection.acts.bring_in.state import State
-from collection.errors import typed
-from collection.store.engine import fetch
 from collection.views.exits import GONE
-from collection.views.inventory import Evidence, last_seen
-from collection.views.reservations import reserved
-
-_OPEN_ITEMS_SQL = """
-SELECT i.unit_id, l.name, l.direction, l.out_on FROM loan_item i JOIN loan l ON l.id = i.loan_id
-WHERE i.void = 0 AND l.void = 0 AND i.back_on IS NULL
-"""
-_OPEN_SERVICES = "SELECT id, unit_id, opened_on FROM service WHERE void = 0 AND closed_on IS NULL"
+from collection.views.holds import IN_SERVICE, OF_LOAN, RESERVED, Hold, first_by_unit, holds
+from collection.views.inventory import last_seen
 
 
 class Leaving(NamedTuple):
@@ -68,58 +60,35 @@ def settle_leaving(state: State, current: dict[tuple[int, str], tuple[str, objec
     leaving = [each for each in state.shared.get("leaving", ()) if current[each.unit, "standing"] == (each.day, GONE)]
     if not leaving:
         return
-    holds = _Holds(open_loans(state), _open_services(state), last_seen(state.conn, state.today))
+    held, seen = first_by_unit(_holds(state)), last_seen(state.conn, state.today)
     for each in leaving:
-        against = _against(state, each, holds)
-        if against:
-            each.sheet.refuse(each.row, each.column, against)
+        hold, last = held.get(each.unit), seen.get(each.unit)
+        if hold is not None:
+            mend = hold.mend(each.sheet.table.cell("tag", each.row))
+            each.sheet.refuse(each.row, each.column, f"{hold._replace(person='').says}; {mend}")
+        elif last is not None and last.day[: len(each.day)] > each.day:
+            was = f"was here on {last.day}, after {each.day}: {last.what}"
+            each.sheet.refuse(each.row, each.column, f"{was}; write a day on which it had left")
 
 
-class _Holds(NamedTuple):
-    """What may hold units here when all of a folder is written: by unit."""
-
-    loans: dict[tuple[int, str], tuple[str, str]]
-    services: dict[int, str]
-    seen: dict[int, Evidence]
-
-
-def _against(state: State, each: Leaving, holds: _Holds) -> str:
-    """Return what holds a unit here, and what to do about it; "" for nothing."""
-    tag = each.sheet.table.cell("tag", each.row)
-    for direction, words, ends in (("out", "on loan", "back"), ("in", "borrowed", "give-back")):
-        if (each.unit, direction) in holds.loans:
-            name, since = holds.loans[each.unit, direction]
-            return f"is {words} since {since} (loan {name}); end that first: spindlebook loan {ends} {typed(tag)}"
-    promised = reserved(state.conn, each.unit, state.today, date.max)
-    if promised:
-        return f"is reserved from {promised[0].from_date}; type first: spindlebook loan unreserve {typed(tag)}"
-    if each.unit in holds.services:
-        since = holds.services[each.unit]
-        return (
-            f"has a service open since {since}; close it first: spindlebook service close {typed(tag)} --outcome away"
-        )
-    last = holds.seen.get(each.unit)
-    if last is not None and last.day[: len(each.day)] > each.day:
-        return f"was here on {last.day}, after {each.day}: {last.what}; write a day on which it had left"
-    return ""
-
-
-def open_loans(state: State) -> dict[tuple[int, str], tuple[str, str]]:
-    """Return the open loan of each unit and direction, those of the folder included: its name, since when."""
-    if "open loans" not in state.shared:
-        rows = fetch(state.conn, _OPEN_ITEMS_SQL)
-        state.shared["open loans"] = {(unit, way): (name, out_on) for unit, name, way, out_on in rows}
-    found: dict[tuple[int, str], tuple[str, str]] = state.shared["open loans"]
-    return found
-
-
-def _open_services(state: State) -> dict[int, str]:
-    """Return since when each unit has a service open, those of the folder included."""
+def _holds(state: State) -> Iterator[Hold]:
+    """Yield what holds units here when all of the folder is written."""
+    yield from open_loans(state).values()
     closed = {each.row_id for each in state.updates if each.table == "service" and each.changes.get("closed_on")}
-    found = {unit: since for row, unit, since in fetch(state.conn, _OPEN_SERVICES) if row not in closed}
+    for hold in holds(state.conn, state.today):
+        if hold.how == RESERVED or (hold.how == IN_SERVICE and hold.row_id not in closed):
+            yield hold
     for batch in state.batches:
         if batch.table == "service":
             ends = batch.columns.get("closed_on") or [None] * len(batch)
             rows = zip(batch.columns["unit_id"], batch.columns["opened_on"], ends, strict=True)
-            found |= {unit: since for unit, since, end in rows if end is None}
+            yield from (Hold(unit, IN_SERVICE, 0, since) for unit, since, end in rows if end is None)
+
+
+def open_loans(state: State) -> dict[tuple[int, str], Hold]:
+    """Return the open loans by unit and how it is held, "on loan" or "borrowed", those of the folder included."""
+    if "open loans" not in state.shared:
+        held = holds(state.conn, state.today)
+        state.shared["open loans"] = {(each.unit_id, each.how): each for each in held if each.how in OF_LOAN.values()}
+    found: dict[tuple[int, str], Hold] = state.shared["open loans"]
     return found

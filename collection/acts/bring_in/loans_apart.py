@@ -9,6 +9,7 @@ from typing import NamedTuple
 from collection.acts.bring_in.sheet import NEW, Sheet
 from collection.acts.bring_in.state import State
 from collection.store.engine import fetch
+from collection.views.holds import OF_LOAN, Hold
 
 _ITEMS_SQL = """
 SELECT i.id, i.unit_id, l.id, l.name, l.direction, l.out_on, i.back_on FROM loan_item i JOIN loan l ON l.id = i.loan_id
@@ -63,7 +64,10 @@ def refuse_at_once(state: State, sheet: Sheet, items: Sequence[int]) -> None:
             _refuse(sheet, row, _Away(*days), away[unit, direction])
             away[unit, direction][-1 - row] = _Away(*days)
     state.shared["open loans"] = {
-        key: (one.loan, one.out_on) for key, all_of in away.items() for one in all_of.values() if one.back_on is None
+        (unit, OF_LOAN[way]): Hold(unit, OF_LOAN[way], item, one.out_on, loan=one.loan)
+        for (unit, way), all_of in away.items()
+        for item, one in all_of.items()
+        if one.back_on is None
     }
 
 
