@@ -9,15 +9,13 @@ from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.amounts import sum_given
 from collection.acts.days import day_ahead, day_given
+from collection.acts.loan_refusals import Judged, mark, refuse_units
 from collection.acts.loan_rules import (
-    Judged,
     Span,
     against_longer,
     close_reservations,
     loan_person,
-    mark,
     refuse_beyond_owner,
-    refuse_units,
 )
 from collection.acts.texts import refuse_texts
 from collection.acts.work import Work, open_work

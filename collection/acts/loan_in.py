@@ -14,7 +14,8 @@ from collection.acts.leaving import refuse_gone_since
 from collection.acts.loan_back import close_item, coming_back, open_item, rows_now
 from collection.acts.loan_given import ComingBack, GivenTerms, GoingOut
 from collection.acts.loan_out import check_state, loan_span, new_loan
-from collection.acts.loan_rules import Objection, borrowed_on, each_once, mark
+from collection.acts.loan_refusals import Objection, mark
+from collection.acts.loan_rules import borrowed_on, each_once
 from collection.acts.texts import refuse_texts, refuse_texts_of
 from collection.acts.units import ARRIVED
 from collection.acts.work import Work, open_work

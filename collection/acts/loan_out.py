@@ -11,16 +11,14 @@ from collection.acts.amounts import sum_given
 from collection.acts.condition_checks import GivenCheck, write_check
 from collection.acts.days import day_ahead, day_given
 from collection.acts.loan_given import GivenState, GivenTerms, GoingOut
+from collection.acts.loan_refusals import Judged, mark, refuse_units
 from collection.acts.loan_rules import (
-    Judged,
     Span,
     against_lending,
     close_reservations,
     each_once,
-    mark,
     refuse_failed,
     refuse_impossible,
-    refuse_units,
 )
 from collection.acts.texts import refuse_texts, refuse_texts_of
 from collection.acts.work import Work, open_work
