@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from sqlalchemy.engine import Engine
 
+from collection.acts.amounts import sum_given
 from collection.acts.attachments import GivenPhoto, attach
 from collection.acts.condition_checks import GivenCheck, write_check
 from collection.acts.days import day_given
-from collection.acts.edit import Edited, change_row, make_row, needs_reason
+from collection.acts.edit import Edited, Given, change_row, make_row, needs_reason
 from collection.acts.entries import Standing, enter_standing
 from collection.acts.work import Work, open_work
 from collection.errors import Refused, fold, typed
 from collection.quantity import parse_day
+from collection.store.book import open_book
 from collection.store.engine import fetch
 from collection.views.damage import Damage, find_damage
 from collection.views.units import LOST, Unit, find_unit, refuse_gone, unit_on
@@ -121,7 +122,7 @@ def write_damage(
 def edit_damage(
     engine: Engine,
     name: str,
-    given: Mapping[str, str],
+    given: Given,
     shown: Shown = NOTHING_SHOWN,
     *,
     reason: str = "",
@@ -137,10 +138,10 @@ def edit_damage(
         before = find_damage(work.conn, name)
         if before.closed_on and not reason.strip():
             raise needs_reason(f"{before.name} was closed on {before.closed_on}")
-        edited = change_row(work, "damage", before.id, _with_other_sum(before, given), before.name)
+        edited = _change(work, before, given)
         after = find_damage(work.conn, before.name)
         _refuse_days(after)
-        _refuse_currencies(before, after, given)
+        _refuse_currencies(work, before, after, given)
         _show(work, before, shown)
         if edited.changes or shown != NOTHING_SHOWN:
             work.commit(f"{before.tag}: changed what is said of {before.name}")
@@ -186,7 +187,7 @@ def close_damage(
         change_row(work, "damage", before.id, told, before.name)
         after = find_damage(work.conn, name)
         _refuse_days(after)
-        _refuse_currencies(before, after, told)
+        _refuse_currencies(work, before, after, told)
         work.commit(f"{before.tag}: closed {before.name}")
     return after
 
@@ -228,20 +229,36 @@ def _refuse_days(found: Damage) -> None:
             )
 
 
-def _with_other_sum(before: Damage, given: Mapping[str, str]) -> Mapping[str, str]:
-    """Return what is given, with the other sum beside one that is taken away: its currency stands in one column."""
-    for told, other in _SUMS.items():
-        money = getattr(before, other)
-        if given.get(told) == "" and other not in given and money:
-            return {**given, other: f"{money.text} {money.currency}"}
-    return given
+def _change(work: Work, before: Damage, given: Given) -> Edited:
+    """Change what is said; a sum that is taken away leaves the other its currency, which stands in one column."""
+    alone = [
+        told for told, other in _SUMS.items() if not given.get(told, "-").strip() and _stands(before, given, other)
+    ]
+    rest = {told: text for told, text in given.items() if told not in alone}
+    edited = change_row(work, "damage", before.id, rest, before.name)
+    for told in alone:
+        was = getattr(before, told)
+        if work.update("damage", before.id, **{f"{told}_minor": None}):
+            edited = Edited(edited.name, (*edited.changes, (told, f"{was.text} {was.currency}", "")))
+    return edited
 
 
-def _refuse_currencies(before: Damage, after: Damage, given: Mapping[str, str]) -> None:
+def _stands(before: Damage, given: Given, told: str) -> bool:
+    """Say whether there is a sum once what is given is written."""
+    return bool(given[told].strip()) if told in given else getattr(before, told) is not None
+
+
+def _refuse_currencies(work: Work, before: Damage, after: Damage, given: Given) -> None:
     """Refuse one sum that would turn the other into another currency: both stand in one column."""
     for told, other in _SUMS.items():
-        was, is_ = getattr(before, other), getattr(after, other)
-        if given.get(told) and other not in given and was and is_ and was.currency != is_.currency:
+        is_ = getattr(after, told)
+        if not is_ or not given.get(told) or not _stands(before, given, other):
+            continue
+        if other in given:
+            was = sum_given("A sum", given[other], open_book(work.conn).settings.currency)
+        else:
+            was = getattr(before, other)
+        if was.currency != is_.currency:
             raise Refused(
                 f"{before.name}: the {_WORDS[other]} is in {was.currency},"
                 f" the {_WORDS[told]} would be in {is_.currency}.",

@@ -184,6 +184,60 @@ def test_closed_damage_is_changed_only_for_a_reason_and_closed_once(engine: Engi
     assert "2026-02-21" == close_damage(engine, "DL2", "left so", settled="4", **TIMES).settled_on
 
 
+def _sums(engine: Engine) -> list[str]:
+    """Return estimate and settlement of DL1, as they are shown; "" for none."""
+    with reading(engine) as conn:
+        found = find_damage(conn, "DL1")
+    return [f"{money.text} {money.currency}" if money else "" for money in (found.estimate, found.settled)]
+
+
+@pytest.mark.parametrize("nothing", ["", " "])
+@pytest.mark.parametrize(
+    ("given", "left"),
+    [
+        ({"estimate": None}, ["", "4.00 QQZ"]),
+        ({"settled": None}, ["5.00 QQZ", ""]),
+        ({"estimate": None, "settled": None}, ["", ""]),
+        ({"estimate": "6 EUR", "settled": None}, ["6.00 EUR", ""]),
+        ({"settled": "6 EUR", "estimate": None}, ["", "6.00 EUR"]),
+    ],
+)
+def test_a_sum_that_is_taken_away_leaves_the_other_in_its_currency(
+    engine: Engine, given: dict[str, str | None], left: list[str], nothing: str
+) -> None:
+    """A code that an older book has and no list knows is not asked about where it is not typed."""
+    with shelf(engine) as made:
+        made.unit("D1")
+    add_damage(engine, "D1", GivenDamage("damage", "dent", estimate="5 EUR"), **TIMES)
+    edit_damage(engine, "DL1", {"settled": "4 EUR"}, **TIMES)
+    with shelf(engine) as made:
+        made.work.update("damage", find_damage(made.work.conn, "DL1").id, currency="QQZ")
+    told = {sum_: nothing if text is None else text for sum_, text in given.items()}
+
+    edited = edit_damage(engine, "DL1", told, **TIMES)
+
+    assert left == _sums(engine)
+    assert sorted(given) == sorted(edited.names)
+    assert () == edit_damage(engine, "DL1", told, **TIMES).changes
+    undo(engine, None, **TIMES)
+    assert ["5.00 QQZ", "4.00 QQZ"] == _sums(engine)
+
+
+@pytest.mark.parametrize(("estimate", "settled"), [("5 EUR", "4 USD"), ("5", "4 USD"), ("5 USD", "4")])
+def test_two_sums_that_are_typed_at_once_are_in_one_currency(engine: Engine, estimate: str, settled: str) -> None:
+    """In whichever order; one alone beside another that stands is refused as ever."""
+    with shelf(engine) as made:
+        made.unit("D1")
+    add_damage(engine, "D1", GivenDamage("damage", "dent", estimate="3 EUR"), **TIMES)
+    both = {"estimate": estimate, "settled": settled}
+
+    for told in (both, dict(reversed(both.items())), {"settled": "4 USD"}):
+        with pytest.raises(Expected, match="Type both sums in one currency"):
+            edit_damage(engine, "DL1", told, **TIMES)
+    edit_damage(engine, "DL1", {"estimate": "5 USD", "settled": "4 USD"}, **TIMES)
+    assert ["5.00 USD", "4.00 USD"] == _sums(engine)
+
+
 def test_a_unit_is_no_name_of_a_damage_and_one_that_is_nobody_s_is_to_be_named(engine: Engine) -> None:
     """Who types the tag is told which damage it has; who is to be told of it is asked for first."""
     with shelf(engine) as made:
