@@ -60,11 +60,12 @@ def inventory_command(face: Face, /, not_seen: str, gone_too: bool, sort: str, m
     ]
     usual = usual_owner(found)
     rows = [_object(row, usual, day) for row in found]
-    empty = f"Every unit was seen within {not_seen}." if not_seen else "No unit."
+    from_day = f" since {day(since.isoformat())}" if since else ""
+    empty = f"Every unit was seen{from_day}." if since else "No unit."
     emit(in_order(rows, columns, sort), columns, mode, empty=empty, under="below")
     if mode == "table" and rows:
         units = "1 unit" if len(rows) == 1 else f"{len(rows)} units"
-        say(f"{units}{f' not seen for {not_seen}' if not_seen else ''}. To look: spindlebook shelf-check LOCATION")
+        say(f"{units}{from_day and f' not seen{from_day}'}. To look: spindlebook shelf-check LOCATION")
         say(*filter(None, [usual and f"Owner, where none is named: {usual}."]))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
 import pytest
@@ -53,6 +53,22 @@ def test_the_damage_of_the_demo_was_seen_when_a_loan_came_back(built_demo: Path)
     (damage,) = json.loads(run_cli(["damage", "list", "--json"], db=built_demo).out)
 
     assert (damage["tag"], damage["found_on"]) in {(row["tag"], row["back_on"]) for row in loans}
+
+
+@pytest.mark.parametrize(
+    ("ago", "last"),
+    [
+        ("1day", f"units not seen since {DEMO_DAY - timedelta(days=1)}. To look: spindlebook shelf-check LOCATION"),
+        ("3650days", f"Every unit was seen since {DEMO_DAY - timedelta(days=3650)}."),
+    ],
+)
+def test_what_nobody_saw_for_a_time_is_told_with_the_day_from_which_it_counts(
+    built_demo: Path, ago: str, last: str
+) -> None:
+    """A time that was typed says less than the day, and is not written as a person would."""
+    ran = run_cli(["inventory", "--not-seen", ago], db=built_demo, today=DEMO_DAY)
+
+    assert last in ran.out
 
 
 @pytest.mark.parametrize("day", [date(2028, 2, 29), date(2027, 12, 31), date(2031, 1, 1)])
