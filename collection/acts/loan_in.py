@@ -33,6 +33,10 @@ SELECT 1 FROM doubt d WHERE d.table_name = 'loan' AND d.row_id = :loan AND d.val
 AND {counts("d")} AND NOT EXISTS (SELECT 1 FROM unit_entry e
   WHERE e.unit_id = :unit AND e.what = 'owner' AND {counts("e")} AND e.act_id > d.act_id)
 """
+_OWNED_SINCE = f"""
+SELECT max(e.from_date) FROM unit_entry e
+WHERE e.unit_id = :unit AND e.what = 'owner' AND e.from_date <= :day AND {counts("e")}
+"""
 _OWNED = (Objection("it belongs to somebody else than its lender"),)
 
 
@@ -114,7 +118,7 @@ def give_back(
         going = [open_item(work.conn, unit_id, day, "in") for unit_id in each_once(work.conn, [e.tag for e in given])]
         for row, told in zip(going, given, strict=True):
             unit = unit_on(work.conn, row.unit_id, day)
-            _ask_whose(work, unit, row, all_the_same)
+            _ask_whose(work, unit, row, day, all_the_same)
             check_state(work, unit, day, told.state, "exit", by, row.item_id)
             close_item(work, row.item_id, day, told, by, told.state.condition.strip())
             _leave(work, unit, row, day)
@@ -171,7 +175,7 @@ def _enter_owner(unit: Unit, lender: str, day: str) -> str:
     return f"spindlebook unit enter {typed(unit.tag)} --owner {typed(lender)} --on {day}"
 
 
-def _ask_whose(work: Work, unit: Unit, row: LoanRow, all_the_same: str) -> None:
+def _ask_whose(work: Work, unit: Unit, row: LoanRow, day: date, all_the_same: str) -> None:
     """Refuse to give a unit to somebody else than its owner without a reason, and mark the loan where there is one.
 
     It needs none where it came from there for a reason, and whose it is was not entered since.
@@ -180,11 +184,15 @@ def _ask_whose(work: Work, unit: Unit, row: LoanRow, all_the_same: str) -> None:
         return
     agreed = fetch(work.conn, _AGREED, loan=row.loan_id, unit=unit.id, tag=unit.tag, begins=f"{_BORROWED}%")
     if not all_the_same.strip() and not agreed:
+        since = fetch(work.conn, _OWNED_SINCE, unit=unit.id, day=day.isoformat())[0][0]
         raise Refused(
             f"{unit.tag} belongs to {unit.owner}, not to {row.person}, who lent it (loan {row.loan}):"
             " given back, it is gone.",
             f'If it goes to {row.person}, give a reason: --all-the-same "REASON".'
-            f"\nIf the owner is wrong: {_enter_owner(unit, row.person, row.out_on)}"
+            f"\nIf {unit.owner} got it from {row.person} and it stays here: give that as the reason, and then:"
+            f" spindlebook unit enter {typed(unit.tag)} --standing ready"
+            # an owner entered after it came would hold on over one of the day it came
+            f"\nIf the owner is wrong: {_enter_owner(unit, row.person, max(since, row.out_on))}"
             "\nIf it was never borrowed: spindlebook undo, with the act that history shows.",
         )
     if all_the_same.strip():

@@ -65,9 +65,10 @@ def refuse_impossible(conn: Connection, unit: Unit, span: Span, today: date) -> 
     """Refuse what no reason overrides; unit: as of the first day."""
     refuse_out(conn, unit, span)
     if unit.standing in LOST:
+        on = f" --on {span.first}" if span.first < today else ""
         raise Refused(
             f"{unit.tag} is {unit.standing} since {unit.standing_from}: it is not there to be lent.",
-            f"If it is: spindlebook unit enter {typed(unit.tag)} --standing ready",
+            f"If it is: spindlebook unit enter {typed(unit.tag)} --standing ready{on}",
         )
     _refuse_left(conn, unit, span, today)
     refuse_beyond_owner(conn, unit, span.away)

@@ -14,6 +14,7 @@ from tests.support.cli import Ran, run_cli
 from tests.support.times import NOW, TODAY
 
 BRAM, ILSE = "Bram Oakhollow", "Ilse Vanterpool"
+STAYS = "give that as the reason, and then: spindlebook unit enter D1 --standing ready"
 
 
 @pytest.fixture
@@ -112,10 +113,40 @@ def test_nothing_goes_back_to_somebody_else_than_its_owner_without_a_reason(benc
     assert [
         f"D1 belongs to {ILSE}, not to {BRAM}, who lent it (loan L1): given back, it is gone.",
         f'If it goes to {BRAM}, give a reason: --all-the-same "REASON".',
-        f'If the owner is wrong: spindlebook unit enter D1 --owner "{BRAM}" --on 2026-01-31',
+        f"If {ILSE} got it from {BRAM} and it stays here: {STAYS}",
+        f'If the owner is wrong: spindlebook unit enter D1 --owner "{BRAM}" --on 2026-02-01',
         "If it was never borrowed: spindlebook undo, with the act that history shows.",
     ] == ran.err.splitlines()
     assert 1 == ran.code
     assert 2 == scalar(engine, "SELECT count(*) FROM loan_item WHERE back_on IS NULL")
     assert 0 == _run(bench, "loan", "give-back", "D2").code
     assert 0 == _give_back(bench, "--on", "2026-01-31").code
+
+
+@pytest.mark.parametrize(
+    ("came", "owned", "day"),
+    [
+        ("2026-02-20", "2026-02-21", "2026-02-21"),
+        ("2026-02-20", "2026-02-20", "2026-02-20"),
+        ("2026-02-20", "2026-02-19", "2026-02-20"),
+    ],
+)
+def test_the_day_that_is_told_for_the_right_owner_helps(bench: str, came: str, owned: str, day: str) -> None:
+    """Whether the wrong one was entered before the unit came, on that day or after it; typed, it is given back."""
+    assert 0 == _borrow(bench, BRAM, "--on", came, "--all-the-same", "he keeps it for her").code
+    assert 0 == _run(bench, "person", "add", "Ada Field").code
+    assert 0 == _run(bench, "unit", "enter", "D1", "--owner", "Ada Field", "--on", owned).code
+
+    assert f'spindlebook unit enter D1 --owner "{BRAM}" --on {day}\n' in _give_back(bench).err
+    assert 0 == _run(bench, "unit", "enter", "D1", "--owner", BRAM, "--on", day).code
+    assert 0 == _give_back(bench).code
+
+
+def test_what_was_bought_from_its_lender_stays(bench: str) -> None:
+    """By the reason and the line that the refusal tells."""
+    assert 0 == _borrow(bench, BRAM, "--on", "2026-01-31").code
+    assert STAYS in _give_back(bench).err
+    assert 0 == _give_back(bench, "--all-the-same", "bought").code
+    assert '"standing": "gone"' in _run(bench, "unit", "show", "D1", "--json").out
+    assert 0 == _run(bench, *STAYS.partition("spindlebook ")[2].split()).code
+    assert '"standing": "ready"' in _run(bench, "unit", "show", "D1", "--json").out

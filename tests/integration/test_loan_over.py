@@ -12,6 +12,7 @@ from collection.acts.loan_in import borrow
 from collection.acts.loan_out import lend
 from collection.acts.reservations import reserve
 from collection.acts.safety_checks import add_safety_check
+from collection.acts.units import enter
 from collection.errors import Refused
 from collection.store.engine import reading
 from collection.views.reservations import reservation_list
@@ -88,3 +89,20 @@ def test_days_to_come_that_are_added_to_a_loan_close_a_reservation_today(bench: 
     extend(bench, "L1", due="2026-03-10", **AT)
 
     assert [("2026-03-10", "2026-03-01", "L1")] == _reserved(bench)
+
+
+@pytest.mark.parametrize(
+    ("first", "day"), [("2026-02-20", " --on 2026-02-20"), ("2026-02-28", " --on 2026-02-28"), ("2026-03-01", "")]
+)
+def test_what_is_told_of_a_unit_that_was_not_there_helps_of_a_day_that_is_past(
+    bench: Engine, first: str, day: str
+) -> None:
+    """A standing of today would leave it missing on the day on which it went out."""
+    enter(bench, "D1", standing="missing", on="2026-02-10", **AT)
+    out: dict[str, Any] = {"to": BRAM, "on": first, "due": first, "came_back": first}
+    with pytest.raises(Refused) as refusal:
+        lend(bench, ["D1"], **out, **AT)
+    assert f"If it is: spindlebook unit enter D1 --standing ready{day}" == refusal.value.hint
+
+    enter(bench, "D1", standing="ready", on=day.removeprefix(" --on "), **AT)
+    assert 1 == len(lend(bench, ["D1"], **out, **AT))
