@@ -76,7 +76,7 @@ def lend(
                 back_on=span.back.isoformat() if span.back else None,
             )
             check_state(work, unit, span.first, each.state, "loan out", terms.by, item_id)
-            refuse_failed(work.conn, unit, span.first)  # what was just read may be its electrical safety
+            refuse_failed(work.conn, unit, span.first, work.today)  # what was just read may be its electrical safety
             mark(work, loan_id, unit, against, all_the_same)
             close_reservations(work, unit, span, loan_id)
         rows = items_of(work.conn, loan_id, today)

@@ -73,7 +73,7 @@ def refuse_impossible(conn: Connection, unit: Unit, span: Span, today: date) -> 
     _refuse_left(conn, unit, span, today)
     refuse_beyond_owner(conn, unit, span.away)
     refuse_to_lender(conn, unit, span.person_id)
-    refuse_failed(conn, unit, span.first)
+    refuse_failed(conn, unit, span.first, today)
 
 
 def _refuse_left(conn: Connection, unit: Unit, span: Span, today: date) -> None:
@@ -88,12 +88,12 @@ def _refuse_left(conn: Connection, unit: Unit, span: Span, today: date) -> None:
     refuse_gone_since(conn, unit, span.back or today, so, hint, over=span.back is not None)
 
 
-def refuse_failed(conn: Connection, unit: Unit, day: date) -> None:
+def refuse_failed(conn: Connection, unit: Unit, day: date, today: date) -> None:
     """Refuse a unit whose last electrical safety check, or grade of a service or a reading, by a day failed."""
     if safety_failed(conn, unit.id, day):
         raise Refused(
             f"{unit.tag} failed its last electrical safety check; no reason lends it.",
-            _once_passed(unit),
+            _once_passed(unit, day, today),
         )
 
 
@@ -181,7 +181,9 @@ def against_state(work: Work, unit: Unit, day: date, state: GivenState) -> list[
 def _failed_before(work: Work, unit: Unit, day: date) -> Iterator[Objection]:
     """Yield that a unit failed its last condition check until a day; words alone, as it goes out, do not pass it."""
     for failed_on in failed_conditions(work.conn, day, unit.id).values():
-        mend = f'Once it is put right: spindlebook condition add {typed(unit.tag)} --condition "AS IT IS" --grade pass'
+        add = f"spindlebook condition add {typed(unit.tag)} --condition"
+        late = f'If it was put right by {day}: {add} "AS IT WAS" --grade pass --on DATE'
+        mend = late if day < work.today else f'Once it is put right: {add} "AS IT IS" --grade pass'
         yield Objection(f"its condition was graded fail on {failed_on}", mend)
 
 
@@ -199,7 +201,7 @@ def against_longer(work: Work, unit: Unit, span: Span, rechecks: Rechecks | None
 def _unsafe(work: Work, unit: Unit, last: date, out: date | None = None) -> Iterator[Objection]:
     unsafe = safety_against(work.conn, unit.id, last, out)
     if unsafe:
-        yield Objection(unsafe, _once_passed(unit))
+        yield Objection(unsafe, _once_passed(unit, out or work.today, work.today))
 
 
 def _not_ready(unit: Unit) -> Iterator[Objection]:
@@ -212,8 +214,12 @@ def _kept(work: Work, unit: Unit, span: Span) -> Iterator[Objection]:
         yield Objection(f"it is reserved from {row.from_date} to {row.to_date}")
 
 
-def _once_passed(unit: Unit) -> str:
-    return f"Once a competent person passed it: spindlebook safety add {typed(unit.tag)} pass --by PERSON"
+def _once_passed(unit: Unit, day: date, today: date) -> str:
+    """Return what to type for a unit that goes out on a day: of one that is past, a check of today says nothing."""
+    add = f"spindlebook safety add {typed(unit.tag)} pass --by PERSON"
+    if day < today:
+        return f"If a competent person passed it by {day}: {add} --on DATE"
+    return f"Once a competent person passed it: {add}"
 
 
 def close_reservations(work: Work, unit: Unit, span: Span, loan_id: int) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from sqlalchemy.engine import Engine
 
+from collection.acts.condition_checks import GivenCheck, add_check
 from collection.acts.loan_change import extend
 from collection.acts.loan_in import borrow
 from collection.acts.loan_out import lend
@@ -106,3 +107,25 @@ def test_what_is_told_of_a_unit_that_was_not_there_helps_of_a_day_that_is_past(
 
     enter(bench, "D1", standing="ready", on=day.removeprefix(" --on "), **AT)
     assert 1 == len(lend(bench, ["D1"], **out, **AT))
+
+
+def test_what_is_told_of_a_check_that_failed_before_a_past_day_helps(bench: Engine) -> None:
+    """A check of today says nothing of the day on which it went out; of a loan of today it does."""
+    add_safety_check(bench, "P1", "fail", by=ILSE, on="2026-02-01", **AT)
+    add_check(bench, "D1", GivenCheck("other", "lid cracked", "fail"), on="2026-02-01", **AT)
+    out: dict[str, Any] = {"to": BRAM, "due": "2026-03-20", **AT}
+    right, hints = "spindlebook condition add D1 --condition", []
+    for tag, on in (("P1", "2026-02-28"), ("D1", "2026-02-28"), ("P1", "2026-03-01"), ("D1", "2026-03-01")):
+        with pytest.raises(Refused) as refusal:
+            lend(bench, [tag], on=on, **out)
+        hints.append(refusal.value.hint.partition("; see:")[0])
+    assert [
+        "If a competent person passed it by 2026-02-28: spindlebook safety add P1 pass --by PERSON --on DATE",
+        f'If it was put right by 2026-02-28: {right} "AS IT WAS" --grade pass --on DATE',
+        "Once a competent person passed it: spindlebook safety add P1 pass --by PERSON",
+        f'Once it is put right: {right} "AS IT IS" --grade pass',
+    ] == hints
+
+    add_safety_check(bench, "P1", "pass", by=ILSE, on="2026-02-28", **AT)
+    add_check(bench, "D1", GivenCheck("other", "lid glued", "pass"), on="2026-02-28", **AT)
+    assert 2 == len(lend(bench, ["P1", "D1"], on="2026-02-28", all_the_same="rails are read later", **out))
