@@ -8,7 +8,7 @@ from datetime import date, datetime
 from sqlalchemy.engine import Connection, Engine
 
 from collection.acts.days import day_ahead
-from collection.acts.loan_rules import each_once, refuse_beyond_owner
+from collection.acts.loan_rules import each_once, refuse_beyond_owner, refuse_to_lender
 from collection.acts.texts import refuse_texts
 from collection.acts.work import open_work
 from collection.errors import Refused, typed
@@ -33,7 +33,7 @@ def reserve(
     """Keep units for a person from one day to another, both included; returns one row per unit.
 
     Raises Refused for an unknown person or unit, the same unit twice, days in the wrong order or that are over, a unit
-    that is lost, out or reserved then, and for a borrowed one beyond the day on which it is due back.
+    that is lost, out or reserved then, for a borrowed one beyond the day on which it is due back, and for who lent it.
     """
     refuse_texts(purpose=purpose)
     with open_work(engine, "loan reserve", today=today, now=now) as work:
@@ -45,6 +45,7 @@ def reserve(
         ids = []
         for unit in units:
             _refuse_taken(work.conn, unit, begin, end)
+            refuse_to_lender(work.conn, unit, person.id)
             ids.append(
                 work.insert(
                     "reservation",
@@ -109,7 +110,7 @@ def _refuse_taken(conn: Connection, unit: Unit, begin: date, end: date) -> None:
         if not loan.back_on and parse_day(loan.due_on).last >= begin:
             raise Refused(
                 f"{unit.tag} is out to {loan.person} until {loan.due_on} (loan {loan.loan}).",
-                "Reserve it from a later day; if it is back: spindlebook loan back " + unit.tag,
+                f"Reserve it from a later day; if it is back: spindlebook loan back {typed(unit.tag)}",
             )
     for row in reserved(conn, unit.id, begin, end):
         raise Refused(

@@ -13,7 +13,7 @@ from collection.acts.loan_in import borrow
 from collection.acts.loan_out import lend
 from collection.acts.reservations import reserve
 from collection.acts.safety_checks import add_safety_check
-from collection.acts.units import enter
+from collection.acts.units import edit_unit, enter
 from collection.errors import Refused
 from collection.store.engine import reading
 from collection.views.reservations import reservation_list
@@ -129,3 +129,22 @@ def test_what_is_told_of_a_check_that_failed_before_a_past_day_helps(bench: Engi
     add_safety_check(bench, "P1", "pass", by=ILSE, on="2026-02-28", **AT)
     add_check(bench, "D1", GivenCheck("other", "lid glued", "pass"), on="2026-02-28", **AT)
     assert 2 == len(lend(bench, ["P1", "D1"], on="2026-02-28", all_the_same="rails are read later", **out))
+
+
+def test_what_is_borrowed_is_kept_for_others_than_its_lender(bench: Engine) -> None:
+    """To keep it for its lender said to lend it to them, which no reason does; once it went back nobody keeps it."""
+    borrow(bench, ["D1"], lender=ILSE, due="2026-03-20", **AT)
+    days: dict[str, Any] = {"first": "2026-03-10", "last": "2026-03-12", **AT}
+    with pytest.raises(Refused, match="D1 is borrowed from Ilse Vanterpool, so it is not lent to them") as refusal:
+        reserve(bench, ["D1"], to=ILSE, **days)
+    assert "Give it back: spindlebook loan give-back D1" == refusal.value.hint
+    assert 1 == len(reserve(bench, ["D1"], to=BRAM, **days))
+
+
+def test_the_tag_of_a_unit_that_is_out_is_typed_as_a_shell_takes_it(bench: Engine) -> None:
+    """Its name may have a blank."""
+    edit_unit(bench, "D1", {"tag": "D 1"}, **AT)
+    lend(bench, ["D 1"], to=ILSE, due="2026-03-12", **AT)
+    with pytest.raises(Refused) as refusal:
+        reserve(bench, ["D 1"], to=BRAM, first="2026-03-10", last="2026-03-14", **AT)
+    assert 'Reserve it from a later day; if it is back: spindlebook loan back "D 1"' == refusal.value.hint
