@@ -15,7 +15,7 @@ from collection.acts.loan_out import check_state
 from collection.acts.loan_rules import each_once
 from collection.acts.texts import refuse_texts_of
 from collection.acts.work import Work, open_work
-from collection.errors import Refused
+from collection.errors import Refused, typed
 from collection.views.loans import LOST_WORD, LoanRow, items_of, loans_of
 from collection.views.people import find_person
 from collection.views.units import Unit, find_unit, unit_on
@@ -64,8 +64,7 @@ def open_item(conn: Connection, unit_id: int, day: date, direction: str = "out")
     tag = unit_on(conn, unit_id, day).tag
     rows = [row for row in loans_of(conn, unit_id, direction) if not row.back_on]
     if not rows:
-        what = "on loan" if direction == "out" else "borrowed"
-        raise Refused(f"{tag} is not {what}.", "Type: spindlebook loan list")
+        raise _on_no_loan(conn, unit_id, tag, direction)
     if rows[0].out_on > day.isoformat():
         raise Refused(
             f"{tag} went out on {rows[0].out_on}, after {day.isoformat()}."
@@ -74,6 +73,16 @@ def open_item(conn: Connection, unit_id: int, day: date, direction: str = "out")
             f"Type the day it {'came' if direction == 'out' else 'went'} back: --on DATE.",
         )
     return rows[0]
+
+
+def _on_no_loan(conn: Connection, unit_id: int, tag: str, direction: str) -> Refused:
+    """Say that a unit is not lent, or borrowed, and of one that is the other how its loan ends."""
+    what, other, ends = ("on loan", "in", "give-back") if direction == "out" else ("borrowed", "out", "back")
+    for row in loans_of(conn, unit_id, other):
+        if not row.back_on:
+            how = f"borrowed from {row.person}" if other == "in" else f"on loan to {row.person}"
+            return Refused(f"{tag} is not {what}, it is {how}.", f"Type: spindlebook loan {ends} {typed(tag)}")
+    return Refused(f"{tag} is not {what}.", "Type: spindlebook loan list")
 
 
 def close_item(work: Work, item_id: int, day: date, told: ComingBack, by: str, condition: str) -> None:

@@ -29,6 +29,21 @@ def _run(book: str, *words: str, today: date = TODAY) -> Ran:
     return run_cli(words, db=book, today=today)
 
 
+def test_whoever_types_the_other_end_of_a_loan_is_told_the_right_one(bench: str) -> None:
+    """What is borrowed is not taken back but given back, and the other way round."""
+    assert 0 == run_cli(["unit", "add", "B4", "--model", "DM-8"], db=bench).code
+    assert 0 == run_cli(["loan", "in", "B4", "--from", BRAM, "--due", "2026-06-01"], db=bench).code
+    lent = ["loan", "out", "D1", "--to", BRAM, "--due", "2026-06-01", "--all-the-same", "asked for"]
+    assert 0 == run_cli(lent, db=bench).code
+
+    borrowed, given = (run_cli(["loan", *words], db=bench) for words in (["back", "B4"], ["give-back", "D1"]))
+    neither = run_cli(["loan", "back", "D3"], db=bench)
+
+    assert f"B4 is not on loan, it is borrowed from {BRAM}.\nType: spindlebook loan give-back B4\n" == borrowed.err
+    assert f"D1 is not borrowed, it is on loan to {BRAM}.\nType: spindlebook loan back D1\n" == given.err
+    assert "D3 is not on loan.\nType: spindlebook loan list\n" == neither.err
+
+
 def _borrow(book: str, lender: str, *more: str) -> Ran:
     return _run(book, "loan", "in", "D1", "D2", "--from", lender, "--due", "2026-04-01", *more)
 
