@@ -167,3 +167,14 @@ def test_what_is_not_over_is_refused_of_a_unit_of_the_book_that_is_gone(
     assert plan(engine, {file: f"{head}{row.replace('D1', 'D2')}\n"}).writable
     here = "tag,what,value,from_date,note\nD1,standing,arrived,2026-02-21,found\n"
     assert plan(engine, {file: f"{head}{row}\n", "entries": here}).writable
+
+
+def test_an_earlier_leaving_in_the_folder_hides_no_loan_of_a_unit_that_is_gone_by_a_later_one(engine: Engine) -> None:
+    """The row of the loan is refused, for the entry of the folder is not the one by which the unit stands gone."""
+    bring(engine, {**SMALL, "entries": GONE})
+    earlier = "tag,what,value,from_date,note\nD1,standing,gone,2026-01-05,sold\nD1,standing,arrived,2026-01-20,back\n"
+    loan = {"loans": LOANS + "L,out,D1,Ada,2026-02-10,2026-06-01,\n"}
+
+    told = "is gone since 2026-02-20; write back_on, or in entries.csv that it is here again"
+    assert [("loans.csv", 2, "tag", told)] == refusals(plan(engine, {**loan, "entries": earlier}))
+    assert plan(engine, {"entries": earlier}).writable

@@ -45,7 +45,7 @@ def settle_held(state: State, current: dict[tuple[int, str], tuple[str, object]]
 
     Where the folder itself calls the unit gone, that row is the one that is refused.
     """
-    leaving = {each.unit for each in state.shared.get("leaving", ())}
+    leaving = {each.unit for each in _leaving(state, current)}
     for sheet, row, ends, unit in state.shared.get("held", ()):
         since, stands = current.get((unit, "standing"), ("", ""))
         if stands == GONE and unit not in leaving:
@@ -57,7 +57,7 @@ def settle_leaving(state: State, current: dict[tuple[int, str], tuple[str, objec
 
     current: what each unit stands as by all entries, since when. A unit that left and is here again is not asked about.
     """
-    leaving = [each for each in state.shared.get("leaving", ()) if current[each.unit, "standing"] == (each.day, GONE)]
+    leaving = _leaving(state, current)
     if not leaving:
         return
     held, seen = first_by_unit(_holds(state)), last_seen(state.conn, state.today)
@@ -69,6 +69,11 @@ def settle_leaving(state: State, current: dict[tuple[int, str], tuple[str, objec
         elif last is not None and last.day[: len(each.day)] > each.day:
             was = f"was here on {last.day}, after {each.day}: {last.what}"
             each.sheet.refuse(each.row, each.column, f"{was}; write a day on which it had left")
+
+
+def _leaving(state: State, current: dict[tuple[int, str], tuple[str, object]]) -> list[Leaving]:
+    """Return the rows by which a unit stands gone; one that a later entry follows holds no longer."""
+    return [each for each in state.shared.get("leaving", ()) if current[each.unit, "standing"] == (each.day, GONE)]
 
 
 def _holds(state: State) -> Iterator[Hold]:
