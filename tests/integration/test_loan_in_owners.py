@@ -44,6 +44,20 @@ def test_whoever_types_the_other_end_of_a_loan_is_told_the_right_one(bench: str)
     assert "D3 is not on loan.\nType: spindlebook loan list\n" == neither.err
 
 
+def test_of_a_loan_that_is_over_nobody_is_told_how_it_ends(bench: str) -> None:
+    """A unit that was borrowed, or lent, and went back is neither now."""
+    assert 0 == run_cli(["unit", "add", "B4", "--model", "DM-8"], db=bench).code
+    lent = ["D1", "--to", BRAM, "--due", "2026-06-01", "--all-the-same", "asked for"]
+    borrowed = ["B4", "--from", BRAM, "--due", "2026-06-01"]
+    for words in (["in", *borrowed], ["give-back", "B4"], ["out", *lent], ["back", "D1"]):
+        assert 0 == run_cli(["loan", *words], db=bench).code
+
+    back, given = (run_cli(["loan", *words], db=bench) for words in (["back", "B4"], ["give-back", "D1"]))
+
+    assert "B4 is not on loan.\nType: spindlebook loan list\n" == back.err
+    assert "D1 is not borrowed.\nType: spindlebook loan list\n" == given.err
+
+
 def _borrow(book: str, lender: str, *more: str) -> Ran:
     return _run(book, "loan", "in", "D1", "D2", "--from", lender, "--due", "2026-04-01", *more)
 
